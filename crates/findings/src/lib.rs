@@ -1,0 +1,13 @@
+//! One question, one struct: a window of the book in, [`ReviewFindings`] out. The only place where the book and the
+//! methods meet. Pages, text and files show these structs and compute nothing.
+//!
+//! Glucose is in mg/dL here and in `--json`, whatever the wearer reads; `render` converts when it writes a number.
+
+mod figure;
+mod review;
+
+pub use figure::{Figure, Time};
+pub use review::{
+    DayLine, EpisodeKind, EpisodeLine, RangeMinutes, ReviewFindings, Sufficiency, Summary, Targets,
+    TraceLine, UsualMinute, Window,
+};

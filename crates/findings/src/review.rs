@@ -1,0 +1,303 @@
+//! Review: what really happened in a window.
+
+use serde::ser::SerializeMap;
+use serde::{Serialize, Serializer};
+
+use crate::{Figure, Time};
+
+/// Everything the Review page, the text account and `review --json` show.
+#[derive(Clone, Debug, Serialize)]
+pub struct ReviewFindings {
+    /// What was asked for.
+    pub window: Window,
+    /// Whether there is enough to trust it.
+    pub sufficiency: Sufficiency,
+    /// All readings.
+    pub summary: Summary,
+    /// Without readings marked as artefacts; absent when none are marked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub summary_without_artefacts: Option<Summary>,
+    /// The targets the ranges are held against.
+    pub targets: Targets,
+    /// Time in each range of an average day.
+    pub average_day: RangeMinutes,
+    /// Percentiles by clock time, every five minutes; empty when nothing can be given.
+    pub usual_day: Vec<UsualMinute>,
+    /// The same for Monday to Friday.
+    pub usual_weekday: Vec<UsualMinute>,
+    /// The same for Saturday and Sunday.
+    pub usual_weekend: Vec<UsualMinute>,
+    /// One line a lived day, oldest first.
+    pub days: Vec<DayLine>,
+    /// Low and high episodes, oldest first.
+    pub episodes: Vec<EpisodeLine>,
+    /// The traces the readings came from.
+    pub traces: Vec<TraceLine>,
+    /// Seed of the bootstrap intervals.
+    pub seed: u64,
+    /// Things the reader must know: 'clock changed on …', 'two sensors overlapped'.
+    pub notes: Vec<String>,
+}
+
+/// The window of a question.
+#[derive(Clone, Debug, Serialize)]
+pub struct Window {
+    /// First instant.
+    pub from: Time,
+    /// First instant no longer in it.
+    pub to: Time,
+    /// Lived calendar days it touches.
+    pub days: u32,
+}
+
+/// Whether there are enough readings.
+#[derive(Clone, Debug, Serialize)]
+pub struct Sufficiency {
+    /// Readings a sensor worn all the time would have given.
+    pub expected: u64,
+    /// Readings received.
+    pub received: u64,
+    /// Time active, percent.
+    pub active_percent: Option<f64>,
+    /// Days with any reading.
+    pub days_with_data: u32,
+    /// Whether consensus sufficiency (14 days, 70 % active) is met.
+    pub enough: bool,
+    /// What is missing, in words; `None` when enough.
+    pub reason: Option<String>,
+}
+
+/// Consensus measures and indices.
+#[derive(Clone, Debug, Default)]
+pub struct Summary {
+    /// Mean, mg/dL.
+    pub mean_mg_dl: Figure,
+    /// Standard deviation, mg/dL.
+    pub sd_mg_dl: Figure,
+    /// Coefficient of variation, percent.
+    pub cv_percent: Figure,
+    /// Glucose management indicator, percent.
+    pub gmi_percent: Figure,
+    /// Time below 54 mg/dL, percent.
+    pub very_low_percent: Figure,
+    /// Time from 54 to below 70 mg/dL, percent.
+    pub low_percent: Figure,
+    /// Time from 70 to 180 mg/dL, percent.
+    pub in_range_percent: Figure,
+    /// Time above 180 to 250 mg/dL, percent.
+    pub high_percent: Figure,
+    /// Time above 250 mg/dL, percent.
+    pub very_high_percent: Figure,
+    /// Time from 70 to 140 mg/dL, percent.
+    pub tight_range_percent: Figure,
+    /// Low blood glucose index.
+    pub lbgi: Figure,
+    /// High blood glucose index.
+    pub hbgi: Figure,
+    /// Glycaemia risk index.
+    pub gri: Figure,
+    /// Its hypoglycaemia component.
+    pub gri_hypo: Figure,
+    /// Its hyperglycaemia component.
+    pub gri_hyper: Figure,
+    /// Mean amplitude of glycaemic excursions, mg/dL.
+    pub mage_mg_dl: Figure,
+    /// Mean of daily differences, mg/dL.
+    pub modd_mg_dl: Figure,
+    /// J-index.
+    pub j_index: Figure,
+    /// Continuous overall net glycaemic action over one hour, mg/dL.
+    pub conga1_mg_dl: Figure,
+}
+
+impl Summary {
+    /// Every figure with its name in `--json`, in that order.
+    pub fn named(&self) -> [(&'static str, &Figure); 19] {
+        [
+            ("mean_mg_dl", &self.mean_mg_dl),
+            ("sd_mg_dl", &self.sd_mg_dl),
+            ("cv_percent", &self.cv_percent),
+            ("gmi_percent", &self.gmi_percent),
+            ("very_low_percent", &self.very_low_percent),
+            ("low_percent", &self.low_percent),
+            ("in_range_percent", &self.in_range_percent),
+            ("high_percent", &self.high_percent),
+            ("very_high_percent", &self.very_high_percent),
+            ("tight_range_percent", &self.tight_range_percent),
+            ("lbgi", &self.lbgi),
+            ("hbgi", &self.hbgi),
+            ("gri", &self.gri),
+            ("gri_hypo", &self.gri_hypo),
+            ("gri_hyper", &self.gri_hyper),
+            ("mage_mg_dl", &self.mage_mg_dl),
+            ("modd_mg_dl", &self.modd_mg_dl),
+            ("j_index", &self.j_index),
+            ("conga1_mg_dl", &self.conga1_mg_dl),
+        ]
+    }
+}
+
+impl Serialize for Summary {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(None)?;
+        for (name, figure) in self.named() {
+            map.serialize_entry(name, &figure.value)?;
+            if let (Some(lo), Some(hi)) = (figure.lo95, figure.hi95) {
+                map.serialize_entry(&format!("{name}_lo95"), &lo)?;
+                map.serialize_entry(&format!("{name}_hi95"), &hi)?;
+            }
+            if let Some(reason) = &figure.reason {
+                map.serialize_entry(&format!("{name}_reason"), reason)?;
+            }
+        }
+        map.end()
+    }
+}
+
+/// Consensus targets of the wearer's group; percentages of time.
+#[derive(Clone, Debug, Serialize)]
+pub struct Targets {
+    /// 'adult', 'older or at high risk', 'pregnancy'.
+    pub group: String,
+    /// Lower end of the target range, mg/dL.
+    pub range_low_mg_dl: f64,
+    /// Upper end of the target range, mg/dL.
+    pub range_high_mg_dl: f64,
+    /// In range: more than this, percent.
+    pub in_range_over_percent: f64,
+    /// Below range in all: less than this, percent.
+    pub below_under_percent: f64,
+    /// Below 54 mg/dL: less than this, percent; no target where `None`.
+    pub very_low_under_percent: Option<f64>,
+    /// Above range in all: less than this, percent.
+    pub above_under_percent: Option<f64>,
+    /// Above 250 mg/dL: less than this, percent.
+    pub very_high_under_percent: Option<f64>,
+    /// Coefficient of variation at most this, percent.
+    pub cv_at_most_percent: f64,
+}
+
+/// Minutes of an average 24-hour day in each range.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct RangeMinutes {
+    /// Below 54 mg/dL.
+    pub very_low_min: Option<f64>,
+    /// 54 to below 70 mg/dL.
+    pub low_min: Option<f64>,
+    /// 70 to 180 mg/dL.
+    pub in_range_min: Option<f64>,
+    /// Above 180 to 250 mg/dL.
+    pub high_min: Option<f64>,
+    /// Above 250 mg/dL.
+    pub very_high_min: Option<f64>,
+}
+
+/// Percentiles at one clock time.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct UsualMinute {
+    /// Minutes since midnight on the wall clock.
+    pub minute: u32,
+    /// Days behind it.
+    pub days: u32,
+    /// 5th percentile, mg/dL; `None` when too few days.
+    pub p5_mg_dl: Option<f64>,
+    /// 25th percentile.
+    pub p25_mg_dl: Option<f64>,
+    /// Median.
+    pub p50_mg_dl: Option<f64>,
+    /// 75th percentile.
+    pub p75_mg_dl: Option<f64>,
+    /// 95th percentile.
+    pub p95_mg_dl: Option<f64>,
+}
+
+/// One lived day.
+#[derive(Clone, Debug, Serialize)]
+pub struct DayLine {
+    /// Calendar date, 'YYYY-MM-DD'.
+    pub date: String,
+    /// Monday = 1 to Sunday = 7.
+    pub weekday: u8,
+    /// Its first instant.
+    pub from: Time,
+    /// Its length: 23, 24 or 25 hours, or what a voyage made of it.
+    pub hours: f64,
+    /// Readings received.
+    pub received: u64,
+    /// Time active, percent.
+    pub active_percent: f64,
+    /// Mean, mg/dL.
+    pub mean_mg_dl: Option<f64>,
+    /// Lowest reading, mg/dL.
+    pub lowest_mg_dl: Option<f64>,
+    /// Highest reading, mg/dL.
+    pub highest_mg_dl: Option<f64>,
+    /// Time below 54 mg/dL, percent.
+    pub very_low_percent: Option<f64>,
+    /// Time 54 to below 70 mg/dL, percent.
+    pub low_percent: Option<f64>,
+    /// Time in range, percent.
+    pub in_range_percent: Option<f64>,
+    /// Time above 180 to 250 mg/dL, percent.
+    pub high_percent: Option<f64>,
+    /// Time above 250 mg/dL, percent.
+    pub very_high_percent: Option<f64>,
+}
+
+/// Low or high.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum EpisodeKind {
+    /// Below 70 mg/dL.
+    Low,
+    /// Above 180 mg/dL.
+    High,
+}
+
+/// One episode. A level 2 episode stands once, at its level, not again as the level 1 episode around it.
+#[derive(Clone, Debug, Serialize)]
+pub struct EpisodeLine {
+    /// Low or high.
+    pub kind: EpisodeKind,
+    /// The most serious consensus level it reached: 1 (below 70, above 180 mg/dL) or 2 (below 54, above 250 mg/dL).
+    pub level: u8,
+    /// Lasting: below 70 mg/dL for over two hours, or above 250 mg/dL for 90 of 120 minutes.
+    pub extended: bool,
+    /// First reading beyond the threshold.
+    pub start: Time,
+    /// First recovered reading, or the last reading before a gap.
+    pub end: Time,
+    /// Whether it ended in a gap, its true end unknown.
+    pub end_unknown: bool,
+    /// Length, minutes.
+    pub minutes: f64,
+    /// Lowest or highest reading, mg/dL.
+    pub extreme_mg_dl: f64,
+    /// When that was.
+    pub extreme_at: Time,
+    /// Area beyond the threshold, mg/dL × minutes.
+    pub area_mg_dl_min: f64,
+    /// Doses, meals and activity in the three hours before, in words.
+    pub before: Vec<String>,
+    /// The same in the two hours after its start.
+    pub after: Vec<String>,
+}
+
+/// One trace in the window.
+#[derive(Clone, Debug, Serialize)]
+pub struct TraceLine {
+    /// The sensor's name, empty where the files give none.
+    pub sensor: String,
+    /// Read by hand rather than automatically.
+    pub by_hand: bool,
+    /// Native interval, minutes.
+    pub interval_min: Option<f64>,
+    /// Readings in the window.
+    pub received: u64,
+    /// First reading.
+    pub from: Time,
+    /// Last reading.
+    pub to: Time,
+    /// Readings below or above the sensor's own range.
+    pub censored: u64,
+}

@@ -1,0 +1,27 @@
+//! The words everyone shares: glucose and its units, values as a device said them, instants and the wall clock
+//! they were lived at, columns of readings, and the events beside them.
+//!
+//! Nothing here does input or output, and nothing here is a statistic. Start at [`Said`] (one value), then
+//! [`Readings`] (a column of them), then [`Draft`] (all that one file brought).
+
+mod draft;
+mod event;
+mod lived;
+mod readings;
+mod said;
+mod unit;
+
+pub use draft::{Draft, LivedSpan, Rejected, TraceDraft, TraceKind};
+pub use event::{
+    BloodCheck, BloodSource, Delivery, Dose, InsulinKind, Mark, MarkKind, Meal, SensorNote, SensorNoteKind,
+};
+pub use lived::{LivedClock, LivedClockError, Moment, WallInstants, WallTime, Zone};
+pub use readings::{Level, Levels, Readings};
+pub use said::{Censor, Said, SaidError};
+pub use unit::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit};
+
+/// Seconds since 1970-01-01T00:00:00Z. Columns keep them as `u32` (1970 to 2106); arithmetic uses `i64`.
+pub type Second = i64;
+
+/// Seconds in a nominal day. A lived day has 23, 24 or 25 hours: use [`LivedClock`] for those.
+pub const DAY_S: i64 = 86_400;
