@@ -82,12 +82,16 @@ pub struct Summary {
     pub very_low_percent: Figure,
     /// Time from 54 to below 70 mg/dL, percent.
     pub low_percent: Figure,
+    /// Time below the target range in all (very low and low together), percent. Consensus targets are set on this.
+    pub below_percent: Figure,
     /// Time from 70 to 180 mg/dL, percent.
     pub in_range_percent: Figure,
     /// Time above 180 to 250 mg/dL, percent.
     pub high_percent: Figure,
     /// Time above 250 mg/dL, percent.
     pub very_high_percent: Figure,
+    /// Time above the target range in all (high and very high together), percent.
+    pub above_percent: Figure,
     /// Time from 70 to 140 mg/dL, percent.
     pub tight_range_percent: Figure,
     /// Low blood glucose index.
@@ -112,7 +116,7 @@ pub struct Summary {
 
 impl Summary {
     /// Every figure with its name in `--json`, in that order.
-    pub fn named(&self) -> [(&'static str, &Figure); 19] {
+    pub fn named(&self) -> [(&'static str, &Figure); 21] {
         [
             ("mean_mg_dl", &self.mean_mg_dl),
             ("sd_mg_dl", &self.sd_mg_dl),
@@ -120,9 +124,11 @@ impl Summary {
             ("gmi_percent", &self.gmi_percent),
             ("very_low_percent", &self.very_low_percent),
             ("low_percent", &self.low_percent),
+            ("below_percent", &self.below_percent),
             ("in_range_percent", &self.in_range_percent),
             ("high_percent", &self.high_percent),
             ("very_high_percent", &self.very_high_percent),
+            ("above_percent", &self.above_percent),
             ("tight_range_percent", &self.tight_range_percent),
             ("lbgi", &self.lbgi),
             ("hbgi", &self.hbgi),
@@ -184,12 +190,16 @@ pub struct RangeMinutes {
     pub very_low_min: Option<f64>,
     /// 54 to below 70 mg/dL.
     pub low_min: Option<f64>,
+    /// Below the target range in all.
+    pub below_min: Option<f64>,
     /// 70 to 180 mg/dL.
     pub in_range_min: Option<f64>,
     /// Above 180 to 250 mg/dL.
     pub high_min: Option<f64>,
     /// Above 250 mg/dL.
     pub very_high_min: Option<f64>,
+    /// Above the target range in all.
+    pub above_min: Option<f64>,
 }
 
 /// Percentiles at one clock time.
@@ -236,12 +246,16 @@ pub struct DayLine {
     pub very_low_percent: Option<f64>,
     /// Time 54 to below 70 mg/dL, percent.
     pub low_percent: Option<f64>,
+    /// Time below the target range in all, percent.
+    pub below_percent: Option<f64>,
     /// Time in range, percent.
     pub in_range_percent: Option<f64>,
     /// Time above 180 to 250 mg/dL, percent.
     pub high_percent: Option<f64>,
     /// Time above 250 mg/dL, percent.
     pub very_high_percent: Option<f64>,
+    /// Time above the target range in all, percent.
+    pub above_percent: Option<f64>,
 }
 
 /// Low or high.

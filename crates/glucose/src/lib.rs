@@ -18,7 +18,7 @@ pub use event::{
 pub use lived::{LivedClock, LivedClockError, Moment, WallInstants, WallTime, Zone};
 pub use readings::{Level, Levels, Readings};
 pub use said::{Censor, Said, SaidError};
-pub use unit::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit};
+pub use unit::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit, round_half_up};
 
 /// Seconds since 1970-01-01T00:00:00Z. Columns keep them as `u32` (1970 to 2106); arithmetic uses `i64`.
 pub type Second = i64;

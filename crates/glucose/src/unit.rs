@@ -88,7 +88,7 @@ impl Glucose {
 
 /// `value` with `decimals` decimals, halves away from zero (the habit of clinical print). A billionth is added
 /// before rounding so that 125.5, which binary arithmetic may hold as 125.4999…, prints as 126.
-fn round_half_up(value: f64, decimals: usize) -> String {
+pub fn round_half_up(value: f64, decimals: usize) -> String {
     let scale = 10_f64.powi(i32::try_from(decimals).unwrap_or(0));
     let nudged = value * scale + value.signum() * 1e-9;
     format!("{:.decimals$}", nudged.round() / scale)
