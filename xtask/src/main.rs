@@ -1,2 +1,67 @@
-//! Placeholder.
-fn main() {}
+//! Chores of the house, started as `cargo xtask VERB`. One command, `cargo xtask check`, runs everything CI runs.
+#![expect(
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "a chore talks to the person at the keyboard"
+)]
+
+mod check;
+mod figures;
+mod pictures;
+mod python;
+mod run;
+mod tidy;
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use anyhow::{Context, Result};
+
+const VERBS: &str = "\
+chores of the house: cargo xtask VERB
+
+  check      all that CI runs: fmt, tidy, clippy, tests, docs, figures, deny
+  tidy       the rules a compiler does not know: who may use whom, links, lengths, words
+  figures    the second implementation in checks/ against the interstice command
+  deny       licences, sources and advisories of the packages (needs cargo-deny)
+  pictures   the README's pictures, taken of the demo (needs chromium)
+
+With INTERSTICE_CI=1 set, a step that would be skipped for want of a tool fails instead.";
+
+fn main() -> ExitCode {
+    let verb = std::env::args().nth(1).unwrap_or_default();
+    match act(&verb) {
+        Ok(code) => code,
+        Err(error) => {
+            eprintln!("xtask {verb}: {error:#}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn act(verb: &str) -> Result<ExitCode> {
+    let top = workspace_top()?;
+    match verb {
+        "check" => check::check(&top),
+        "tidy" => check::only(&top, "tidy"),
+        "figures" => check::only(&top, "figures"),
+        "deny" => check::only(&top, "deny"),
+        "pictures" => pictures::take(&top).map(|()| ExitCode::SUCCESS),
+        "" | "help" | "--help" | "-h" => {
+            println!("{VERBS}");
+            Ok(ExitCode::SUCCESS)
+        }
+        other => {
+            eprintln!("there is no verb '{other}'\n\n{VERBS}");
+            Ok(ExitCode::from(2))
+        }
+    }
+}
+
+/// The folder of the workspace: the parent of this package.
+fn workspace_top() -> Result<PathBuf> {
+    let parent = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .parent()
+        .context("xtask has no parent folder")?;
+    Ok(parent.to_path_buf())
+}
