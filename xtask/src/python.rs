@@ -15,7 +15,7 @@ pub(crate) enum Python {
     Missing(String),
 }
 
-const IMPORTS: &str = "import numpy, pandas, scipy, tzdata";
+const IMPORTS: &str = "import numpy, pandas, scipy, zoneinfo; zoneinfo.ZoneInfo('Europe/London')";
 
 /// Finds or makes it. Making it asks the package registry once.
 pub(crate) fn find(top: &Path) -> Result<Python> {
