@@ -1,0 +1,206 @@
+//! Percentiles by stretch of time.
+
+use interstice_glucose::{Levels, Readings, Second};
+use rayon::prelude::*;
+
+/// How the readings of a stretch are spread, mg/dL.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spread {
+    /// First instant.
+    pub from: Second,
+    /// First instant no longer in it.
+    pub to: Second,
+    /// Readings in it, at least 1.
+    pub count: u32,
+    /// 5th percentile.
+    pub p5_mg_dl: f64,
+    /// 25th percentile.
+    pub p25_mg_dl: f64,
+    /// Median.
+    pub p50_mg_dl: f64,
+    /// 75th percentile.
+    pub p75_mg_dl: f64,
+    /// 95th percentile.
+    pub p95_mg_dl: f64,
+}
+
+/// Percentiles of the readings between neighbouring bounds, for drawing. Stretches without a reading are left out.
+///
+/// Each reading counts once; nothing is weighted by time, so a stretch with gaps is described by what was received.
+/// With n readings in order x(1) ≤ … ≤ x(n), the p-quantile is x at position 1 + (n − 1)p, linear between
+/// neighbours: definition 7 of Hyndman and Fan (1996), The American Statistician 50:361–365. A censored reading
+/// stands at the edge of its sensor's range.
+///
+/// * `readings`: in time order; a level that is not in `levels` is passed over.
+/// * `bounds`: ascending instants; n bounds make n − 1 stretches.
+pub fn spreads(readings: &Readings, levels: &Levels, bounds: &[Second]) -> Vec<Spread> {
+    let mut order: Vec<u32> = (0..u32::try_from(levels.len()).unwrap_or(u32::MAX)).collect();
+    order.sort_by(|&a, &b| levels.get(a).mg_per_dl.total_cmp(&levels.get(b).mg_per_dl));
+    let mut ranks = vec![0u32; order.len()];
+    for (rank, &level) in (0u32..).zip(&order) {
+        ranks[level as usize] = rank;
+    }
+    let values: Vec<f64> = order.iter().map(|&level| levels.get(level).mg_per_dl).collect();
+    bounds
+        .par_windows(2)
+        .map_init(
+            || Tally::new(values.len()),
+            |tally, stretch| {
+                for &level in &readings.level()[readings.range(stretch[0], stretch[1])] {
+                    if let Some(&rank) = ranks.get(level as usize) {
+                        tally.add(rank as usize);
+                    }
+                }
+                tally.drain(&values).map(|(percentiles, count)| {
+                    let [p5_mg_dl, p25_mg_dl, p50_mg_dl, p75_mg_dl, p95_mg_dl] = percentiles;
+                    let (from, to) = (stretch[0], stretch[1]);
+                    Spread {
+                        from,
+                        to,
+                        count,
+                        p5_mg_dl,
+                        p25_mg_dl,
+                        p50_mg_dl,
+                        p75_mg_dl,
+                        p95_mg_dl,
+                    }
+                })
+            },
+        )
+        .flatten()
+        .collect()
+}
+
+/// Counts by rank, with the part in use, so that emptying it costs no more than filling it.
+struct Tally {
+    counts: Vec<u32>,
+    lowest: usize,
+    highest: usize,
+    total: u32,
+}
+
+impl Tally {
+    fn new(ranks: usize) -> Self {
+        Tally {
+            counts: vec![0; ranks],
+            lowest: usize::MAX,
+            highest: 0,
+            total: 0,
+        }
+    }
+
+    fn add(&mut self, rank: usize) {
+        self.counts[rank] += 1;
+        self.lowest = self.lowest.min(rank);
+        self.highest = self.highest.max(rank);
+        self.total += 1;
+    }
+
+    /// The percentiles asked for and the count, then empty again; `None` when nothing was counted.
+    fn drain(&mut self, values: &[f64]) -> Option<([f64; 5], u32)> {
+        let total = self.total;
+        if total == 0 {
+            return None;
+        }
+        let used = self.lowest..self.highest + 1;
+        let percentiles =
+            SHARES.map(|share| quantile(&self.counts[used.clone()], &values[used.clone()], total, share));
+        self.counts[used].fill(0);
+        (self.lowest, self.highest, self.total) = (usize::MAX, 0, 0);
+        Some((percentiles, total))
+    }
+}
+
+/// The shares asked for.
+const SHARES: [f64; 5] = [0.05, 0.25, 0.5, 0.75, 0.95];
+
+/// Hyndman and Fan's definition 7 over counted values; `values` ascend and `total` is the sum of `counts`, over 0.
+fn quantile(counts: &[u32], values: &[f64], total: u32, share: f64) -> f64 {
+    let position = f64::from(total - 1) * share;
+    let below = position.floor();
+    let (mut seen, mut lower) = (0.0, None);
+    for (&count, &value) in counts.iter().zip(values) {
+        seen += f64::from(count);
+        if lower.is_none() && seen > below {
+            lower = Some(value);
+        }
+        if let Some(lower) = lower
+            && (seen > below + 1.0 || seen >= f64::from(total))
+        {
+            return lower + (value - lower) * (position - below);
+        }
+    }
+    lower.unwrap_or(f64::NAN)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use interstice_glucose::Said;
+    use proptest::prelude::*;
+
+    /// Definition 7 by sorting.
+    fn by_sorting(values: &[i64], share: f64) -> f64 {
+        let mut sorted: Vec<f64> = values.iter().map(|&v| v as f64).collect();
+        sorted.sort_by(f64::total_cmp);
+        let position = (sorted.len() - 1) as f64 * share;
+        let below = position.floor() as usize;
+        let above = (below + 1).min(sorted.len() - 1);
+        sorted[below] + (sorted[above] - sorted[below]) * (position - position.floor())
+    }
+
+    proptest! {
+        #[test]
+        fn percentiles_are_those_of_the_sorted_values(
+            rows in proptest::collection::vec((0u32..1000, 39i64..420), 0..600),
+            mut bounds in proptest::collection::vec(-50i64..1100, 0..8),
+        ) {
+            let (mut readings, mut levels) = (Readings::default(), Levels::new());
+            for &(at, value) in &rows {
+                readings.push(at, levels.intern(Said::whole_mg_per_dl(value)));
+            }
+            readings.sort();
+            bounds.sort_unstable();
+            let found = spreads(&readings, &levels, &bounds);
+            let mut expected = 0;
+            for stretch in bounds.windows(2) {
+                let inside: Vec<i64> = rows.iter()
+                    .filter(|&&(at, _)| stretch[0] <= i64::from(at) && i64::from(at) < stretch[1])
+                    .map(|&(_, value)| value)
+                    .collect();
+                if inside.is_empty() {
+                    continue;
+                }
+                let spread = found[expected];
+                expected += 1;
+                prop_assert_eq!((spread.from, spread.to), (stretch[0], stretch[1]));
+                prop_assert_eq!(spread.count as usize, inside.len());
+                let got = [spread.p5_mg_dl, spread.p25_mg_dl, spread.p50_mg_dl, spread.p75_mg_dl, spread.p95_mg_dl];
+                for (share, got) in SHARES.into_iter().zip(got) {
+                    prop_assert!((got - by_sorting(&inside, share)).abs() < 1e-9);
+                }
+            }
+            prop_assert_eq!(found.len(), expected);
+        }
+    }
+
+    /// Ten values 1…10: numpy.percentile(range(1, 11), [5, 25, 50, 75, 95]) = 1.45, 3.25, 5.5, 7.75, 9.55.
+    #[test]
+    fn ten_values_as_printed_elsewhere() {
+        let (mut readings, mut levels) = (Readings::default(), Levels::new());
+        for (at, value) in (0u32..).zip(1..=10) {
+            readings.push(at, levels.intern(Said::whole_mg_per_dl(value)));
+        }
+        let spread = spreads(&readings, &levels, &[0, 10])[0];
+        let got = [
+            spread.p5_mg_dl,
+            spread.p25_mg_dl,
+            spread.p50_mg_dl,
+            spread.p75_mg_dl,
+            spread.p95_mg_dl,
+        ];
+        for (got, expected) in got.into_iter().zip([1.45, 3.25, 5.5, 7.75, 9.55]) {
+            assert!((got - expected).abs() < 1e-12);
+        }
+    }
+}
