@@ -1,3 +1,31 @@
-//! Placeholder.
+//! Every computation: slices in, typed results out.
+//!
+//! Nothing here does input or output, reads a clock or draws an unseeded random number. Logarithms and powers are
+//! those of `libm`, so a result is the same to the last bit on every machine and any number of threads. Too little
+//! data gives a [`Refusal`], never a number. Glucose is in mg/dL, time in seconds.
+//!
+//! Start at [`primary`] (many traces to one series), then [`Account`] (all figures of a window).
 
+mod account;
+mod day;
+pub mod hba1c;
+mod level;
+mod primary;
+mod ranges;
+mod recording;
+mod refusal;
+mod risk;
+mod summary;
+mod sums;
 pub mod timeline;
+pub mod trace;
+mod variability;
+
+pub use account::{Account, DayAccount};
+pub use day::{LivedDay, lived_days};
+pub use primary::{Segment, Series, SeriesError, primary};
+pub use ranges::{BANDS, Band, BandTimes, PregnancyRange, Range, TargetGroup, Targets};
+pub use recording::{Recording, RecordingError};
+pub use refusal::Refusal;
+pub use risk::{GlycaemiaRisk, Risk, glycaemia_risk, risk, symmetrised};
+pub use summary::{Figures, SUFFICIENT_ACTIVE_PERCENT, SUFFICIENT_DAYS, Sufficiency, Summary};

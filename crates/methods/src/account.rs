@@ -1,0 +1,141 @@
+//! Everything about a window in one pass over its readings.
+
+use interstice_glucose::{Levels, LivedClock, Second};
+use rayon::prelude::*;
+
+use crate::day::LivedDay;
+use crate::primary::Series;
+use crate::ranges::BandTimes;
+use crate::recording::{Recording, RecordingError};
+use crate::summary::{self, Sufficiency, Summary};
+use crate::sums::{self, DaySums, Sums, WEIGHT};
+
+/// One lived day.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct DayAccount {
+    /// Which.
+    pub day: LivedDay,
+    /// Readings received.
+    pub received: u32,
+    /// Readings a sensor worn through the day (as far as the window takes it) would have given.
+    pub expected: f64,
+    /// Time its readings stand for, percent of the day as far as the window takes it, at most 100.
+    pub active_percent: f64,
+    /// Seconds in each band.
+    pub bands: BandTimes,
+    /// Time-weighted mean, mg/dL.
+    pub mean_mg_dl: Option<f64>,
+    /// Lowest reading, mg/dL.
+    pub lowest_mg_dl: Option<f64>,
+    /// Highest reading, mg/dL.
+    pub highest_mg_dl: Option<f64>,
+    /// Mean amplitude of its glycaemic excursions, mg/dL, where 70 % of the day is covered.
+    pub mage_mg_dl: Option<f64>,
+    /// Readings below the sensor's range; in means they count at its edge.
+    pub censored_below: u32,
+    /// Readings above the sensor's range; in means they count at its edge.
+    pub censored_above: u32,
+}
+
+/// The account of a window.
+#[derive(Clone, Debug)]
+pub struct Account {
+    /// The consensus figures and indices, each with its value or the reason why there is none.
+    pub summary: Summary,
+    /// Seconds in each band.
+    pub bands: BandTimes,
+    /// How much there is to go on.
+    pub sufficiency: Sufficiency,
+    /// Readings below the sensor's range; in means they count at its edge.
+    pub censored_below: u64,
+    /// Readings above the sensor's range; in means they count at its edge.
+    pub censored_above: u64,
+    /// One a lived day, oldest first.
+    pub days: Vec<DayAccount>,
+    pub(crate) day_sums: Vec<Sums>,
+}
+
+impl Account {
+    /// The account of `series` in `[from, to)`.
+    ///
+    /// * `series`: from [`crate::primary`]; for figures without artefacts, [`Series::without`] them.
+    /// * `levels`: the table its levels index.
+    /// * `clock`: what the wearer's wall clock showed, exact in the window and the day before.
+    ///
+    /// The same result to the last bit on any number of threads.
+    ///
+    /// # Errors
+    /// `UnknownLevel`.
+    pub fn compute(
+        series: &Series<'_>,
+        levels: &Levels,
+        clock: &LivedClock,
+        from: Second,
+        to: Second,
+    ) -> Result<Account, RecordingError> {
+        Ok(Account::of(&Recording::new(series, levels, clock, from, to)?))
+    }
+
+    /// The account of a recording.
+    pub fn of(recording: &Recording<'_>) -> Account {
+        let by_day: Vec<DaySums> = recording
+            .days
+            .par_iter()
+            .zip(&recording.readings)
+            .map(|(day, range)| sums::of_day(recording, day, range.clone()))
+            .collect();
+        let days: Vec<DayAccount> = recording
+            .days
+            .iter()
+            .zip(&by_day)
+            .map(|(day, of)| day_account(recording, day, of))
+            .collect();
+        let mut total = Sums::default();
+        for of in &by_day {
+            total.add(&of.sums);
+        }
+        Account {
+            summary: summary::summary(&total, recording.len() as u64),
+            bands: total.band_seconds(),
+            sufficiency: sufficiency(recording, &days, total.0[WEIGHT]),
+            censored_below: by_day.iter().map(|of| u64::from(of.censored[0])).sum(),
+            censored_above: by_day.iter().map(|of| u64::from(of.censored[1])).sum(),
+            days,
+            day_sums: by_day.iter().map(|of| of.sums).collect(),
+        }
+    }
+}
+
+fn day_account(recording: &Recording<'_>, day: &LivedDay, of: &DaySums) -> DayAccount {
+    let figures = summary::figures(&of.sums);
+    let given = |value: f64| (!value.is_nan()).then_some(value);
+    DayAccount {
+        day: *day,
+        received: of.received,
+        expected: recording.expected(day.from, day.to),
+        active_percent: (100.0 * of.sums.0[WEIGHT] / day.seconds() as f64).min(100.0),
+        bands: of.sums.band_seconds(),
+        mean_mg_dl: given(figures.mean_mg_dl),
+        lowest_mg_dl: of.extremes.map(|extremes| extremes.0),
+        highest_mg_dl: of.extremes.map(|extremes| extremes.1),
+        mage_mg_dl: of.mage,
+        censored_below: of.censored[0],
+        censored_above: of.censored[1],
+    }
+}
+
+fn sufficiency(recording: &Recording<'_>, days: &[DayAccount], seconds: f64) -> Sufficiency {
+    let window_s: i64 = recording.days.iter().map(LivedDay::seconds).sum();
+    let lived_days = recording.days.iter().map(LivedDay::part).sum();
+    let with = days.iter().filter(|day| day.received > 0).count();
+    let expected = days.iter().map(|day| day.expected).sum();
+    let with = u32::try_from(with).unwrap_or(u32::MAX);
+    Sufficiency::new(
+        recording.len() as u64,
+        expected,
+        seconds,
+        window_s as f64,
+        lived_days,
+        with,
+    )
+}

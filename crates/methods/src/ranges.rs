@@ -1,0 +1,336 @@
+//! Consensus ranges and targets.
+//!
+//! A reading is classified in its own unit: a mg/dL value by the mg/dL thresholds, a mmol/L value, rounded to one
+//! decimal, by the mmol/L thresholds printed beside them. A converted reading is never held against a rounded
+//! threshold: 70 mg/dL is 3.886 mmol/L, yet in range.
+//!
+//! Thresholds: Battelino et al. (2019), Diabetes Care 42:1593–1603; fractional mg/dL values follow the half-open
+//! reading of its whole numbers: [54, 70), [70, 180], (180, 250].
+
+use std::cmp::Ordering;
+
+use interstice_glucose::{Censor, Said, Unit};
+
+/// One of the five consensus ranges.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Range {
+    /// Below 54 mg/dL (3.0 mmol/L): level 2 low.
+    VeryLow,
+    /// 54 to below 70 mg/dL (3.0 to 3.8 mmol/L): level 1 low.
+    Low,
+    /// 70 to 180 mg/dL (3.9 to 10.0 mmol/L).
+    InRange,
+    /// Above 180 to 250 mg/dL (10.1 to 13.9 mmol/L): level 1 high.
+    High,
+    /// Above 250 mg/dL (13.9 mmol/L): level 2 high.
+    VeryHigh,
+}
+
+/// Where a reading lies against the target range of pregnancy, 63–140 mg/dL (3.5–7.8 mmol/L).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum PregnancyRange {
+    /// Below 63 mg/dL.
+    Below,
+    /// 63 to 140 mg/dL.
+    Target,
+    /// Above 140 mg/dL.
+    Above,
+}
+
+/// The coarsest division from which every consensus range can be put together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[repr(u8)]
+pub enum Band {
+    /// Below 54 mg/dL, or below 3.0 mmol/L.
+    Below54,
+    /// 54 to below 63 mg/dL, or 3.0 to 3.4 mmol/L.
+    From54,
+    /// 63 to below 70 mg/dL, or 3.5 to 3.8 mmol/L.
+    From63,
+    /// 70 to 140 mg/dL, or 3.9 to 7.8 mmol/L.
+    From70,
+    /// Above 140 to 180 mg/dL, or 7.9 to 10.0 mmol/L.
+    Above140,
+    /// Above 180 to 250 mg/dL, or 10.1 to 13.9 mmol/L.
+    Above180,
+    /// Above 250 mg/dL, or above 13.9 mmol/L.
+    Above250,
+}
+
+/// How many bands there are.
+pub const BANDS: usize = 7;
+
+/// Lower edges (a value below belongs lower), then upper edges (a value equal still belongs), in mg/dL.
+const MG_PER_DL_EDGES: ([i128; 3], [i128; 3]) = ([54, 63, 70], [140, 180, 250]);
+/// The same in tenths of mmol/L, as printed beside the mg/dL values.
+const TENTH_MMOL_PER_L_EDGES: ([i128; 3], [i128; 3]) = ([30, 35, 39], [78, 100, 139]);
+
+const ASCENDING: [Band; BANDS] = [
+    Band::Below54,
+    Band::From54,
+    Band::From63,
+    Band::From70,
+    Band::Above140,
+    Band::Above180,
+    Band::Above250,
+];
+
+impl Band {
+    /// The band of a value, in the unit it was said in. A value below the device's range lies below the edge it is
+    /// kept at, one above it above.
+    pub fn of(said: Said) -> Band {
+        let (value, scale, (lower, upper)) = match said.unit() {
+            Unit::MgPerDl => (
+                i128::from(said.mantissa()),
+                10_i128.pow(u32::from(said.decimals())),
+                MG_PER_DL_EDGES,
+            ),
+            Unit::MmolPerL => (tenths(said), 1, TENTH_MMOL_PER_L_EDGES),
+        };
+        let against = |edge: i128| match (value.cmp(&(edge * scale)), said.censor()) {
+            (Ordering::Equal, Censor::Below) => Ordering::Less,
+            (Ordering::Equal, Censor::Above) => Ordering::Greater,
+            (ordering, _) => ordering,
+        };
+        let above_lower = lower
+            .iter()
+            .filter(|&&edge| against(edge) != Ordering::Less)
+            .count();
+        let above_upper = upper
+            .iter()
+            .filter(|&&edge| against(edge) == Ordering::Greater)
+            .count();
+        ASCENDING[above_lower + above_upper]
+    }
+
+    /// All bands, ascending.
+    pub const fn all() -> [Band; BANDS] {
+        ASCENDING
+    }
+
+    /// Its place from the lowest, 0 to 6.
+    pub const fn index(self) -> usize {
+        self as usize
+    }
+
+    /// The consensus range it is part of.
+    pub const fn range(self) -> Range {
+        match self {
+            Band::Below54 => Range::VeryLow,
+            Band::From54 | Band::From63 => Range::Low,
+            Band::From70 | Band::Above140 => Range::InRange,
+            Band::Above180 => Range::High,
+            Band::Above250 => Range::VeryHigh,
+        }
+    }
+
+    /// Whether it is the tight range, 70–140 mg/dL (3.9–7.8 mmol/L); a secondary range of Danne et al. (2017),
+    /// Diabetes Care 40:1631.
+    pub const fn is_tight(self) -> bool {
+        matches!(self, Band::From70)
+    }
+
+    /// Its place against the target of pregnancy.
+    pub const fn pregnancy(self) -> PregnancyRange {
+        match self {
+            Band::Below54 | Band::From54 => PregnancyRange::Below,
+            Band::From63 | Band::From70 => PregnancyRange::Target,
+            Band::Above140 | Band::Above180 | Band::Above250 => PregnancyRange::Above,
+        }
+    }
+}
+
+/// A mmol/L value in tenths, halves away from zero, exact on its decimals.
+fn tenths(said: Said) -> i128 {
+    let mantissa = i128::from(said.mantissa());
+    let Some(surplus) = u32::from(said.decimals()).checked_sub(1) else {
+        return mantissa * 10;
+    };
+    let scale = 10_i128.pow(surplus);
+    let (whole, rest) = (mantissa / scale, mantissa % scale);
+    if 2 * rest.abs() >= scale {
+        whole + rest.signum()
+    } else {
+        whole
+    }
+}
+
+/// Time in each band, in one unit of the caller's choice (seconds, percent).
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct BandTimes(pub [f64; BANDS]);
+
+impl BandTimes {
+    /// Time in all bands.
+    pub fn total(&self) -> f64 {
+        self.0.iter().sum()
+    }
+
+    /// Time in one consensus range.
+    pub fn range(&self, range: Range) -> f64 {
+        self.part(|band| band.range() == range)
+    }
+
+    /// Time in the tight range.
+    pub fn tight(&self) -> f64 {
+        self.part(Band::is_tight)
+    }
+
+    /// Time in a part of the pregnancy ranges.
+    pub fn pregnancy(&self, range: PregnancyRange) -> f64 {
+        self.part(|band| band.pregnancy() == range)
+    }
+
+    /// The same as percent of the whole; `None` of nothing.
+    pub fn percent(&self) -> Option<BandTimes> {
+        let total = self.total();
+        (total > 0.0).then(|| BandTimes(self.0.map(|time| 100.0 * time / total)))
+    }
+
+    fn part(&self, belongs: impl Fn(Band) -> bool) -> f64 {
+        ASCENDING
+            .iter()
+            .zip(self.0)
+            .filter(|&(&band, _)| belongs(band))
+            .map(|(_, time)| time)
+            .sum()
+    }
+}
+
+/// For whom targets are set.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+pub enum TargetGroup {
+    /// Adults with type 1 or type 2 diabetes.
+    #[default]
+    Adult,
+    /// Older people and those at high risk.
+    OlderOrHighRisk,
+    /// Pregnancy with type 1 diabetes. With type 2 or gestational diabetes the range is the same, but no
+    /// percentages are set.
+    Pregnancy,
+}
+
+/// Consensus targets: percentages of time, `None` where the sources set none.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Targets {
+    /// For whom.
+    pub group: TargetGroup,
+    /// Lower end of the target range, mg/dL.
+    pub range_low_mg_dl: f64,
+    /// Upper end of the target range, mg/dL.
+    pub range_high_mg_dl: f64,
+    /// In range: more than this, percent.
+    pub in_range_over_percent: f64,
+    /// Below range in all: less than this, percent.
+    pub below_under_percent: f64,
+    /// Below 54 mg/dL: less than this, percent.
+    pub very_low_under_percent: Option<f64>,
+    /// Above range in all: less than this, percent.
+    pub above_under_percent: Option<f64>,
+    /// Above 250 mg/dL: less than this, percent.
+    pub very_high_under_percent: Option<f64>,
+    /// Coefficient of variation: at most this, percent.
+    pub cv_at_most_percent: f64,
+}
+
+impl TargetGroup {
+    /// The targets of Battelino et al. (2019), Diabetes Care 42:1593. 'Below' and 'above' include the outer range.
+    /// The coefficient of variation is held against `<= 36 %` as there, not `< 36 %` as in Danne et al. (2017).
+    pub const fn targets(self) -> Targets {
+        let adult = Targets {
+            group: self,
+            range_low_mg_dl: 70.0,
+            range_high_mg_dl: 180.0,
+            in_range_over_percent: 70.0,
+            below_under_percent: 4.0,
+            very_low_under_percent: Some(1.0),
+            above_under_percent: Some(25.0),
+            very_high_under_percent: Some(5.0),
+            cv_at_most_percent: 36.0,
+        };
+        match self {
+            TargetGroup::Adult => adult,
+            TargetGroup::OlderOrHighRisk => Targets {
+                in_range_over_percent: 50.0,
+                below_under_percent: 1.0,
+                very_low_under_percent: None,
+                above_under_percent: None,
+                very_high_under_percent: Some(10.0),
+                ..adult
+            },
+            TargetGroup::Pregnancy => Targets {
+                range_low_mg_dl: 63.0,
+                range_high_mg_dl: 140.0,
+                very_high_under_percent: None,
+                ..adult
+            },
+        }
+    }
+
+    /// The name in words.
+    pub const fn name(self) -> &'static str {
+        match self {
+            TargetGroup::Adult => "adult",
+            TargetGroup::OlderOrHighRisk => "older or at high risk",
+            TargetGroup::Pregnancy => "pregnancy",
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn said(mantissa: i64, decimals: u8, unit: Unit, censor: Censor) -> Said {
+        Said::new(mantissa, decimals, unit, censor).unwrap()
+    }
+
+    #[test]
+    fn mmol_values_meet_the_printed_mmol_thresholds() {
+        let range =
+            |mantissa, decimals| Band::of(said(mantissa, decimals, Unit::MmolPerL, Censor::None)).range();
+        assert_eq!(range(29, 1), Range::VeryLow);
+        assert_eq!(range(30, 1), Range::Low);
+        assert_eq!(range(38, 1), Range::Low);
+        assert_eq!(range(39, 1), Range::InRange);
+        // 70 mg/dL written in mmol/L with four decimals shows as 3.9.
+        assert_eq!(range(38_855, 4), Range::InRange);
+        assert_eq!(range(3_849, 3), Range::Low);
+        assert_eq!(range(10, 0), Range::InRange);
+        assert_eq!(range(101, 1), Range::High);
+        assert_eq!(range(1_004, 2), Range::InRange);
+        assert_eq!(range(1_005, 2), Range::High);
+        assert_eq!(range(139, 1), Range::High);
+        assert_eq!(range(14, 0), Range::VeryHigh);
+    }
+
+    #[test]
+    fn censored_values_lie_beyond_their_edge() {
+        assert_eq!(Band::of(said(54, 0, Unit::MgPerDl, Censor::Below)), Band::Below54);
+        assert_eq!(
+            Band::of(said(250, 0, Unit::MgPerDl, Censor::Above)),
+            Band::Above250
+        );
+        assert_eq!(Band::of(said(40, 0, Unit::MgPerDl, Censor::Below)), Band::Below54);
+        assert_eq!(Band::of(said(70, 0, Unit::MgPerDl, Censor::Above)), Band::From70);
+    }
+
+    #[test]
+    fn extreme_numbers_do_not_overflow() {
+        assert_eq!(
+            Band::of(said(i64::MAX, 18, Unit::MgPerDl, Censor::None)),
+            Band::Below54
+        );
+        assert_eq!(
+            Band::of(said(i64::MAX, 0, Unit::MmolPerL, Censor::None)),
+            Band::Above250
+        );
+        assert_eq!(
+            Band::of(said(i64::MIN, 0, Unit::MgPerDl, Censor::None)),
+            Band::Below54
+        );
+        assert_eq!(
+            Band::of(said(i64::MIN, 18, Unit::MmolPerL, Censor::None)),
+            Band::Below54
+        );
+    }
+}

@@ -1,0 +1,65 @@
+//! Why a figure is not given, and what would be enough.
+
+/// Too little to go on: the reason, and what would be enough. Never a number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Refusal {
+    /// Nothing in the window.
+    #[error("there are no readings here")]
+    NoReadings,
+    /// Fewer readings than the figure needs.
+    #[error("{have} readings are too few; {need} are needed")]
+    TooFewReadings {
+        /// Readings there are.
+        have: u64,
+        /// Readings that would be enough.
+        need: u64,
+    },
+    /// Fewer days than the figure needs.
+    #[error("{have} days with readings are too few; {need} are needed")]
+    TooFewDays {
+        /// Days there are.
+        have: u64,
+        /// Days that would be enough.
+        need: u64,
+    },
+    /// The window is shorter than the consensus asks.
+    #[error("the window spans {have} days; {need} are asked for")]
+    ShortWindow {
+        /// Whole days it spans.
+        have: u64,
+        /// Days asked for.
+        need: u64,
+    },
+    /// The sensor was active for too small a part of the window.
+    #[error("readings cover {have} % of the window; {need} % are asked for")]
+    LowActive {
+        /// Percent covered, rounded down.
+        have: u64,
+        /// Percent asked for.
+        need: u64,
+    },
+    /// No two readings the stated time apart.
+    #[error("no two readings are {hours} h apart; that takes a longer unbroken stretch")]
+    NoPairs {
+        /// Hours apart.
+        hours: u32,
+    },
+    /// No day is covered well enough.
+    #[error("no day is covered for at least {need} %")]
+    NoCoveredDay {
+        /// Percent of the day asked for.
+        need: u64,
+    },
+    /// No swing beyond one standard deviation on any covered day.
+    #[error("no well covered day has a swing larger than its own standard deviation")]
+    NoSwing,
+    /// The gaps between readings have no common length.
+    #[error("the readings do not come at a regular interval")]
+    NoCommonInterval,
+    /// A ratio to a mean of zero.
+    #[error("the mean is not above zero")]
+    MeanNotPositive,
+    /// Too many resampled windows lacked what the figure needs.
+    #[error("the readings are too patchy for an interval")]
+    Patchy,
+}
