@@ -1,5 +1,6 @@
 //! Review: what really happened in a window.
 
+use interstice_glucose::Unit;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 
@@ -8,6 +9,11 @@ use crate::{Figure, Time};
 /// Everything the Review page, the text account and `review --json` show.
 #[derive(Clone, Debug, Serialize)]
 pub struct ReviewFindings {
+    /// Unit the wearer reads; the numbers below are in mg/dL all the same.
+    #[serde(serialize_with = "symbol")]
+    pub unit: Unit,
+    /// Whether readings marked as artefacts were left out of every figure.
+    pub without_artefacts: bool,
     /// What was asked for.
     pub window: Window,
     /// Whether there is enough to trust it.
@@ -37,6 +43,10 @@ pub struct ReviewFindings {
     pub seed: u64,
     /// Things the reader must know: 'clock changed on …', 'two sensors overlapped'.
     pub notes: Vec<String>,
+}
+
+fn symbol<S: Serializer>(unit: &Unit, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(unit.symbol())
 }
 
 /// The window of a question.

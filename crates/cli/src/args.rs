@@ -1,0 +1,246 @@
+//! What can be typed.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// A person's own book and analyst for living on a glucose sensor.
+///
+/// It shows what was logged and what followed. It is not a medical device and never names a dose: when symptoms and
+/// the sensor disagree, a blood check decides, and changes of treatment belong with your care team.
+#[derive(Debug, Parser)]
+#[command(name = "interstice", version, max_term_width = 100)]
+pub(crate) struct Cli {
+    /// The book: one file. By default in this account's data folder.
+    #[arg(long, global = true, value_name = "FILE")]
+    pub(crate) book: Option<PathBuf>,
+    /// Answer with one JSON document on standard output and nothing else.
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Bring in what a device exported: delimited text, spreadsheets, also inside .zip or .gz.
+    Import(ImportArgs),
+    /// List what was brought in.
+    Imports,
+    /// The account of a window: ranges, usual day, days, episodes.
+    Review(ReviewArgs),
+    /// Write something down by hand.
+    Log(LogArgs),
+    /// Take back the last change, or the one with this number.
+    Undo {
+        /// Number of the change, as `interstice journal` lists it.
+        id: Option<i64>,
+    },
+    /// List the changes made to the book, newest first.
+    Journal {
+        /// How many to list.
+        #[arg(long, default_value_t = 20)]
+        last: u32,
+    },
+    /// Check that the book is whole.
+    Check {
+        /// Copy all that can still be read into a new book.
+        #[arg(long, value_name = "NEW-FILE")]
+        salvage: Option<PathBuf>,
+    },
+    /// Show or change a setting: unit, zone, targets, night.
+    Set {
+        /// Which setting; none lists them all.
+        name: Option<String>,
+        /// Its new value.
+        value: Option<String>,
+    },
+    /// Open the local app: pages on this machine only.
+    Serve(ServeArgs),
+    /// Build the invented scenario, import it, print its account and open the local app.
+    Demo(DemoArgs),
+}
+
+/// `import`
+#[derive(Args, Debug)]
+pub(crate) struct ImportArgs {
+    /// Files to bring in.
+    #[arg(required = true, value_name = "FILE")]
+    pub(crate) files: Vec<PathBuf>,
+    /// Show how the files are understood; write nothing.
+    #[arg(long)]
+    pub(crate) explain: bool,
+    /// Time zone of files that give only wall-clock time, like Europe/Lisbon.
+    #[arg(long, value_name = "ZONE")]
+    pub(crate) zone: Option<String>,
+    /// Unit of glucose, where the file leaves it open.
+    #[arg(long, value_name = "UNIT", value_parser = ["mg/dL", "mmol/L"], ignore_case = true)]
+    pub(crate) unit: Option<String>,
+    /// Order of day and month, where the file leaves it open.
+    #[arg(long, value_enum)]
+    pub(crate) dates: Option<Dates>,
+    /// What a column holds: its heading or number, '=', and a role such as glucose, blood-glucose, date-time, ignored.
+    #[arg(long = "as", value_name = "COLUMN=ROLE")]
+    pub(crate) roles: Vec<String>,
+    /// The person, in a file that holds several.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) subject: Option<String>,
+}
+
+/// Order of written dates.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum Dates {
+    /// 31.12.2025
+    DayFirst,
+    /// 12/31/2025
+    MonthFirst,
+    /// 2025-12-31
+    YearFirst,
+}
+
+/// `review`
+#[derive(Args, Debug)]
+pub(crate) struct ReviewArgs {
+    /// The last so many days that have readings.
+    #[arg(long, value_name = "N", conflicts_with_all = ["from", "to"], value_parser = clap::value_parser!(u32).range(1..=40_000))]
+    pub(crate) days: Option<u32>,
+    /// First day, like 2025-03-01.
+    #[arg(long, value_name = "DATE")]
+    pub(crate) from: Option<String>,
+    /// Last day, included.
+    #[arg(long, value_name = "DATE")]
+    pub(crate) to: Option<String>,
+    /// Leave out readings marked as pressure lows or other artefacts.
+    #[arg(long)]
+    pub(crate) exclude_pressure: bool,
+    /// Seed of the bootstrap intervals.
+    #[arg(long, default_value_t = interstice_findings::DEFAULT_SEED)]
+    pub(crate) seed: u64,
+    /// Show glucose in this unit instead of the book's.
+    #[arg(long, value_name = "UNIT", value_parser = ["mg/dL", "mmol/L"], ignore_case = true)]
+    pub(crate) unit: Option<String>,
+}
+
+/// `log`
+#[derive(Args, Debug)]
+pub(crate) struct LogArgs {
+    /// When: '07:30', '2025-03-01 07:30' or with an offset; now where left out.
+    #[arg(long, global = true, value_name = "TIME")]
+    pub(crate) at: Option<String>,
+    /// When it ended.
+    #[arg(long, global = true, value_name = "TIME")]
+    pub(crate) until: Option<String>,
+    /// Words to keep beside it.
+    #[arg(long, global = true, value_name = "TEXT")]
+    pub(crate) note: Option<String>,
+    #[command(subcommand)]
+    pub(crate) what: LogWhat,
+}
+
+/// What is written down.
+#[derive(Debug, Subcommand)]
+pub(crate) enum LogWhat {
+    /// A blood check.
+    Blood {
+        /// The number the meter showed.
+        value: String,
+        /// Unit, where the book's is not meant.
+        #[arg(long, value_name = "UNIT", value_parser = ["mg/dL", "mmol/L"], ignore_case = true)]
+        unit: Option<String>,
+        /// From a laboratory rather than a meter.
+        #[arg(long)]
+        laboratory: bool,
+    },
+    /// A dose that was taken.
+    Dose {
+        /// Units.
+        units: f64,
+        /// How long it acts.
+        #[arg(long, value_enum, default_value_t = Insulin::Rapid)]
+        insulin: Insulin,
+    },
+    /// Something eaten or drunk for its carbohydrate.
+    Meal {
+        /// Carbohydrate, grams.
+        grams: Option<f64>,
+    },
+    /// Activity, from --at until --until.
+    Activity,
+    /// Sleep, from --at until --until.
+    Sleep,
+    /// Blood ketones, mmol/L.
+    Ketones {
+        /// The number the meter showed.
+        value: f64,
+    },
+    /// A symptom felt.
+    Symptom,
+    /// A sensor put on, started or ended.
+    Sensor {
+        /// Which of these.
+        #[arg(value_enum)]
+        what: SensorWhat,
+        /// Where on the body.
+        #[arg(long)]
+        site: Option<String>,
+        /// The sensor's name.
+        #[arg(long)]
+        name: Option<String>,
+    },
+    /// A stretch of readings not to be believed, from --at until --until; say why with --note.
+    Artefact,
+    /// Anything else, in words.
+    Note,
+}
+
+/// Insulin by how long it acts.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum Insulin {
+    /// Rapid-acting.
+    Rapid,
+    /// Short-acting.
+    Short,
+    /// Intermediate.
+    Intermediate,
+    /// Long-acting.
+    Long,
+    /// Premixed.
+    Mixed,
+}
+
+/// A moment in a sensor's life.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum SensorWhat {
+    /// Put on the body.
+    PutOn,
+    /// Started.
+    Started,
+    /// Ended or taken off.
+    Ended,
+}
+
+/// `serve`
+#[derive(Args, Debug)]
+pub(crate) struct ServeArgs {
+    /// Port on this machine; 0 takes a free one.
+    #[arg(long, default_value_t = 0)]
+    pub(crate) port: u16,
+    /// Open the first page in the browser.
+    #[arg(long)]
+    pub(crate) open: bool,
+}
+
+/// `demo`
+#[derive(Args, Debug)]
+pub(crate) struct DemoArgs {
+    /// Seed of the invented person.
+    #[arg(long)]
+    pub(crate) seed: Option<u64>,
+    /// Do not open a browser.
+    #[arg(long)]
+    pub(crate) no_open: bool,
+    /// Port on this machine; 0 takes a free one.
+    #[arg(long, default_value_t = 0)]
+    pub(crate) port: u16,
+}

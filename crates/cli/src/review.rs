@@ -1,0 +1,48 @@
+//! `review`: the account of a window.
+
+use std::path::Path;
+
+use interstice_desk::{Book, Mode};
+use interstice_findings::{Ask, ReviewFindings, Span};
+
+use crate::args::ReviewArgs;
+use crate::exit::{Answer, Exit, Failure};
+use crate::import::unit as unit_of;
+use crate::output::Output;
+use crate::world::date;
+
+/// Days of an account when none are asked for: the consensus minimum.
+const USUAL_DAYS: u32 = 14;
+
+/// Prints the account.
+pub(crate) fn review(args: &ReviewArgs, path: &Path, out: &mut Output) -> Answer {
+    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    let ask = Ask { span: span(args)?, without_artefacts: args.exclude_pressure, seed: args.seed };
+    let findings = interstice_findings::review_book(&book, &ask)?;
+    if out.json() {
+        out.document(&findings)?;
+    } else {
+        let unit = args.unit.as_deref().map(unit_of).unwrap_or(findings.unit);
+        out.text(&interstice_render::text::review(&findings, unit));
+    }
+    Ok(exit_of(&findings))
+}
+
+fn span(args: &ReviewArgs) -> Result<Span, Failure> {
+    match (&args.from, &args.to) {
+        (Some(from), Some(to)) => {
+            let (from, to) = (date(from)?, date(to)?);
+            if to < from {
+                return Err(Failure::usage(format!("--to {to} lies before --from {from}; swap them")));
+            }
+            Ok(Span::Dates { from, to })
+        }
+        (None, None) => Ok(Span::LastDays(args.days.unwrap_or(USUAL_DAYS))),
+        _ => Err(Failure::usage("--from and --to go together; say both")),
+    }
+}
+
+/// An account without a single figure needs the person.
+fn exit_of(findings: &ReviewFindings) -> Exit {
+    if findings.summary.mean_mg_dl.value.is_none() { Exit::NeedsYou } else { Exit::Done }
+}

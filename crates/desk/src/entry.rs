@@ -1,0 +1,79 @@
+//! Writing an entry down by hand.
+
+use interstice_book::Book;
+use interstice_glucose::{BloodCheck, Dose, Draft, Mark, Meal, Second, SensorNote};
+
+use crate::DeskError;
+
+/// A hand-made entry.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Entry {
+    /// A blood check.
+    Blood(BloodCheck),
+    /// A dose that was taken.
+    Dose(Dose),
+    /// Something eaten or drunk.
+    Meal(Meal),
+    /// Anything that happened or lasted.
+    Mark(Mark),
+    /// A moment in a sensor's life.
+    Sensor(SensorNote),
+}
+
+/// Values beyond these are taken for slips of the finger.
+const GLUCOSE_MG_PER_DL: std::ops::RangeInclusive<f64> = 10.0..=1000.0;
+const UNITS: std::ops::RangeInclusive<f64> = 0.0..=300.0;
+const CARBOHYDRATE_G: std::ops::RangeInclusive<f64> = 0.0..=1000.0;
+
+/// Writes an entry into the book; answers the number of the change, for undo.
+///
+/// # Errors
+/// `Request` when a number cannot be meant, or the entry lies in the future or ends before it begins; `Book` when the
+/// book cannot be written.
+pub fn log(book: &mut Book, entry: &Entry, now: Second) -> Result<i64, DeskError> {
+    plausible(entry, now).map_err(DeskError::Request)?;
+    let mut draft = Draft::default();
+    match entry.clone() {
+        Entry::Blood(check) => draft.blood_checks.push(check),
+        Entry::Dose(dose) => draft.doses.push(dose),
+        Entry::Meal(meal) => draft.meals.push(meal),
+        Entry::Mark(mark) => draft.marks.push(mark),
+        Entry::Sensor(note) => draft.sensor_notes.push(note),
+    }
+    Ok(book.log(&draft, now)?)
+}
+
+fn plausible(entry: &Entry, now: Second) -> Result<(), String> {
+    let at = match entry {
+        Entry::Blood(check) => {
+            within(check.said.glucose().mg_per_dl(), &GLUCOSE_MG_PER_DL, "a glucose value", "is the unit right")?;
+            check.at
+        }
+        Entry::Dose(dose) => {
+            within(dose.units, &UNITS, "a number of units", "is the number right")?;
+            dose.at
+        }
+        Entry::Meal(meal) => {
+            if let Some(grams) = meal.carbohydrate_g {
+                within(grams, &CARBOHYDRATE_G, "grams of carbohydrate", "is the number right")?;
+            }
+            meal.at
+        }
+        Entry::Mark(mark) => {
+            if mark.until.is_some_and(|until| until < mark.at) {
+                return Err("it ends before it begins; check both times".to_owned());
+            }
+            mark.at
+        }
+        Entry::Sensor(note) => note.at,
+    };
+    // A minute of grace for clocks that disagree a little.
+    if at > now + 60 { Err("that time lies in the future; check the time".to_owned()) } else { Ok(()) }
+}
+
+fn within(value: f64, range: &std::ops::RangeInclusive<f64>, what: &str, hint: &str) -> Result<(), String> {
+    if range.contains(&value) {
+        return Ok(());
+    }
+    Err(format!("{value} cannot be {what} ({} to {} are); {hint}?", range.start(), range.end()))
+}

@@ -1,0 +1,336 @@
+//! Bringing a file in.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use interstice_book::{Book, ImportReceipt, Provenance};
+use interstice_glucose::{Draft, Moment, Second, Unit, Zone};
+use interstice_intake::{DateOrder, Hints, IntakeError, Outcome, Progress, ReadFile, Role, ZoneSource};
+use sha2::{Digest, Sha256};
+
+use crate::report::{FileReport, FileStatus, ProblemLine, QuestionLine};
+use crate::{DeskError, Understanding};
+
+/// Originals up to this many bytes are kept, compressed, in the book; of larger ones the digest alone.
+const KEPT_ORIGINAL_BYTES: u64 = 50_000_000;
+
+/// Fast rather than small: an import should not wait for its own archive.
+const ORIGINAL_ZSTD_LEVEL: i32 = 1;
+
+/// Rejected rows listed in a report; all of them are in the book.
+const LISTED_PROBLEMS: usize = 100;
+
+/// What is outside the program: handed in, so that the same acts give the same book.
+#[derive(Clone, Debug)]
+pub struct Place {
+    /// Now.
+    pub now: Second,
+    /// The zone the machine is set to.
+    pub machine_zone: Zone,
+}
+
+/// What the person said beside the file.
+#[derive(Clone, Debug, Default)]
+pub struct ImportRequest {
+    /// Zone of wall-clock times.
+    pub zone: Option<Zone>,
+    /// Unit of glucose.
+    pub unit: Option<Unit>,
+    /// Date order.
+    pub dates: Option<DateOrder>,
+    /// Columns and their roles.
+    pub roles: Vec<(String, Role)>,
+    /// The person, in a file of several.
+    pub subject: Option<String>,
+}
+
+impl ImportRequest {
+    /// The request as it is kept beside the import: the same file asked for in the same way is the same import.
+    fn as_json(&self) -> String {
+        serde_json::json!({
+            "zone": self.zone.as_ref().map(Zone::name),
+            "unit": self.unit.map(Unit::symbol),
+            "dates": self.dates,
+            "roles": self.roles,
+            "subject": self.subject,
+        })
+        .to_string()
+    }
+}
+
+/// Reads a file and writes it into the book in one transaction, or reports why not. Only a book that cannot be
+/// written is an error; a file that cannot be read is a report.
+///
+/// # Errors
+/// [`DeskError::Book`].
+pub fn import_path(
+    book: &mut Book,
+    path: &Path,
+    request: &ImportRequest,
+    place: &Place,
+    progress: &mut dyn Progress,
+) -> Result<FileReport, DeskError> {
+    let file = path.display().to_string();
+    let hints = hints(Some(book), request, place)?;
+    let (read, source) = std::thread::scope(|scope| {
+        let source = scope.spawn(|| Source::of_path(path));
+        let read = interstice_intake::read(path, &hints, progress);
+        (read, source.join())
+    });
+    let source = match source {
+        Ok(source) => source,
+        Err(_) => return Err(DeskError::Request("the file could not be digested; try again".to_owned())),
+    };
+    write(book, &file, read, source, request, place)
+}
+
+/// The same for a file handed over as bytes.
+///
+/// # Errors
+/// [`DeskError::Book`].
+pub fn import_bytes(
+    book: &mut Book,
+    name: &str,
+    bytes: &[u8],
+    request: &ImportRequest,
+    place: &Place,
+    progress: &mut dyn Progress,
+) -> Result<FileReport, DeskError> {
+    let hints = hints(Some(book), request, place)?;
+    let read = interstice_intake::read_bytes(name, bytes, &hints, progress);
+    let source = Source::of_reader(bytes, bytes.len() as u64);
+    write(book, name, read, source, request, place)
+}
+
+/// How a file would be understood. Writes nothing.
+pub fn explain(book: Option<&Book>, path: &Path, request: &ImportRequest, place: &Place) -> FileReport {
+    let file = path.display().to_string();
+    match hints(book, request, place) {
+        Ok(hints) => explained(&file, interstice_intake::understand(path, &hints)),
+        Err(error) => refused(&file, &error.to_string()),
+    }
+}
+
+/// How a file handed over as bytes would be understood. Writes nothing.
+pub fn explain_bytes(
+    book: Option<&Book>,
+    name: &str,
+    bytes: &[u8],
+    request: &ImportRequest,
+    place: &Place,
+) -> FileReport {
+    match hints(book, request, place) {
+        Ok(hints) => explained(name, interstice_intake::understand_bytes(name, bytes, &hints)),
+        Err(error) => refused(name, &error.to_string()),
+    }
+}
+
+/// The zone asked for, else the book's, else the machine's; and the layouts the book remembers.
+fn hints(book: Option<&Book>, request: &ImportRequest, place: &Place) -> Result<Hints, DeskError> {
+    let book_zone = book.map(Book::base_zone).transpose()?.flatten();
+    let zone = match (&request.zone, book_zone) {
+        (Some(zone), _) => (zone.clone(), ZoneSource::Asked),
+        (None, Some(zone)) => (zone, ZoneSource::Book),
+        (None, None) => (place.machine_zone.clone(), ZoneSource::Machine),
+    };
+    let recipes = match book {
+        Some(book) => {
+            book.recipes()?.iter().filter_map(|recipe| serde_json::from_str(&recipe.recipe_json).ok()).collect()
+        }
+        None => Vec::new(),
+    };
+    Ok(Hints {
+        zone,
+        unit: request.unit,
+        dates: request.dates,
+        roles: request.roles.clone(),
+        subject: request.subject.clone(),
+        recipes,
+    })
+}
+
+fn explained(
+    file: &str,
+    outcome: Result<(Understanding, Vec<interstice_intake::Question>), IntakeError>,
+) -> FileReport {
+    match outcome {
+        Ok((understanding, questions)) => {
+            let status = if questions.is_empty() { FileStatus::Understood } else { FileStatus::Question };
+            FileReport {
+                questions: questions.iter().map(QuestionLine::from).collect(),
+                understanding: Some(understanding),
+                ..FileReport::new(file, status)
+            }
+        }
+        Err(error) => refused(file, &error.to_string()),
+    }
+}
+
+fn refused(file: &str, why: &str) -> FileReport {
+    let problem = ProblemLine { row: 0, column: String::new(), text: String::new(), reason: why.to_owned() };
+    FileReport { problems: vec![problem], ..FileReport::new(file, FileStatus::Rejected) }
+}
+
+fn write(
+    book: &mut Book,
+    file: &str,
+    read: Result<Outcome, IntakeError>,
+    source: std::io::Result<Source>,
+    request: &ImportRequest,
+    place: &Place,
+) -> Result<FileReport, DeskError> {
+    let read = match read {
+        Ok(Outcome::Read(read)) => *read,
+        Ok(Outcome::Question { understanding, questions }) => {
+            return Ok(FileReport {
+                questions: questions.iter().map(QuestionLine::from).collect(),
+                understanding: Some(*understanding),
+                ..FileReport::new(file, FileStatus::Question)
+            });
+        }
+        Err(error) => return Ok(refused(file, &error.to_string())),
+    };
+    let source = match source {
+        Ok(source) => source,
+        Err(error) => return Ok(refused(file, &format!("cannot read {file} a second time: {error}"))),
+    };
+    let provenance = provenance(file, &read, source, request, place)?;
+    settle_settings(book, &read, request, place)?;
+    let receipt = book.import(&read.draft, &provenance, &mut |_, _| Ok(()))?;
+    Ok(imported(file, read, &receipt))
+}
+
+/// A book without a zone or a unit takes them from its first file.
+fn settle_settings(
+    book: &mut Book,
+    read: &ReadFile,
+    request: &ImportRequest,
+    place: &Place,
+) -> Result<(), DeskError> {
+    if book.base_zone()?.is_none() {
+        let zone = request.zone.as_ref().unwrap_or(&place.machine_zone);
+        book.set_base_zone(zone, place.now)?;
+    }
+    if let (None, Some(unit)) = (book.unit()?, read.unit) {
+        book.set_unit(unit, place.now)?;
+    }
+    Ok(())
+}
+
+fn provenance(
+    file: &str,
+    read: &ReadFile,
+    source: Source,
+    request: &ImportRequest,
+    place: &Place,
+) -> Result<Provenance, DeskError> {
+    let json = |error: serde_json::Error| DeskError::Request(format!("the import could not be described: {error}"));
+    let mut recipes = Vec::new();
+    for recipe in &read.recipes {
+        recipes.push((recipe.layout.clone(), serde_json::to_string(recipe).map_err(json)?));
+    }
+    Ok(Provenance {
+        file_name: file.to_owned(),
+        digest: source.digest,
+        size: source.size,
+        imported_at: place.now,
+        understanding_json: serde_json::to_string(&read.understanding).map_err(json)?,
+        options_json: request.as_json(),
+        recipes,
+        original: source.original,
+    })
+}
+
+fn imported(file: &str, read: ReadFile, receipt: &ImportReceipt) -> FileReport {
+    let span = span(&read.draft);
+    let zone_at = |at: Second| moment(&read.draft, at);
+    let problems = read.draft.rejected.iter().take(LISTED_PROBLEMS).map(|rejected| ProblemLine {
+        row: rejected.row,
+        column: rejected.column.clone(),
+        text: rejected.text.clone(),
+        reason: rejected.reason.clone(),
+    });
+    FileReport {
+        import_id: receipt.id,
+        rows_read: read.rows_read,
+        readings_new: receipt.readings_new,
+        scans_new: receipt.scans_new,
+        blood_checks_new: receipt.blood_checks_new,
+        doses_new: receipt.doses_new,
+        meals_new: receipt.meals_new,
+        other_new: receipt.other_new,
+        already_there: receipt.already_there,
+        conflicts: receipt.conflicts,
+        rejected: receipt.rejected,
+        unit: read.unit.map(|unit| unit.symbol().to_owned()),
+        zone: Some(read.zone.clone()),
+        interval_min: read.interval_min,
+        from: span.map(|(from, _)| zone_at(from)),
+        to: span.map(|(_, to)| zone_at(to)),
+        problems: problems.collect(),
+        notes: read.understanding.notes.clone(),
+        understanding: Some(read.understanding),
+        ..FileReport::new(file, FileStatus::Imported)
+    }
+}
+
+/// First and last instant of everything a file brought.
+fn span(draft: &Draft) -> Option<(Second, Second)> {
+    let readings = draft.traces.iter().flat_map(|trace| {
+        let at = trace.readings.at();
+        [at.iter().min(), at.iter().max()].into_iter().flatten().map(|&at| Second::from(at))
+    });
+    let entries = (draft.blood_checks.iter().map(|check| check.at))
+        .chain(draft.doses.iter().map(|dose| dose.at))
+        .chain(draft.meals.iter().map(|meal| meal.at))
+        .chain(draft.marks.iter().map(|mark| mark.at))
+        .chain(draft.sensor_notes.iter().map(|note| note.at));
+    readings.chain(entries).fold(None, |span, at| match span {
+        None => Some((at, at)),
+        Some((from, to)) => Some((from.min(at), to.max(at))),
+    })
+}
+
+/// The instant with the offset the file's rows were lived at.
+fn moment(draft: &Draft, at: Second) -> Moment {
+    let span = draft.lived.iter().find(|span| span.from <= at && at < span.to).or(draft.lived.last());
+    Moment { at, offset_s: span.map_or(0, |span| span.zone.offset_s(at)) }
+}
+
+/// The file itself: its digest, and its bytes compressed where it is of ordinary size.
+struct Source {
+    digest: String,
+    size: u64,
+    original: Option<Vec<u8>>,
+}
+
+impl Source {
+    fn of_path(path: &Path) -> std::io::Result<Self> {
+        let file = File::open(path)?;
+        let size = file.metadata()?.len();
+        Source::of_reader(file, size)
+    }
+
+    /// Digests and compresses in one pass over the bytes.
+    fn of_reader(mut reader: impl Read, size: u64) -> std::io::Result<Self> {
+        let mut hasher = Sha256::new();
+        let mut packer = match size <= KEPT_ORIGINAL_BYTES {
+            true => Some(zstd::Encoder::new(Vec::new(), ORIGINAL_ZSTD_LEVEL)?),
+            false => None,
+        };
+        let mut chunk = vec![0_u8; 1 << 18];
+        loop {
+            let n = reader.read(&mut chunk)?;
+            if n == 0 {
+                break;
+            }
+            hasher.update(&chunk[..n]);
+            if let Some(packer) = &mut packer {
+                std::io::Write::write_all(packer, &chunk[..n])?;
+            }
+        }
+        let digest = hasher.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
+        Ok(Source { digest, size, original: packer.map(zstd::Encoder::finish).transpose()? })
+    }
+}
