@@ -3,11 +3,13 @@
 //!
 //! Glucose is in mg/dL here and in `--json`, whatever the wearer reads; `render` converts when it writes a number.
 
+// mod ask;
 mod figure;
 mod review;
 
+// pub use ask::{Ask, DEFAULT_SEED, FindingsError, Span};
 pub use figure::{Figure, Time};
 pub use review::{
-    DayLine, EpisodeKind, EpisodeLine, RangeMinutes, ReviewFindings, Sufficiency, Summary, Targets,
+    DayLine, EpisodeKind, EpisodeLine, Nearby, NearbyKind, RangeMinutes, ReviewFindings, Sufficiency, Summary, Targets,
     TraceLine, UsualMinute, Window,
 };

@@ -301,10 +301,43 @@ pub struct EpisodeLine {
     pub extreme_at: Time,
     /// Area beyond the threshold, mg/dL × minutes.
     pub area_mg_dl_min: f64,
-    /// Doses, meals and activity in the three hours before, in words.
-    pub before: Vec<String>,
-    /// The same in the two hours after its start.
-    pub after: Vec<String>,
+    /// Doses, meals, activity and blood checks in the three hours before its start, oldest first.
+    pub before: Vec<Nearby>,
+    /// The same from its start until two hours after it.
+    pub after: Vec<Nearby>,
+}
+
+/// Something logged near an episode. That it lies near does not say that it was the cause.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Nearby {
+    /// When.
+    pub at: Time,
+    /// Minutes from the start of the episode; negative before it.
+    pub minutes: f64,
+    /// What.
+    pub what: NearbyKind,
+    /// Units, grams or mg/dL, by kind; `None` where none was logged.
+    pub amount: Option<f64>,
+    /// What was written beside it.
+    pub text: Option<String>,
+}
+
+/// Kinds of things logged near an episode.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum NearbyKind {
+    /// Rapid or short-acting insulin, units.
+    RapidInsulin,
+    /// Intermediate or long-acting insulin, units.
+    LongInsulin,
+    /// Insulin of another or unsaid kind, units.
+    OtherInsulin,
+    /// Carbohydrate, grams.
+    Carbohydrate,
+    /// Activity.
+    Activity,
+    /// A blood check, mg/dL.
+    BloodCheck,
 }
 
 /// One trace in the window.
