@@ -4,11 +4,13 @@ use interstice_glucose::{Levels, LivedClock, Second};
 use rayon::prelude::*;
 
 use crate::day::LivedDay;
+use crate::episode::{Episode, EpisodeParams, episodes};
 use crate::primary::Series;
 use crate::ranges::BandTimes;
 use crate::recording::{Recording, RecordingError};
 use crate::summary::{self, Sufficiency, Summary};
 use crate::sums::{self, DaySums, Sums, WEIGHT};
+use crate::usual_day::{UsualBin, with_weekdays_apart};
 
 /// One lived day.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -52,6 +54,14 @@ pub struct Account {
     pub censored_above: u64,
     /// One a lived day, oldest first.
     pub days: Vec<DayAccount>,
+    /// The usual day over all lived days.
+    pub usual_day: Vec<UsualBin>,
+    /// Over Monday to Friday.
+    pub usual_weekday: Vec<UsualBin>,
+    /// Over Saturday and Sunday.
+    pub usual_weekend: Vec<UsualBin>,
+    /// Low and high episodes by the consensus durations, by start.
+    pub episodes: Vec<Episode>,
     pub(crate) day_sums: Vec<Sums>,
 }
 
@@ -78,12 +88,13 @@ impl Account {
 
     /// The account of a recording.
     pub fn of(recording: &Recording<'_>) -> Account {
-        let by_day: Vec<DaySums> = recording
-            .days
-            .par_iter()
-            .zip(&recording.readings)
-            .map(|(day, range)| sums::of_day(recording, day, range.clone()))
-            .collect();
+        let (by_day, ([usual_day, usual_weekday, usual_weekend], episodes)) = rayon::join(
+            || sums_by_day(recording),
+            || {
+                let usual = || with_weekdays_apart(recording);
+                rayon::join(usual, || episodes(recording, &EpisodeParams::default()))
+            },
+        );
         let days: Vec<DayAccount> = recording
             .days
             .iter()
@@ -101,9 +112,23 @@ impl Account {
             censored_below: by_day.iter().map(|of| u64::from(of.censored[0])).sum(),
             censored_above: by_day.iter().map(|of| u64::from(of.censored[1])).sum(),
             days,
+            usual_day,
+            usual_weekday,
+            usual_weekend,
+            episodes,
             day_sums: by_day.iter().map(|of| of.sums).collect(),
         }
     }
+}
+
+fn sums_by_day(recording: &Recording<'_>) -> Vec<DaySums> {
+    let days = recording
+        .days
+        .par_iter()
+        .zip(&recording.readings)
+        .with_min_len(16);
+    days.map(|(day, range)| sums::of_day(recording, day, range.clone()))
+        .collect()
 }
 
 fn day_account(recording: &Recording<'_>, day: &LivedDay, of: &DaySums) -> DayAccount {

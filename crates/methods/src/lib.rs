@@ -7,10 +7,13 @@
 //! Start at [`primary`] (many traces to one series), then [`Account`] (all figures of a window).
 
 mod account;
+mod bootstrap;
 mod day;
+mod episode;
 pub mod hba1c;
 mod level;
 mod primary;
+mod quantile;
 mod ranges;
 mod recording;
 mod refusal;
@@ -19,13 +22,18 @@ mod summary;
 mod sums;
 pub mod timeline;
 pub mod trace;
+mod usual_day;
 mod variability;
 
 pub use account::{Account, DayAccount};
+pub use bootstrap::{Bootstrap, FEWEST_DAYS, Interval, mean_block_days};
 pub use day::{LivedDay, lived_days};
+pub use episode::{Episode, EpisodeEnd, EpisodeKind, EpisodeParams, EpisodeParamsError, episodes};
 pub use primary::{Segment, Series, SeriesError, primary};
+pub use quantile::quantile;
 pub use ranges::{BANDS, Band, BandTimes, PregnancyRange, Range, TargetGroup, Targets};
 pub use recording::{Recording, RecordingError};
 pub use refusal::Refusal;
 pub use risk::{GlycaemiaRisk, Risk, glycaemia_risk, risk, symmetrised};
 pub use summary::{Figures, SUFFICIENT_ACTIVE_PERCENT, SUFFICIENT_DAYS, Sufficiency, Summary};
+pub use usual_day::{BIN_S, BINS, FEWEST_DAYS_MIDDLE, FEWEST_DAYS_OUTER, UsualBin, usual_day};

@@ -134,6 +134,25 @@ impl<'a> Recording<'a> {
         stretches(&self.segments, range).map(|(part, segment)| (part, segment.interval_s))
     }
 
+    /// The parts of a lived day's readings with one offset of the wall clock each, and that offset.
+    pub(crate) fn wall_stretches(&self, day: usize) -> impl Iterator<Item = (Range<usize>, Second)> + '_ {
+        let range = self.readings[day].clone();
+        let pieces = self.clock.pieces();
+        let first = pieces
+            .partition_point(|piece| piece.0 <= self.days[day].from)
+            .saturating_sub(1);
+        let mut start = range.start;
+        (first..pieces.len()).map_while(move |i| {
+            let end = pieces.get(i + 1).map_or(range.end, |next| {
+                start + self.at[start..range.end].partition_point(|&at| Second::from(at) < next.0)
+            });
+            let part = start..end;
+            let more = start < range.end;
+            start = end;
+            more.then_some((part, Second::from(pieces[i].1)))
+        })
+    }
+
     /// Seconds reading `i` stands for.
     #[inline]
     pub(crate) fn weight(&self, i: usize, interval_s: u32) -> u32 {

@@ -1,8 +1,11 @@
 //! Published and worked values, each file naming its source in its first lines.
 
+#![expect(clippy::unwrap_used, reason = "a test that cannot read its own data must stop")]
+
 use interstice_glucose::{Glucose, Levels, LivedClock, Readings, Said, Second, Unit};
 use interstice_methods::{
-    Account, Band, PregnancyRange, Range, glycaemia_risk, hba1c, primary, risk, symmetrised,
+    Account, Band, Episode, EpisodeEnd, PregnancyRange, Range, glycaemia_risk, hba1c, primary, risk,
+    symmetrised,
 };
 
 /// Half of the last digit printed in a file of four decimals.
@@ -186,5 +189,41 @@ fn variability() {
             "{name}: got {got}, want {}",
             want(name)
         );
+    }
+}
+
+/// Low episodes of five-minute traces: start-end:nadir in minutes and mg/dL.
+#[test]
+fn episodes() {
+    let traces = rows("episode_traces");
+    for want in rows("episode_expected") {
+        let (mut levels, mut readings) = (Levels::new(), Readings::default());
+        for row in traces.iter().filter(|row| row[0] == want[0]) {
+            let minute: u32 = row[1].parse().unwrap();
+            readings.push(minute * 60, levels.intern(said(&row[2], Unit::MgPerDl)));
+        }
+        let series = primary(&[&readings]);
+        let clock = LivedClock::fixed(0);
+        let account = Account::compute(&series, &levels, &clock, 0, 86_400).unwrap();
+        let level = if &want[1] == "54" { 2 } else { 1 };
+        let found: Vec<&Episode> = account
+            .episodes
+            .iter()
+            .filter(|episode| episode.level >= level)
+            .collect();
+        assert_eq!(found.len().to_string(), want[2], "{} {}", &want[0], &want[1]);
+        let shown: Vec<String> = found
+            .iter()
+            .map(|episode| {
+                let start = if level == 2 {
+                    episode.level2_start.unwrap()
+                } else {
+                    episode.start
+                };
+                assert_eq!(episode.ending, EpisodeEnd::Recovered);
+                format!("{}-{}:{}", start / 60, episode.end / 60, episode.extreme_mg_dl)
+            })
+            .collect();
+        assert_eq!(shown.join(";"), want[3], "{} {}", &want[0], &want[1]);
     }
 }
