@@ -1,0 +1,181 @@
+"""Holds the `interstice` command against this second implementation, recording by recording, figure by figure.
+
+    python3 checks/run.py --interstice target/debug/interstice [--data ../shared/data/real]
+
+Each recording is read twice: by the reader for its layout in recordings.py, and by the command, which is told nothing but
+the zone. Prints the largest relative difference of each group of figures; ends with 1 when one is beyond its tolerance.
+Open recordings that are not there are left out, and it says so.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import subprocess
+import tempfile
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import figures
+import vectors
+from recordings import Recording, read_plain, read_with_offsets
+
+TOP = Path(__file__).resolve().parent.parent
+
+# Both sides add the same numbers in another order: what remains is rounding.
+EXACT = 1e-9
+
+Pairs = Iterable[tuple[str, object, object]]
+
+
+@dataclass
+class Source:
+    """A recording: where it is, the zone the command is told, and how to read it here."""
+
+    path: str
+    zone: str
+    read: Callable[[Path], Recording]
+
+
+def plain(path: str, zone: str, minutes: int, time: str, value: str, format: str, mmol: bool = False) -> Source:
+    return Source(path, zone, lambda full: read_plain(full, zone, minutes * 60, time, value, format, mmol))
+
+
+ISO = "%Y-%m-%d %H:%M:%S"
+STORED = ("record_kind", "stored_15min")
+SOURCES = [
+    plain("testdata/checks/invented.csv", "Europe/Lisbon", 5, "time", "glucose mg/dL", ISO),
+    plain("manchester/2306_glucose.csv", "Europe/London", 15, "bg_ts", "value", "%d/%m/%Y %H:%M", mmol=True),
+    plain("bristol/P05.csv", "Europe/London", 15, "time_local", "glucose_mgdl", ISO),
+    plain("bristol/P23.csv", "Europe/London", 5, "time_local", "glucose_mgdl", ISO),
+    plain("hall2018_no_diabetes/1636-69-001.csv", "America/Los_Angeles", 5, "time_local", "glucose_mgdl", ISO),
+    plain("texas_wearables/c2s03.csv", "America/Chicago", 5, "time_local", "glucose_mgdl", ISO),
+    plain("arizona/Subject_24.csv", "America/Phoenix", 5, "time_local", "glucose_mgdl", ISO),
+    Source(
+        "adolescents/903_readings.csv",
+        "Europe/Amsterdam",
+        lambda full: read_with_offsets(full, "Europe/Amsterdam", 900, "time", "glucose_mmol_l", STORED, mmol=True),
+    ),
+]
+
+
+def ask(interstice: Path, book: Path, *arguments: str) -> dict:
+    """One JSON document from the command."""
+    command = [str(interstice), "--book", str(book), "--json", *arguments]
+    done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=300)
+    if done.returncode not in (0, 1):  # 1: done, but something needs the person
+        raise RuntimeError(f"{' '.join(arguments)} ended with {done.returncode}: {done.stderr.strip()}")
+    return json.loads(done.stdout)
+
+
+def account(interstice: Path, file: Path, source: Source, first: date, last: date) -> dict:
+    """What the command says of the file, over its days."""
+    with tempfile.TemporaryDirectory() as folder:
+        book = Path(folder) / "a.book"
+        taken = ask(interstice, book, "import", str(file), "--zone", source.zone)["files"][0]
+        if taken["status"] != "imported":
+            raise RuntimeError(f"the file became a {taken['status']}: {taken.get('questions')}")
+        return ask(interstice, book, "review", "--from", str(first), "--to", str(last))
+
+
+def pairs(recording: Recording, said: dict) -> dict[str, Pairs]:
+    """What is compared, by group: name, what the command says, what is found here."""
+    start, end = (int(datetime.fromisoformat(said["window"][name]).timestamp()) for name in ("from", "to"))
+    activity = figures.activity(recording, start, end)
+    groups: dict[str, Pairs] = {"activity": [(name, said["sufficiency"][name], value) for name, value in activity.items()]}
+    for name, value in figures.summary(recording).items():
+        groups[name.removesuffix("_mg_dl").removesuffix("_percent")] = [(name, said["summary"][name], value)]
+    return groups
+
+
+def difference(theirs: object, ours: object) -> float:
+    """Relative, and absolute below 1; infinite where only one side has a figure or texts differ."""
+    if theirs is None and ours is None:
+        return 0.0
+    if isinstance(theirs, (int, float)) and isinstance(ours, (int, float)):
+        return abs(theirs - ours) / max(1.0, abs(ours))
+    return 0.0 if theirs == ours else math.inf
+
+
+def compare(recording: Recording, said: dict) -> tuple[dict[str, float], list[str]]:
+    """The largest difference of each group, and every pair beyond the tolerance in words."""
+    largest, wrong = {}, []
+    for group, rows in pairs(recording, said).items():
+        largest[group] = 0.0
+        for name, theirs, ours in rows:
+            apart = difference(theirs, ours)
+            largest[group] = max(largest[group], apart)
+            if not apart <= EXACT:
+                wrong.append(f"{recording.name}: {name}: interstice {theirs}, here {ours}")
+    return largest, wrong
+
+
+def print_table(results: dict[str, dict[str, float]]) -> None:
+    groups = list(dict.fromkeys(group for largest in results.values() for group in largest))
+    print("largest relative difference (absolute below 1)\n")
+    print(f"{'':14}" + "".join(f"{name[:10]:>11}" for name in results))
+    for group in groups:
+        cells = [f"{results[name][group]:11.1e}" if group in results[name] else f"{'':11}" for name in results]
+        print(f"{group:14}" + "".join(cells))
+
+
+def find(path: str, data: Path) -> Path | None:
+    """The file, of ours or of the open data, if it is there."""
+    full = TOP / path if path.startswith("testdata/") else data / path
+    return full if full.is_file() else None
+
+
+def data_folder(given: Path | None) -> Path:
+    """Where the open recordings are: as told, else beside the checkout."""
+    if given or "INTERSTICE_DATA" in os.environ:
+        return (given or Path(os.environ["INTERSTICE_DATA"])) / ("" if given else "real")
+    beside = [TOP.parent / "shared/data/real", TOP.parent.parent / "shared/data/real"]
+    return next((folder for folder in beside if folder.is_dir()), beside[0])
+
+
+def check(interstice: Path, data: Path) -> list[str]:
+    """Every difference found."""
+    results, wrong = {}, []
+    for source in SOURCES:
+        file = find(source.path, data)
+        if file is None:
+            print(f"skipped {source.path}: not there")
+            continue
+        recording = source.read(file)
+        wall = recording.wall() // 86_400
+        first, last = (date(1970, 1, 1) + timedelta(days=int(day)) for day in (wall[0], wall[-1]))
+        try:
+            largest, differences = compare(recording, account(interstice, file, source, first, last))
+        except (RuntimeError, KeyError, ValueError, subprocess.TimeoutExpired) as error:
+            wrong.append(f"{source.path}: {type(error).__name__}: {error}")
+            continue
+        results[recording.name] = largest
+        wrong += differences
+    if results:
+        print_table(results)
+    return wrong
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--interstice", type=Path, required=True)
+    parser.add_argument("--data", type=Path)
+    given = parser.parse_args()
+    count, wrong = vectors.check()
+    print(f"{count - len(wrong)} of {count} values of the published worked examples agree")
+    wrong += check(given.interstice.resolve(), data_folder(given.data))
+    shown = 40
+    for line in wrong[:shown]:
+        print(line)
+    if len(wrong) > shown:
+        print(f"and {len(wrong) - shown} more")
+    print("\nfigures: all agree" if not wrong else f"\nfigures: {len(wrong)} differ")
+    raise SystemExit(bool(wrong))
+
+
+if __name__ == "__main__":
+    main()
