@@ -1,4 +1,175 @@
-//! Placeholder.
-pub(crate) fn take(_: &std::path::Path) -> anyhow::Result<()> {
+//! The README's pictures: pages of the demo, as a browser shows them.
+
+use std::fs;
+use std::io::{BufRead, BufReader};
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+
+use anyhow::{Context, Result, bail};
+
+use crate::figures::built_command;
+use crate::run::{output, works};
+
+/// A page and the size of the window it is looked at in.
+struct View {
+    name: &'static str,
+    path: &'static str,
+    width: u32,
+    height: u32,
+}
+
+const VIEWS: [View; 2] = [
+    View {
+        name: "review",
+        path: "/review",
+        width: 1200,
+        height: 1500,
+    },
+    View {
+        name: "days",
+        path: "/days",
+        width: 1200,
+        height: 860,
+    },
+];
+
+/// Colour schemes by name, and what makes the browser prefer them.
+const SCHEMES: [(&str, &str); 2] = [
+    ("light", "--blink-settings=preferredColorScheme=1"),
+    ("dark", "--blink-settings=preferredColorScheme=0"),
+];
+
+/// A picture in the repository is smaller than this.
+const LARGEST_BYTES: u64 = 300_000;
+
+/// Starts the demo and writes docs/pictures/NAME-SCHEME.png for every view.
+pub(crate) fn take(top: &Path) -> Result<()> {
+    let browser = ["chromium", "chromium-browser", "google-chrome"]
+        .into_iter()
+        .find(|name| works(name, &["--version"]))
+        .context("no chromium is installed")?;
+    let folder = top.join("docs/pictures");
+    let scratch = top.join("target/pictures");
+    fs::create_dir_all(&folder)?;
+    fs::create_dir_all(&scratch)?;
+    let book = scratch.join("demo.book");
+    remove_book(&scratch)?;
+    let demo = Demo::start(&built_command(top)?, &book)?;
+    for view in &VIEWS {
+        for (scheme, preference) in SCHEMES {
+            let picture = folder.join(format!("{}-{scheme}.png", view.name));
+            shoot(
+                browser,
+                &format!("{}{}", demo.address, view.path),
+                view,
+                preference,
+                &scratch,
+                &picture,
+            )?;
+            println!("{} {} bytes", picture.display(), fs::metadata(&picture)?.len());
+        }
+    }
+    Ok(())
+}
+
+/// A demo begins with an empty book.
+fn remove_book(scratch: &Path) -> Result<()> {
+    for entry in fs::read_dir(scratch)? {
+        let path = entry?.path();
+        if path
+            .file_name()
+            .is_some_and(|name| name.to_string_lossy().starts_with("demo.book"))
+        {
+            fs::remove_file(path)?;
+        }
+    }
+    Ok(())
+}
+
+/// The running demo, ended when dropped.
+struct Demo {
+    process: Child,
+    address: String,
+}
+
+impl Demo {
+    fn start(command: &Path, book: &Path) -> Result<Self> {
+        let mut process = Command::new(command)
+            .arg("--book")
+            .arg(book)
+            .args(["demo", "--no-open", "--port", "0"])
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .with_context(|| format!("cannot start {}", command.display()))?;
+        let messages = process
+            .stderr
+            .take()
+            .context("the demo's messages were not piped")?;
+        let mut demo = Demo {
+            process,
+            address: String::new(),
+        };
+        let mut said = String::new();
+        let mut lines = BufReader::new(messages).lines();
+        while let Some(line) = lines.next().transpose()? {
+            if let Some(address) = line.trim().strip_prefix("listening on ") {
+                demo.address = address.trim_end_matches('/').to_owned();
+                // The rest is read, so that the demo never waits for a reader.
+                std::thread::spawn(move || lines.for_each(drop));
+                return Ok(demo);
+            }
+            said.push_str(&line);
+            said.push('\n');
+        }
+        bail!("the demo ended before it listened: {said}")
+    }
+}
+
+impl Drop for Demo {
+    fn drop(&mut self) {
+        // Already ended is as good.
+        drop(self.process.kill());
+        drop(self.process.wait());
+    }
+}
+
+fn shoot(
+    browser: &str,
+    address: &str,
+    view: &View,
+    preference: &str,
+    scratch: &Path,
+    picture: &Path,
+) -> Result<()> {
+    let profile = scratch.join("profile");
+    output(Command::new(browser).args([
+        "--headless",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--disable-quic",
+        "--no-first-run",
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+        "--hide-scrollbars",
+        "--force-device-scale-factor=1",
+        "--virtual-time-budget=5000",
+        preference,
+        &format!("--user-data-dir={}", profile.display()),
+        &format!("--window-size={},{}", view.width, view.height),
+        &format!("--screenshot={}", picture.display()),
+        address,
+    ]))?;
+    let bytes = fs::metadata(picture)
+        .with_context(|| format!("{browser} took no picture of {address}"))?
+        .len();
+    if bytes > LARGEST_BYTES {
+        bail!(
+            "{} has {bytes} bytes, more than {LARGEST_BYTES}; make its window smaller",
+            picture.display()
+        );
+    }
     Ok(())
 }
