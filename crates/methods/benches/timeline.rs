@@ -31,23 +31,23 @@ fn forty_years() -> (Readings, Levels) {
 #[divan::bench(sample_count = 20, sample_size = 1)]
 fn build(bencher: Bencher) {
     let (readings, levels) = forty_years();
-    bencher.bench_local(|| Pyramid::build(black_box(&readings), &levels));
+    bencher.bench_local(|| Pyramid::build(black_box((&readings).into()), &levels));
 }
 
 #[divan::bench(sample_count = 20, sample_size = 1, args = [1, 7, 30])]
 fn spread_by_days(bencher: Bencher, days: i64) {
     let (readings, levels) = forty_years();
     let bounds: Vec<Second> = (0..=40 * 365 / days).map(|i| i * days * DAY_S).collect();
-    bencher.bench_local(|| spreads(black_box(&readings), &levels, &bounds));
+    bencher.bench_local(|| spreads(black_box((&readings).into()), &levels, &bounds));
 }
 
 /// 2,560 columns over so many days, somewhere in the middle.
 #[divan::bench(args = [14_600, 3650, 365, 30, 1])]
 fn view_of_days(bencher: Bencher, days: i64) {
     let (readings, levels) = forty_years();
-    let pyramid = Pyramid::build(&readings, &levels).expect("in order and of one table");
+    let pyramid = Pyramid::build((&readings).into(), &levels).expect("in order and of one table");
     let (span, whole) = (days * DAY_S, Second::from(MINUTES) * 60);
     let (from, step_s) = ((whole - span) / 2, column_step_s(span, 2560));
     let columns = u32::try_from(span / Second::from(step_s)).expect("fits a screen");
-    bencher.bench_local(|| pyramid.cells(black_box(&readings), from, step_s, columns));
+    bencher.bench_local(|| pyramid.cells(black_box((&readings).into()), from, step_s, columns));
 }

@@ -7,9 +7,11 @@
 //! Nothing here knows a calendar or a pixel: bounds and column widths are handed in.
 
 mod clusters;
+mod columns;
 mod pyramid;
 mod spread;
 
 pub use clusters::clusters;
+pub use columns::Columns;
 pub use pyramid::{Cell, Pyramid, PyramidError, column_step_s};
 pub use spread::{Spread, spreads};

@@ -2,8 +2,10 @@
 
 use std::ops::Range;
 
-use interstice_glucose::{Censor, Levels, Readings, Second};
+use interstice_glucose::{Censor, Levels, Second};
 use rayon::prelude::*;
+
+use super::Columns;
 
 /// Readings in a block, and blocks in a block above it. 64 keeps the side table at a sixteenth of the readings and
 /// a column at no more than two partly used blocks of each height.
@@ -22,6 +24,14 @@ pub enum PyramidError {
         built: usize,
         /// Readings handed in now.
         given: usize,
+    },
+    /// Columns of unequal length.
+    #[error("{at} instants but {level} levels: give one level an instant")]
+    Unequal {
+        /// Instants.
+        at: usize,
+        /// Levels.
+        level: usize,
     },
     /// Some instant is earlier than the one before it.
     #[error("readings are not in time order: sort them first")]
@@ -46,6 +56,8 @@ pub struct Cell {
     pub last: u32,
     /// Readings in it, at least 1.
     pub count: u32,
+    /// Which reading is the first in it, from 0.
+    pub index: usize,
     /// Instant of the first reading.
     pub first_at: u32,
     /// Instant of the last reading.
@@ -112,14 +124,18 @@ impl Pyramid {
     /// Over readings in time order; `levels` is the table they index.
     ///
     /// # Errors
-    /// `NotInOrder`, `UnknownLevel`.
-    pub fn build(readings: &Readings, levels: &Levels) -> Result<Self, PyramidError> {
-        if !readings.is_sorted() {
+    /// `Unequal`, `NotInOrder`, `UnknownLevel`.
+    pub fn build(readings: Columns<'_>, levels: &Levels) -> Result<Self, PyramidError> {
+        let (at, level) = (readings.at.len(), readings.level.len());
+        if at != level {
+            return Err(PyramidError::Unequal { at, level });
+        }
+        if !readings.at.is_sorted() {
             return Err(PyramidError::NotInOrder);
         }
         let (ranks, level_of_rank) = rank(levels);
         if readings
-            .level()
+            .level
             .par_iter()
             .any(|&level| level as usize >= ranks.len())
         {
@@ -129,7 +145,7 @@ impl Pyramid {
             readings: readings.len(),
             ranks,
             level_of_rank,
-            starts: readings.at().iter().step_by(FAN).copied().collect(),
+            starts: readings.at.iter().step_by(FAN).copied().collect(),
             heights: Vec::new(),
         };
         let mut height = pyramid.lowest_blocks(readings);
@@ -163,12 +179,12 @@ impl Pyramid {
     /// `OtherReadings` when their number has changed.
     pub fn cells(
         &self,
-        readings: &Readings,
+        readings: Columns<'_>,
         from: Second,
         step_s: u32,
         columns: u32,
     ) -> Result<Vec<Cell>, PyramidError> {
-        if readings.len() != self.readings {
+        if readings.len() != self.readings || readings.at.len() != readings.level.len() {
             return Err(PyramidError::OtherReadings {
                 built: self.readings,
                 given: readings.len(),
@@ -179,7 +195,7 @@ impl Pyramid {
         let mut start = self.index_at(readings, from);
         while start < self.readings {
             // Empty columns are stepped over by going straight to the next reading's own column.
-            let column = (Second::from(readings.at()[start]) - from).div_euclid(step_s);
+            let column = (Second::from(readings.at[start]) - from).div_euclid(step_s);
             let Some(column) = u32::try_from(column).ok().filter(|&column| column < columns) else {
                 break;
             };
@@ -191,16 +207,16 @@ impl Pyramid {
     }
 
     /// Index of the first reading at or after an instant: through the blocks' starts, which stay in cache.
-    fn index_at(&self, readings: &Readings, at: Second) -> usize {
+    fn index_at(&self, readings: Columns<'_>, at: Second) -> usize {
         let block = self.starts.partition_point(|&start| Second::from(start) < at);
         let from = block.saturating_sub(1) * FAN;
         let to = (block * FAN).min(self.readings);
-        from + readings.at()[from..to].partition_point(|&reading| Second::from(reading) < at)
+        from + readings.at[from..to].partition_point(|&reading| Second::from(reading) < at)
     }
 
     /// One column; `run` is not empty.
-    fn cell(&self, readings: &Readings, column: u32, run: Range<usize>) -> Cell {
-        let (at, level, last) = (readings.at(), readings.level(), run.end - 1);
+    fn cell(&self, readings: Columns<'_>, column: u32, run: Range<usize>) -> Cell {
+        let (at, level, last) = (readings.at, readings.level, run.end - 1);
         // The time from the last reading to its follower belongs to the next column.
         let mut extent = self.extent(readings, run.start..last);
         extent.take(Extent {
@@ -214,6 +230,7 @@ impl Pyramid {
             highest: self.level_of_rank[extent.highest as usize],
             last: level[last],
             count: u32::try_from(run.len()).unwrap_or(u32::MAX),
+            index: run.start,
             first_at: at[run.start],
             last_at: at[last],
             censored: extent.censored,
@@ -223,7 +240,7 @@ impl Pyramid {
     }
 
     /// Extent of a run: readings at its two ends, blocks between, higher blocks where they fit.
-    fn extent(&self, readings: &Readings, run: Range<usize>) -> Extent {
+    fn extent(&self, readings: Columns<'_>, run: Range<usize>) -> Extent {
         let mut extent = Extent::EMPTY;
         let (mut from, mut to) = (run.start.div_ceil(FAN), run.end / FAN);
         if from >= to {
@@ -245,16 +262,16 @@ impl Pyramid {
         extent
     }
 
-    fn scan(&self, readings: &Readings, run: Range<usize>, extent: &mut Extent) {
+    fn scan(&self, readings: Columns<'_>, run: Range<usize>, extent: &mut Extent) {
         for index in run {
             extent.take(self.one(readings, index));
         }
     }
 
     /// One reading, with the time to the next.
-    fn one(&self, readings: &Readings, index: usize) -> Extent {
-        let at = readings.at();
-        let Rank { rank, censored } = self.ranks[readings.level()[index] as usize];
+    fn one(&self, readings: Columns<'_>, index: usize) -> Extent {
+        let at = readings.at;
+        let Rank { rank, censored } = self.ranks[readings.level[index] as usize];
         let widest_s = at.get(index + 1).map_or(0, |next| next - at[index]);
         Extent {
             lowest: rank,
@@ -264,7 +281,7 @@ impl Pyramid {
         }
     }
 
-    fn lowest_blocks(&self, readings: &Readings) -> Vec<Extent> {
+    fn lowest_blocks(&self, readings: Columns<'_>) -> Vec<Extent> {
         let blocks = self.readings.div_ceil(FAN);
         (0..blocks)
             .into_par_iter()
@@ -331,7 +348,7 @@ pub fn column_step_s(span_s: Second, columns: u32) -> u32 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use interstice_glucose::{Said, Unit};
+    use interstice_glucose::{Readings, Said, Unit};
     use proptest::prelude::*;
 
     fn series(rows: &[(u32, i64)]) -> (Readings, Levels) {
@@ -366,6 +383,7 @@ mod tests {
             highest: readings.level()[highest],
             last: readings.level()[last],
             count: u32::try_from(inside.len()).unwrap(),
+            index: first,
             first_at: at[first],
             last_at: at[last],
             censored: false,
@@ -392,8 +410,8 @@ mod tests {
             let mut at = 0;
             let rows: Vec<(u32, i64)> = seeds.iter().map(|&(step, value)| { at += step; (at, value) }).collect();
             let (readings, levels) = series(&rows);
-            let pyramid = Pyramid::build(&readings, &levels).unwrap();
-            let cells = pyramid.cells(&readings, from, step_s, columns).unwrap();
+            let pyramid = Pyramid::build((&readings).into(), &levels).unwrap();
+            let cells = pyramid.cells((&readings).into(), from, step_s, columns).unwrap();
             let expected: Vec<Cell> = (0..columns)
                 .filter_map(|column| {
                     let start = from + i64::from(column) * i64::from(step_s);
@@ -417,10 +435,10 @@ mod tests {
         rows[654_321].1 = 38;
         rows[123_456].1 = 402;
         let (readings, levels) = series(&rows);
-        let pyramid = Pyramid::build(&readings, &levels).unwrap();
+        let pyramid = Pyramid::build((&readings).into(), &levels).unwrap();
         for step_s in [60, 3600, 86_400, 8_388_608, 60_000_000] {
             let cells = pyramid
-                .cells(&readings, 0, step_s, 60_000_000 / step_s + 1)
+                .cells((&readings).into(), 0, step_s, 60_000_000 / step_s + 1)
                 .unwrap();
             let lowest = cells
                 .iter()
@@ -451,33 +469,33 @@ mod tests {
         let mut readings = Readings::default();
         readings.push(0, below);
         readings.push(300, edge);
-        let pyramid = Pyramid::build(&readings, &levels).unwrap();
-        let cell = pyramid.cells(&readings, 0, 600, 1).unwrap()[0];
+        let pyramid = Pyramid::build((&readings).into(), &levels).unwrap();
+        let cell = pyramid.cells((&readings).into(), 0, 600, 1).unwrap()[0];
         assert_eq!((cell.lowest, cell.highest, cell.censored), (below, edge, true));
     }
 
     #[test]
     fn refuses_what_it_cannot_answer() {
         let (readings, levels) = series(&[(0, 100), (300, 110)]);
-        let pyramid = Pyramid::build(&readings, &levels).unwrap();
+        let pyramid = Pyramid::build((&readings).into(), &levels).unwrap();
         let other = Readings::default();
         assert_eq!(
-            pyramid.cells(&other, 0, 60, 9),
+            pyramid.cells((&other).into(), 0, 60, 9),
             Err(PyramidError::OtherReadings { built: 2, given: 0 })
         );
         assert_eq!(
-            Pyramid::build(&readings, &Levels::new()).err(),
+            Pyramid::build((&readings).into(), &Levels::new()).err(),
             Some(PyramidError::UnknownLevel)
         );
         let mut backwards = Readings::default();
         backwards.push(300, 0);
         backwards.push(0, 0);
         assert_eq!(
-            Pyramid::build(&backwards, &levels).err(),
+            Pyramid::build((&backwards).into(), &levels).err(),
             Some(PyramidError::NotInOrder)
         );
-        let none = Pyramid::build(&other, &levels).unwrap();
-        assert_eq!(none.cells(&other, 0, 60, 9), Ok(Vec::new()));
+        let none = Pyramid::build((&other).into(), &levels).unwrap();
+        assert_eq!(none.cells((&other).into(), 0, 60, 9), Ok(Vec::new()));
         assert!(none.is_empty());
     }
 }

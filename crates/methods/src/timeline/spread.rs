@@ -1,7 +1,9 @@
 //! Percentiles by stretch of time.
 
-use interstice_glucose::{Levels, Readings, Second};
+use interstice_glucose::{Levels, Second};
 use rayon::prelude::*;
+
+use super::Columns;
 
 /// How the readings of a stretch are spread, mg/dL.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -33,7 +35,7 @@ pub struct Spread {
 ///
 /// * `readings`: in time order; a level that is not in `levels` is passed over.
 /// * `bounds`: ascending instants; n bounds make n − 1 stretches.
-pub fn spreads(readings: &Readings, levels: &Levels, bounds: &[Second]) -> Vec<Spread> {
+pub fn spreads(readings: Columns<'_>, levels: &Levels, bounds: &[Second]) -> Vec<Spread> {
     let mut order: Vec<u32> = (0..u32::try_from(levels.len()).unwrap_or(u32::MAX)).collect();
     order.sort_by(|&a, &b| levels.get(a).mg_per_dl.total_cmp(&levels.get(b).mg_per_dl));
     let mut ranks = vec![0u32; order.len()];
@@ -46,7 +48,7 @@ pub fn spreads(readings: &Readings, levels: &Levels, bounds: &[Second]) -> Vec<S
         .map_init(
             || Tally::new(values.len()),
             |tally, stretch| {
-                for &level in &readings.level()[readings.range(stretch[0], stretch[1])] {
+                for &level in &readings.level[readings.range(stretch[0], stretch[1])] {
                     if let Some(&rank) = ranks.get(level as usize) {
                         tally.add(rank as usize);
                     }
@@ -136,7 +138,7 @@ fn quantile(counts: &[u32], values: &[f64], total: u32, share: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use interstice_glucose::Said;
+    use interstice_glucose::{Readings, Said};
     use proptest::prelude::*;
 
     /// Definition 7 by sorting.
@@ -161,7 +163,7 @@ mod tests {
             }
             readings.sort();
             bounds.sort_unstable();
-            let found = spreads(&readings, &levels, &bounds);
+            let found = spreads((&readings).into(), &levels, &bounds);
             let mut expected = 0;
             for stretch in bounds.windows(2) {
                 let inside: Vec<i64> = rows.iter()
@@ -191,7 +193,7 @@ mod tests {
         for (at, value) in (0u32..).zip(1..=10) {
             readings.push(at, levels.intern(Said::whole_mg_per_dl(value)));
         }
-        let spread = spreads(&readings, &levels, &[0, 10])[0];
+        let spread = spreads((&readings).into(), &levels, &[0, 10])[0];
         let got = [
             spread.p5_mg_dl,
             spread.p25_mg_dl,
