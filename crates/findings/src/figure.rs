@@ -19,12 +19,18 @@ pub struct Figure {
 impl Figure {
     /// A value without an interval.
     pub fn plain(value: f64) -> Self {
-        Figure { value: Some(value), ..Figure::default() }
+        Figure {
+            value: Some(value),
+            ..Figure::default()
+        }
     }
 
     /// No value, and why.
     pub fn missing(reason: impl Into<String>) -> Self {
-        Figure { reason: Some(reason.into()), ..Figure::default() }
+        Figure {
+            reason: Some(reason.into()),
+            ..Figure::default()
+        }
     }
 }
 

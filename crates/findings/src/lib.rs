@@ -4,6 +4,7 @@
 //! Glucose is in mg/dL here and in `--json`, whatever the wearer reads; `render` converts when it writes a number.
 
 // mod ask;
+pub mod days;
 mod figure;
 mod review;
 

@@ -1,0 +1,238 @@
+//! Days: the long timeline, from forty years to ten minutes, with everything that was written down on its axis.
+//!
+//! [`Timeline`] is made once for a book and kept; [`Timeline::view`] answers any stretch at any width in a
+//! millisecond or two, [`Timeline::account`] tells the same stretch in rows. Instants are seconds since 1970; what the
+//! wall clock read there is handed over with them. Glucose is in mg/dL.
+
+mod account;
+mod events;
+mod ticks;
+mod view;
+
+use interstice_glucose::{
+    BloodCheck, DAY_S, Dose, Levels, LivedClock, Mark, Meal, Readings, Second, SensorNote, TraceKind,
+    WallTime,
+};
+use interstice_methods::timeline::{Columns, Pyramid, PyramidError, Spread, spreads};
+use interstice_methods::{Segment, Series, lived_days, primary};
+
+pub use account::{AccountRow, DaysAccount, Extreme, ReadingRow, Stretch};
+pub use events::{Happening, Lane, TimelineEvent};
+pub use ticks::{Tick, TickStep, Ticks};
+pub use view::{Column, Point, Role, SeriesView, SpreadView, TimelineView, ViewAsk};
+
+/// One trace of the record.
+#[derive(Clone, Copy, Debug)]
+pub struct TraceRef<'a> {
+    /// The sensor's name, empty where the files give none.
+    pub sensor: &'a str,
+    /// Automatic or by hand.
+    pub kind: TraceKind,
+    /// Its readings, in time order.
+    pub readings: &'a Readings,
+}
+
+/// The record a timeline is made of, borrowed: hand in the same one when asking as when building.
+#[derive(Clone, Debug)]
+pub struct TimelineRecord<'a> {
+    /// The values the readings index.
+    pub levels: &'a Levels,
+    /// By sensor and kind.
+    pub traces: Vec<TraceRef<'a>>,
+    /// Blood checks.
+    pub blood_checks: &'a [BloodCheck],
+    /// Doses.
+    pub doses: &'a [Dose],
+    /// Meals.
+    pub meals: &'a [Meal],
+    /// Everything else that was written down.
+    pub marks: &'a [Mark],
+    /// Moments in sensors' lives.
+    pub sensor_notes: &'a [SensorNote],
+    /// The wall clock lived by.
+    pub clock: &'a LivedClock,
+}
+
+/// Why a timeline cannot be shown.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum TimelineError {
+    /// The columns do not fit the timeline.
+    #[error("the readings cannot be drawn: {0}")]
+    Columns(#[from] PyramidError),
+    /// Nothing to show.
+    #[error("from must be before to")]
+    EmptyWindow,
+}
+
+/// Where the primary series is: one trace as it stands, or columns put together of several.
+#[derive(Clone, Debug)]
+enum Primary {
+    Trace(usize),
+    Merged { at: Vec<u32>, level: Vec<u32> },
+}
+
+/// All that is worked out once for a book.
+#[derive(Clone, Debug)]
+pub struct Timeline {
+    primary: Primary,
+    segments: Vec<Segment>,
+    pyramid: Pyramid,
+    spreads: Spreads,
+    lanes: Vec<(Lane, events::LaneItems)>,
+    span: Option<(Second, Second)>,
+    lowest: Option<f64>,
+    highest: Option<f64>,
+}
+
+/// Spread by lived day, by week from Monday, and by calendar month.
+#[derive(Clone, Debug, Default)]
+struct Spreads {
+    days: Vec<Spread>,
+    weeks: Vec<Spread>,
+    months: Vec<Spread>,
+}
+
+impl Timeline {
+    /// Works out primary series, extremes and spreads of a record.
+    ///
+    /// # Errors
+    /// `Columns` where a trace is out of order or indexes another table.
+    pub fn new(record: &TimelineRecord<'_>) -> Result<Self, TimelineError> {
+        let automatic: Vec<usize> = (0..record.traces.len())
+            .filter(|&i| record.traces[i].kind == TraceKind::Automatic)
+            .collect();
+        let readings: Vec<&Readings> = automatic.iter().map(|&i| record.traces[i].readings).collect();
+        let series = primary(&readings);
+        let columns = Columns::from(&series);
+        let pyramid = Pyramid::build(columns, record.levels)?;
+        let spreads = Spreads::of(columns, record);
+        let whole = whole(&pyramid, columns)?;
+        let value = |level: u32| record.levels.get(level).mg_per_dl;
+        let segments = series
+            .segments()
+            .iter()
+            .map(|s| Segment {
+                trace: automatic[s.trace],
+                ..*s
+            })
+            .collect();
+        let lanes = events::lanes(record);
+        Ok(Timeline {
+            span: span(record, &lanes),
+            lowest: whole.map(|cell| value(cell.lowest)),
+            highest: whole.map(|cell| value(cell.highest)),
+            primary: kept(&series, &automatic, record),
+            segments,
+            pyramid,
+            spreads,
+            lanes,
+        })
+    }
+
+    /// First instant and first instant after all that was read or written down; `None` of an empty book.
+    pub fn span(&self) -> Option<(Second, Second)> {
+        self.span
+    }
+
+    /// Lowest and highest reading of the primary series, mg/dL.
+    pub fn extremes_mg_dl(&self) -> Option<(f64, f64)> {
+        self.lowest.zip(self.highest)
+    }
+
+    /// The lanes in which something is written down, in the order they are drawn.
+    pub fn lanes(&self) -> Vec<Lane> {
+        self.lanes
+            .iter()
+            .filter(|(_, items)| !items.is_empty())
+            .map(|&(lane, _)| lane)
+            .collect()
+    }
+
+    /// Readings in the primary series.
+    pub fn len(&self) -> usize {
+        self.pyramid.len()
+    }
+
+    /// Whether it has none.
+    pub fn is_empty(&self) -> bool {
+        self.pyramid.is_empty()
+    }
+
+    /// The lived day of a calendar date: first instant, first instant after. `None` of a date the wall clock never
+    /// showed.
+    pub fn day(clock: &LivedClock, date: WallTime) -> Option<(Second, Second)> {
+        let start = clock.first_at_or_after(WallTime(date.day() * DAY_S));
+        let days = lived_days(clock, start - DAY_S, start + 3 * DAY_S);
+        days.iter()
+            .find(|day| day.date == date.day())
+            .map(|day| (day.from, day.from + day.whole_s))
+    }
+
+    fn columns<'a>(&'a self, record: &TimelineRecord<'a>) -> Columns<'a> {
+        match &self.primary {
+            Primary::Trace(trace) => record
+                .traces
+                .get(*trace)
+                .map_or_else(Columns::default, |t| t.readings.into()),
+            Primary::Merged { at, level } => Columns { at, level },
+        }
+    }
+}
+
+/// A series that is one trace as it stands is not copied.
+fn kept(series: &Series<'_>, automatic: &[usize], record: &TimelineRecord<'_>) -> Primary {
+    let sole = series.segments().first().map(|segment| automatic[segment.trace]);
+    match sole {
+        Some(trace) if record.traces[trace].readings.at() == series.at() => Primary::Trace(trace),
+        _ => Primary::Merged {
+            at: series.at().to_vec(),
+            level: series.level().to_vec(),
+        },
+    }
+}
+
+fn whole(
+    pyramid: &Pyramid,
+    columns: Columns<'_>,
+) -> Result<Option<interstice_methods::timeline::Cell>, PyramidError> {
+    Ok(pyramid.cells(columns, 0, u32::MAX, 2)?.first().copied())
+}
+
+/// From the first to the last of everything.
+fn span(record: &TimelineRecord<'_>, lanes: &[(Lane, events::LaneItems)]) -> Option<(Second, Second)> {
+    let traces = record.traces.iter().filter_map(|trace| trace.readings.span());
+    let events = lanes.iter().filter_map(|(_, items)| items.span());
+    traces
+        .chain(events)
+        .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+        .map(|(from, to)| (from, to + 1))
+}
+
+impl Spreads {
+    fn of(columns: Columns<'_>, record: &TimelineRecord<'_>) -> Spreads {
+        let (Some(&first), Some(&last)) = (columns.at.first(), columns.at.last()) else {
+            return Spreads::default();
+        };
+        // A month before the first reading, so that the week and the month it falls in are whole.
+        let (from, to) = (Second::from(first) - 32 * DAY_S, Second::from(last) + 32 * DAY_S);
+        let days = lived_days(record.clock, from, to);
+        let bounds = |begins: fn(i64) -> bool| -> Vec<Second> {
+            days.iter()
+                .skip(1)
+                .filter(|day| begins(day.date))
+                .map(|day| day.from)
+                .collect()
+        };
+        let of = |bounds: Vec<Second>| spreads(columns, record.levels, &bounds);
+        Spreads {
+            days: of(bounds(|_| true)),
+            // 1970-01-01 was a Thursday.
+            weeks: of(bounds(|date| (date + 3).rem_euclid(7) == 0)),
+            months: of(bounds(|date| {
+                WallTime(date * DAY_S)
+                    .civil()
+                    .is_some_and(|civil| civil.day() == 1)
+            })),
+        }
+    }
+}

@@ -1,0 +1,187 @@
+//! The same stretch in rows: what the picture shows, as words and a table can say it.
+
+use interstice_glucose::{Censor, DAY_S, Level, Moment, Second};
+use interstice_methods::timeline::Spread;
+use interstice_methods::{Band, lived_days};
+
+use super::view::{Point, point};
+use super::{Lane, Timeline, TimelineError, TimelineEvent, TimelineRecord, events};
+
+/// Up to this long a stretch is told reading by reading: a day of 25 hours, and the minutes a view is off by.
+const BY_READING_S: Second = 26 * 3600;
+/// Most rows of a table.
+const MOST_ROWS: usize = 300;
+/// Most events listed.
+const MOST_EVENTS: usize = 200;
+
+/// What a row of the table stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stretch {
+    /// A lived day.
+    Day,
+    /// A week from Monday.
+    Week,
+    /// A calendar month.
+    Month,
+}
+
+/// One reading of the table.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ReadingRow {
+    /// When, with the wall clock's offset.
+    pub moment: Moment,
+    /// The reading.
+    pub point: Point,
+}
+
+/// The lowest or the highest reading of a stretch.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Extreme {
+    /// Value, mg/dL.
+    pub mg_dl: f64,
+    /// The range it counts in, by its own unit.
+    pub band: Band,
+    /// Below or above what the sensor can measure.
+    pub censor: Censor,
+}
+
+/// The rows of the table.
+#[derive(Clone, Debug)]
+pub enum AccountRow {
+    /// Reading by reading.
+    Readings(Vec<ReadingRow>),
+    /// By day, week or month.
+    Stretches(Stretch, Vec<Spread>),
+}
+
+/// A stretch in words and rows.
+#[derive(Clone, Debug)]
+pub struct DaysAccount {
+    /// First instant.
+    pub from: Moment,
+    /// First instant no longer in it.
+    pub to: Moment,
+    /// Readings in it.
+    pub readings: u32,
+    /// Lowest of them.
+    pub lowest: Option<Extreme>,
+    /// Highest of them.
+    pub highest: Option<Extreme>,
+    /// How much of each lane began in it.
+    pub counts: Vec<(Lane, usize)>,
+    /// What was written down, in time order, of a day or less; capped.
+    pub events: Vec<(Moment, TimelineEvent)>,
+    /// How many there are, capped or not.
+    pub events_in_all: usize,
+    /// The table's rows, oldest first; capped.
+    pub rows: AccountRow,
+    /// How many rows there are, capped or not.
+    pub rows_in_all: usize,
+    /// The lived day its middle lies in: first instant, first instant after.
+    pub day: (Second, Second),
+    /// The day before that.
+    pub day_before: (Second, Second),
+    /// The day after it.
+    pub day_after: (Second, Second),
+    /// Whether the stretch is that day, to the minute.
+    pub is_day: bool,
+}
+
+impl Timeline {
+    /// A stretch in words and rows: reading by reading up to a day, else by day, week or month, whichever gives no
+    /// more than 300 rows.
+    ///
+    /// # Errors
+    /// `EmptyWindow`; `Columns` when `record` is not the one the timeline was built of.
+    pub fn account(
+        &self,
+        record: &TimelineRecord<'_>,
+        from: Second,
+        to: Second,
+    ) -> Result<DaysAccount, TimelineError> {
+        let (from, to) = (from.max(0), to.min(Second::from(u32::MAX)));
+        if from >= to {
+            return Err(TimelineError::EmptyWindow);
+        }
+        let readings = self.columns(record);
+        let cells = self
+            .pyramid
+            .cells(readings, from, u32::try_from(to - from).unwrap_or(u32::MAX), 1)?;
+        let cell = cells.first();
+        let extreme = |level: u32| {
+            let Level { said, mg_per_dl } = *record.levels.get(level);
+            Extreme {
+                mg_dl: mg_per_dl,
+                band: Band::of(said),
+                censor: said.censor(),
+            }
+        };
+        let short = to - from <= BY_READING_S;
+        let (events, events_in_all) = if short {
+            events::listed(record, &self.lanes, from, to, MOST_EVENTS)
+        } else {
+            (Vec::new(), 0)
+        };
+        let (rows, rows_in_all) = self.rows(record, from, to, short);
+        let [day_before, day, day_after] = days_about(record, from + (to - from) / 2);
+        Ok(DaysAccount {
+            from: record.clock.moment(from),
+            to: record.clock.moment(to),
+            readings: cell.map_or(0, |cell| cell.count),
+            lowest: cell.map(|cell| extreme(cell.lowest)),
+            highest: cell.map(|cell| extreme(cell.highest)),
+            counts: events::counts(&self.lanes, from, to),
+            events: events
+                .into_iter()
+                .map(|event| (record.clock.moment(event.at), event))
+                .collect(),
+            events_in_all,
+            rows,
+            rows_in_all,
+            day,
+            day_before,
+            day_after,
+            is_day: (from - day.0).abs() < 60 && (to - day.1).abs() < 60,
+        })
+    }
+
+    fn rows(
+        &self,
+        record: &TimelineRecord<'_>,
+        from: Second,
+        to: Second,
+        short: bool,
+    ) -> (AccountRow, usize) {
+        if !short {
+            let (stretch, rows) = self.stretches(from, to, MOST_ROWS);
+            let shown = &rows[rows.len().saturating_sub(MOST_ROWS)..];
+            return (AccountRow::Stretches(stretch, shown.to_vec()), rows.len());
+        }
+        let readings = self.columns(record);
+        let range = readings.range(from, to);
+        let row = |i: usize| ReadingRow {
+            moment: record.clock.moment(Second::from(readings.at[i])),
+            point: point(readings.at[i], readings.level[i], record.levels, false),
+        };
+        let count = range.len();
+        (
+            AccountRow::Readings(range.take(MOST_ROWS).map(row).collect()),
+            count,
+        )
+    }
+}
+
+/// The lived day of an instant and its neighbours.
+fn days_about(record: &TimelineRecord<'_>, at: Second) -> [(Second, Second); 3] {
+    let days = lived_days(record.clock, at - 4 * DAY_S, at + 4 * DAY_S);
+    let here = days.iter().position(|day| day.from <= at && at < day.to);
+    let day = |i: Option<usize>| {
+        i.and_then(|i| days.get(i))
+            .map_or((at, at + DAY_S), |day| (day.from, day.from + day.whole_s))
+    };
+    [
+        day(here.and_then(|i| i.checked_sub(1))),
+        day(here),
+        day(here.map(|i| i + 1)),
+    ]
+}
