@@ -1,1 +1,12 @@
-//! Placeholder.
+//! Findings to words, pictures and text. Nothing here computes a figure, opens the book or reads a clock: a number that
+//! is not in the findings is not shown.
+//!
+//! * [`words`]: every number with its unit, every sentence, every caution, each defined once.
+//! * [`chart`]: SVG, coloured by classes alone so that light, dark and print are a matter of the style sheet.
+//! * [`text`]: the account for a terminal, readable without colour, 80 columns wide.
+
+pub mod chart;
+#[cfg(feature = "sample")]
+pub mod sample;
+pub mod text;
+pub mod words;

@@ -1,0 +1,126 @@
+//! Scales: from clock and glucose to places in the drawing.
+
+use interstice_glucose::{MG_PER_DL_IN_ONE_MMOL_PER_L, Unit};
+
+use crate::words::Shown;
+
+/// Minutes of a day.
+pub(crate) const DAY_MIN: u32 = 1440;
+
+/// A day is drawn from six in the morning to six the next morning, so that the night is in one piece.
+pub(crate) const FIRST_MIN: u32 = 360;
+
+/// Clock time to place: six in the morning on the left, and a whole day wide.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct ClockAxis {
+    pub(crate) left: f64,
+    pub(crate) width: f64,
+}
+
+impl ClockAxis {
+    /// Place of a minute since midnight.
+    pub(crate) fn x(self, minute: u32) -> f64 {
+        self.along(f64::from((minute + DAY_MIN - FIRST_MIN) % DAY_MIN))
+    }
+
+    /// Place of minutes after six in the morning, 0 to 1440.
+    pub(crate) fn along(self, minutes: f64) -> f64 {
+        self.left + self.width * minutes / f64::from(DAY_MIN)
+    }
+
+    /// Right end.
+    pub(crate) fn right(self) -> f64 {
+        self.left + self.width
+    }
+}
+
+/// Glucose to place, by ratio: the step from 70 to 140 is as high as the step from 140 to 280, so that lows get as
+/// much room as highs.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct GlucoseAxis {
+    pub(crate) top: f64,
+    pub(crate) height: f64,
+    pub(crate) highest_mg_dl: f64,
+}
+
+/// The lowest value drawn, mg/dL.
+const LOWEST_MG_DL: f64 = 40.0;
+
+impl GlucoseAxis {
+    /// Place of a value; values beyond the axis lie on its edge.
+    pub(crate) fn y(self, mg_dl: f64) -> f64 {
+        let clamped = mg_dl.clamp(LOWEST_MG_DL, self.highest_mg_dl);
+        let share = libm::log(clamped / LOWEST_MG_DL) / libm::log(self.highest_mg_dl / LOWEST_MG_DL);
+        self.top + self.height * (1.0 - share)
+    }
+
+    /// Bottom edge.
+    pub(crate) fn bottom(self) -> f64 {
+        self.top + self.height
+    }
+
+    /// The top of an axis that holds `highest_mg_dl`.
+    pub(crate) fn top_for(highest_mg_dl: f64) -> f64 {
+        [300.0, 350.0, 400.0, 500.0]
+            .into_iter()
+            .find(|&top| highest_mg_dl <= top)
+            .unwrap_or(600.0)
+    }
+
+    /// Quiet ticks between the thresholds: (mg/dL, label).
+    pub(crate) fn quiet_ticks(self, shown: Shown) -> Vec<(f64, String)> {
+        let ticks: &[f64] = match shown.unit {
+            Unit::MgPerDl => &[100.0, 140.0, 350.0, 450.0],
+            Unit::MmolPerL => &[5.0, 7.0, 20.0, 25.0],
+        };
+        let factor = if shown.unit == Unit::MgPerDl {
+            1.0
+        } else {
+            MG_PER_DL_IN_ONE_MMOL_PER_L
+        };
+        ticks
+            .iter()
+            .map(|tick| tick * factor)
+            .filter(|&mg_dl| mg_dl < self.highest_mg_dl * 0.97)
+            .map(|mg_dl| (mg_dl, shown.glucose(mg_dl)))
+            .collect()
+    }
+}
+
+/// A coordinate with one decimal at most, so that the same findings give the same bytes.
+pub(crate) fn at(value: f64) -> String {
+    let text = format!("{value:.1}");
+    text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_night_is_in_one_piece() {
+        let axis = ClockAxis {
+            left: 0.0,
+            width: 1440.0,
+        };
+        let places: Vec<f64> = [360, 720, 1320, 0, 359].map(|minute| axis.x(minute)).to_vec();
+        assert_eq!(places, [0.0, 360.0, 960.0, 1080.0, 1439.0]);
+    }
+
+    #[test]
+    fn equal_ratios_are_equally_high() {
+        let axis = GlucoseAxis {
+            top: 0.0,
+            height: 300.0,
+            highest_mg_dl: 320.0,
+        };
+        let step = |from: f64, to: f64| axis.y(from) - axis.y(to);
+        assert!((step(70.0, 140.0) - step(140.0, 280.0)).abs() < 1e-9);
+        assert!((axis.y(20.0) - 300.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn coordinates_are_short() {
+        assert_eq!([at(12.0), at(12.04), at(12.26)], ["12", "12", "12.3"]);
+    }
+}

@@ -1,0 +1,45 @@
+//! One day as a strip, for the list of days.
+
+use interstice_findings::DayLine;
+use maud::{Markup, html};
+
+use super::axis::at;
+use super::hatch::paint;
+use crate::words::Range;
+
+const HOUR: f64 = 6.0;
+const HEIGHT: f64 = 14.0;
+/// Room for a day of 25 hours, or what a voyage makes of one.
+const HOURS: f64 = 26.0;
+
+/// Draws a day as long as it was: measured time in range, above, below, and open where nothing was measured.
+pub fn day_strip(day: &DayLine) -> Markup {
+    let length = HOUR * day.hours.min(HOURS);
+    let measured = length * (day.active_percent / 100.0).clamp(0.0, 1.0);
+    let parts = [
+        (Range::InRange, day.in_range_percent),
+        (Range::High, day.high_percent),
+        (Range::VeryHigh, day.very_high_percent),
+        (Range::Low, day.low_percent),
+        (Range::VeryLow, day.very_low_percent),
+    ];
+    let mut from = 0.0;
+    let placed: Vec<(Range, f64, f64)> = parts
+        .into_iter()
+        .map(|(range, percent)| {
+            let width = measured * percent.unwrap_or(0.0) / 100.0;
+            from += width;
+            (range, from - width, width)
+        })
+        .filter(|&(_, _, width)| width > 0.0)
+        .collect();
+    html! {
+        svg.picture.strip viewBox={ "0 0 " (at(HOUR * HOURS)) " " (at(HEIGHT)) } aria-hidden="true" focusable="false" {
+            @for (range, start, width) in placed {
+                rect class={ "tape " (range.class()) } fill=[paint(range)] x=(at(start)) y="1" width=(at(width))
+                    height=(at(HEIGHT - 2.0)) {}
+            }
+            rect.frame x="0.5" y="0.5" width=(at(length - 1.0)) height=(at(HEIGHT - 1.0)) {}
+        }
+    }
+}

@@ -1,0 +1,355 @@
+//! The usual day: percentiles by clock time.
+
+use std::fmt::Write as _;
+
+use interstice_findings::{Targets, UsualMinute};
+use maud::{Markup, html};
+
+use super::axis::{ClockAxis, DAY_MIN, FIRST_MIN, GlucoseAxis, at};
+use super::hatch::paint;
+use super::{NIGHT_MIN, Shape};
+use crate::words::{Range, Shown, clock};
+
+/// Room around the plot.
+const LEFT: f64 = 34.0;
+const RIGHT: f64 = 10.0;
+const TOP: f64 = 12.0;
+const BOTTOM: f64 = 46.0;
+
+/// Draws the usual day from six in the morning to six. Where five of a hundred readings lie outside the target range,
+/// the bands leave slate for hatched indigo or ochre; gaps stay open; a strip below shows how many days stand behind
+/// each clock time.
+///
+/// `id` must be unique in the page.
+pub fn usual_day(points: &[UsualMinute], targets: &Targets, shown: Shown, shape: Shape, id: &str) -> Markup {
+    let day = from_morning(points);
+    let plot = Plot::new(&day, shape);
+    let height = plot.glucose.bottom() + BOTTOM;
+    let view = format!("0 0 {} {}", at(shape.width()), at(height));
+    html! {
+        svg class={ "picture usual-day " (shape.class()) } viewBox=(view) role="img"
+            aria-labelledby={ (id) "-t " (id) "-d" } {
+            title id={ (id) "-t" } { "Glucose by clock time, in " (shown.unit) }
+            desc id={ (id) "-d" } { (describe(&day, shown)) }
+            (plot.night())
+            (plot.hour_lines())
+            (plot.bands(&day, targets, id))
+            (plot.thresholds(targets, shown))
+            @for line in runs(&day, |p| p.p50_mg_dl) { path.median d=(plot.line(&line)) {} }
+            (plot.clock_labels())
+            (plot.evidence(&day))
+        }
+    }
+}
+
+/// The points as the hover read-out needs them, in drawing order: 'minute,days,p5,p25,p50,p75,p95;…', glucose as it is
+/// shown and empty where nothing can be given.
+pub fn usual_day_points(points: &[UsualMinute], shown: Shown) -> String {
+    let mut text = String::with_capacity(points.len() * 32);
+    for point in from_morning(points) {
+        let values = [
+            point.p5_mg_dl,
+            point.p25_mg_dl,
+            point.p50_mg_dl,
+            point.p75_mg_dl,
+            point.p95_mg_dl,
+        ];
+        let words = values.map(|value| value.map(|v| shown.glucose(v)).unwrap_or_default());
+        let _ = write!(text, "{},{},{};", point.minute, point.days, words.join(","));
+    }
+    text
+}
+
+/// The same points, six in the morning first.
+fn from_morning(points: &[UsualMinute]) -> Vec<UsualMinute> {
+    let mut day = points.to_vec();
+    day.sort_by_key(|p| (p.minute + DAY_MIN - FIRST_MIN) % DAY_MIN);
+    day
+}
+
+/// What the picture says, for those who do not see it.
+fn describe(day: &[UsualMinute], shown: Shown) -> String {
+    let medians = || day.iter().filter_map(|p| p.p50_mg_dl.map(|v| (p.minute, v)));
+    let lowest = medians().min_by(|a, b| a.1.total_cmp(&b.1));
+    let highest = medians().max_by(|a, b| a.1.total_cmp(&b.1));
+    let (Some(lowest), Some(highest)) = (lowest, highest) else {
+        return "Nothing can be drawn yet.".to_owned();
+    };
+    format!(
+        "The median is lowest at {} with {} and highest at {} with {}. Bands hold half and nine tenths of the readings.",
+        clock(lowest.0),
+        shown.glucose_with_unit(lowest.1),
+        clock(highest.0),
+        shown.glucose_with_unit(highest.1),
+    )
+}
+
+struct Plot {
+    shape: Shape,
+    clock: ClockAxis,
+    glucose: GlucoseAxis,
+    step_min: u32,
+}
+
+impl Plot {
+    fn new(day: &[UsualMinute], shape: Shape) -> Self {
+        let highest = day.iter().filter_map(|p| p.p95_mg_dl).fold(0.0, f64::max);
+        let height = if shape == Shape::Phone { 250.0 } else { 330.0 };
+        Plot {
+            shape,
+            clock: ClockAxis {
+                left: LEFT,
+                width: shape.width() - LEFT - RIGHT,
+            },
+            glucose: GlucoseAxis {
+                top: TOP,
+                height,
+                highest_mg_dl: GlucoseAxis::top_for(highest),
+            },
+            step_min: step_min(day),
+        }
+    }
+
+    fn night(&self) -> Markup {
+        let (left, right) = (self.clock.x(NIGHT_MIN.0), self.clock.right());
+        html! {
+            rect.night x=(at(left)) y=(at(TOP)) width=(at(right - left)) height=(at(self.glucose.height)) {}
+            text x=(at((left + right) / 2.0)) y=(at(TOP + 13.0)).mid { "night" }
+        }
+    }
+
+    fn hour_lines(&self) -> Markup {
+        let path = (0..=8).fold(String::new(), |mut path, step| {
+            let x = at(self.clock.along(f64::from(step) * 180.0));
+            let _ = write!(path, "M{x} {}V{}", at(TOP), at(self.glucose.bottom()));
+            path
+        });
+        html! { path.rule d=(path) {} }
+    }
+
+    fn clock_labels(&self) -> Markup {
+        let y = at(self.glucose.bottom() + 15.0);
+        let step = if self.shape == Shape::Phone { 6 } else { 3 };
+        html! {
+            @for hour in (0..=24).step_by(step) {
+                text.mid x=(at(self.clock.along(f64::from(hour) * 60.0).min(self.shape.width() - 16.0))) y=(y) {
+                    (clock((hour * 60 + FIRST_MIN) % DAY_MIN))
+                }
+            }
+        }
+    }
+
+    /// Both bands, each once a range, clipped to it.
+    fn bands(&self, day: &[UsualMinute], targets: &Targets, id: &str) -> Markup {
+        let wide = self.band(day, |p| p.p5_mg_dl, |p| p.p95_mg_dl);
+        let half = self.band(day, |p| p.p25_mg_dl, |p| p.p75_mg_dl);
+        html! {
+            defs {
+                path id={ (id) "-wide" } d=(wide) {}
+                path id={ (id) "-half" } d=(half) {}
+                @for range in Range::ALL { (self.clip(range, targets, id)) }
+            }
+            @for (band, class) in [("wide", "wide-band"), ("half", "half-band")] {
+                @for range in Range::ALL {
+                    @let side = if range == Range::InRange { "within" } else { "outside" };
+                    use href={ "#" (id) "-" (band) } class={ (class) " " (side) } fill=[paint(range)]
+                        clip-path={ "url(#" (id) "-" (range.class()) ")" } {}
+                }
+            }
+        }
+    }
+
+    fn clip(&self, range: Range, targets: &Targets, id: &str) -> Markup {
+        let (low, high) = match range {
+            Range::VeryLow => (0.0, 54.0),
+            Range::Low => (54.0, targets.range_low_mg_dl),
+            Range::InRange => (targets.range_low_mg_dl, targets.range_high_mg_dl),
+            Range::High => (targets.range_high_mg_dl, 250.0),
+            Range::VeryHigh => (250.0, 1000.0),
+        };
+        let (top, bottom) = (self.glucose.y(high), self.glucose.y(low));
+        html! {
+            clipPath id={ (id) "-" (range.class()) } {
+                rect x="0" y=(at(top)) width=(at(self.shape.width())) height=(at(bottom - top)) {}
+            }
+        }
+    }
+
+    /// The outline of a band, one closed piece for each stretch without a gap.
+    fn band(
+        &self,
+        day: &[UsualMinute],
+        low: impl Fn(&UsualMinute) -> Option<f64>,
+        high: impl Fn(&UsualMinute) -> Option<f64>,
+    ) -> String {
+        let upper = runs(day, |p| low(p).and(high(p)));
+        let lower = runs(day, |p| high(p).and(low(p)));
+        let mut path = String::new();
+        for (up, down) in upper.iter().zip(&lower) {
+            path.push_str(&self.line(up));
+            for &(minute, value) in down.iter().rev() {
+                let right = if Some(&(minute, value)) == down.last() {
+                    self.step_min
+                } else {
+                    0
+                };
+                let _ = write!(path, "L{} {}", self.x(minute, right), at(self.glucose.y(value)));
+            }
+            path.push('Z');
+        }
+        path
+    }
+
+    /// An open line; the last point reaches over its own step, so that neighbouring steps meet.
+    fn line(&self, run: &[(u32, f64)]) -> String {
+        let mut path = String::with_capacity(run.len() * 12);
+        for (index, &(minute, value)) in run.iter().enumerate() {
+            let letter = if index == 0 { 'M' } else { 'L' };
+            let _ = write!(
+                path,
+                "{letter}{} {}",
+                self.x(minute, 0),
+                at(self.glucose.y(value))
+            );
+        }
+        if let Some(&(minute, _)) = run.last() {
+            let _ = write!(path, "H{}", self.x(minute, self.step_min));
+        }
+        path
+    }
+
+    fn x(&self, minute: u32, later: u32) -> String {
+        at(
+            (self.clock.x(minute) + self.clock.width * f64::from(later) / f64::from(DAY_MIN))
+                .min(self.clock.right()),
+        )
+    }
+
+    fn thresholds(&self, targets: &Targets, shown: Shown) -> Markup {
+        let edges = [targets.range_low_mg_dl, targets.range_high_mg_dl];
+        let right = at(self.clock.right());
+        html! {
+            @for mg_dl in edges {
+                path.edge d={ "M" (at(LEFT)) " " (at(self.glucose.y(mg_dl))) "H" (right) } {}
+                text.strong.end x=(at(LEFT - 5.0)) y=(at(self.glucose.y(mg_dl) + 4.0)) { (shown.glucose(mg_dl)) }
+            }
+            @for mg_dl in [54.0, 250.0] {
+                path.rule d={ "M" (at(LEFT)) " " (at(self.glucose.y(mg_dl))) "H" (right) } {}
+                text.end x=(at(LEFT - 5.0)) y=(at(self.glucose.y(mg_dl) + 4.0)) { (shown.glucose(mg_dl)) }
+            }
+            @for (mg_dl, label) in self.glucose.quiet_ticks(shown) {
+                @if edges.iter().all(|edge| (self.glucose.y(*edge) - self.glucose.y(mg_dl)).abs() > 12.0) {
+                    text.end x=(at(LEFT - 5.0)) y=(at(self.glucose.y(mg_dl) + 4.0)) { (label) }
+                }
+            }
+        }
+    }
+
+    /// How many days stand behind each clock time: a strip as high as they are many.
+    fn evidence(&self, day: &[UsualMinute]) -> Markup {
+        let most = day.iter().map(|p| p.days).max().unwrap_or(0);
+        let least = day.iter().map(|p| p.days).min().unwrap_or(0);
+        let base = self.glucose.bottom() + 32.0;
+        let mut path = format!("M{} {}", at(LEFT), at(base));
+        for point in day {
+            let y = at(base - 9.0 * f64::from(point.days) / f64::from(most.max(1)));
+            let _ = write!(
+                path,
+                "L{} {y}H{}",
+                self.x(point.minute, 0),
+                self.x(point.minute, self.step_min)
+            );
+        }
+        let _ = write!(path, "V{}Z", at(base));
+        let words = if least == most {
+            format!("{most} days behind every point")
+        } else {
+            format!("{least} to {most} days behind each point")
+        };
+        html! {
+            path.days d=(path) {}
+            text x=(at(LEFT)) y=(at(base + 12.0)) { (words) }
+        }
+    }
+}
+
+/// Stretches of neighbouring points that have a value: (minute, value). A point without one, or one that is not there,
+/// ends a stretch.
+fn runs(day: &[UsualMinute], value: impl Fn(&UsualMinute) -> Option<f64>) -> Vec<Vec<(u32, f64)>> {
+    let step = step_min(day);
+    let mut all: Vec<Vec<(u32, f64)>> = Vec::new();
+    for point in day {
+        let Some(v) = value(point) else { continue };
+        let follows = |run: &Vec<(u32, f64)>| {
+            run.last()
+                .is_some_and(|last| (last.0 + step) % DAY_MIN == point.minute)
+        };
+        match all.last_mut() {
+            Some(run) if follows(run) => run.push((point.minute, v)),
+            _ => all.push(vec![(point.minute, v)]),
+        }
+    }
+    all
+}
+
+/// Minutes from one point to the next: the shortest step there is.
+fn step_min(day: &[UsualMinute]) -> u32 {
+    day.windows(2)
+        .map(|pair| (pair[1].minute + DAY_MIN - pair[0].minute) % DAY_MIN)
+        .filter(|&s| s > 0)
+        .min()
+        .unwrap_or(5)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn point(minute: u32, value: Option<f64>) -> UsualMinute {
+        UsualMinute {
+            minute,
+            days: 14,
+            p5_mg_dl: value,
+            p25_mg_dl: value,
+            p50_mg_dl: value,
+            p75_mg_dl: value,
+            p95_mg_dl: value,
+        }
+    }
+
+    #[test]
+    fn gaps_stay_open() {
+        let held = [
+            point(360, Some(90.0)),
+            point(365, Some(95.0)),
+            point(370, None),
+            point(375, Some(99.0)),
+        ];
+        let missing = [
+            point(360, Some(90.0)),
+            point(365, Some(95.0)),
+            point(375, Some(99.0)),
+        ];
+        for day in [&held[..], &missing[..]] {
+            let lengths: Vec<usize> = runs(day, |p| p.p50_mg_dl).iter().map(Vec::len).collect();
+            assert_eq!(lengths, [2, 1]);
+        }
+    }
+
+    #[test]
+    fn midnight_is_not_a_gap() {
+        let day = from_morning(&[point(0, Some(90.0)), point(1435, Some(95.0))]);
+        assert_eq!(runs(&day, |p| p.p50_mg_dl).len(), 1);
+    }
+
+    #[test]
+    fn the_read_out_speaks_the_wearers_unit() {
+        let points = usual_day_points(
+            &[point(365, Some(180.0)), point(370, None)],
+            Shown {
+                unit: interstice_glucose::Unit::MmolPerL,
+            },
+        );
+        assert_eq!(points, "365,14,10.0,10.0,10.0,10.0,10.0;370,14,,,,,;");
+    }
+}

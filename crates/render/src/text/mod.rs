@@ -1,0 +1,7 @@
+//! The account for a terminal: no colour, 80 columns at most.
+
+mod review;
+mod table;
+
+pub use review::review;
+pub use table::{Align, Table, wrap};

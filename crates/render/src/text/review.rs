@@ -1,0 +1,230 @@
+//! `interstice review` as text.
+
+use interstice_findings::{DayLine, ReviewFindings, UsualMinute};
+
+use super::table::{Align, Table, wrap};
+use crate::words::{
+    Caution, Shown, Standing, answer, clock, date_and_clock, episode_count, episode_kind, episode_length,
+    measures, percent, range_rows, short_date, sufficiency, target_sentence, trace_kind, trace_name, weekday,
+    window,
+};
+
+/// Episodes listed before the rest is only counted.
+const EPISODES_LISTED: usize = 40;
+
+/// The whole account, ending in a line feed.
+pub fn review(findings: &ReviewFindings, shown: Shown) -> String {
+    let mut out = Vec::new();
+    head(&mut out, findings);
+    if findings.sufficiency.received > 0 {
+        ranges(&mut out, findings, shown);
+        usual_day(&mut out, &findings.usual_day, shown);
+        measure_table(&mut out, findings, shown);
+        days(&mut out, &findings.days, shown);
+        episodes(&mut out, findings, shown);
+        traces(&mut out, findings);
+    }
+    for note in &findings.notes {
+        section(&mut out, "Note");
+        out.extend(wrap(note, 0));
+    }
+    out.push(String::new());
+    out.extend(wrap(&Caution::CareTeam.text(shown), 0));
+    out.push(String::new());
+    out.join("\n")
+}
+
+fn section(out: &mut Vec<String>, title: &str) {
+    out.push(String::new());
+    out.push(title.to_owned());
+}
+
+fn head(out: &mut Vec<String>, findings: &ReviewFindings) {
+    out.push(window(&findings.window));
+    out.push(String::new());
+    out.extend(wrap(&answer(findings), 0));
+    out.extend(
+        wrap(&target_sentence(findings), 0)
+            .into_iter()
+            .filter(|line| !line.is_empty()),
+    );
+    out.extend(wrap(&sufficiency(&findings.sufficiency, &findings.window), 0));
+}
+
+fn ranges(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
+    section(
+        out,
+        &format!(
+            "Ranges, {}: the average day, share of time (95 % margin), target",
+            shown.unit
+        ),
+    );
+    let mut table = Table::new(&[
+        ("", Align::Left),
+        ("", Align::Left),
+        ("", Align::Right),
+        ("", Align::Left),
+        ("", Align::Left),
+    ]);
+    for row in range_rows(findings, shown) {
+        let name = if row.range.is_some() && !row.name.starts_with("In") {
+            format!("  {}", row.name)
+        } else {
+            row.name.to_owned()
+        };
+        let target = row
+            .target
+            .split(" (")
+            .next()
+            .unwrap_or("")
+            .replace("less than", "<")
+            .replace("more than", ">");
+        let standing = if row.standing == Standing::None {
+            String::new()
+        } else {
+            format!("{target}: {}", row.standing.short())
+        };
+        table.row([
+            name.replace("range in all", "in all"),
+            row.bounds,
+            row.minutes,
+            row.percent,
+            standing,
+        ]);
+    }
+    out.extend(table.lines().into_iter().skip(1));
+}
+
+fn usual_day(out: &mut Vec<String>, points: &[UsualMinute], shown: Shown) {
+    if points.is_empty() {
+        return;
+    }
+    section(
+        out,
+        &format!("The usual day, {}: percentiles by clock time", shown.unit),
+    );
+    let heads = [
+        ("", Align::Left),
+        ("5th", Align::Right),
+        ("25th", Align::Right),
+        ("median", Align::Right),
+        ("75th", Align::Right),
+        ("95th", Align::Right),
+        ("days", Align::Right),
+    ];
+    let mut table = Table::new(&heads);
+    for p in points.iter().filter(|p| p.minute % 120 == 0) {
+        let values = [p.p5_mg_dl, p.p25_mg_dl, p.p50_mg_dl, p.p75_mg_dl, p.p95_mg_dl];
+        let cells = values.map(|v| v.map_or_else(|| "–".to_owned(), |v| shown.glucose(v)));
+        table.row(
+            [clock(p.minute)]
+                .into_iter()
+                .chain(cells)
+                .chain([p.days.to_string()]),
+        );
+    }
+    out.extend(table.lines());
+}
+
+fn measure_table(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
+    section(out, "Measures (95 % margin)");
+    let mut table = Table::new(&[("", Align::Left), ("", Align::Left)]);
+    for measure in measures(findings, shown) {
+        table.row([measure.name.to_owned(), measure.value]);
+    }
+    for line in table.lines().into_iter().skip(1) {
+        out.extend(wrap_hanging(&line));
+    }
+}
+
+/// A long reason goes on in a second line.
+fn wrap_hanging(line: &str) -> Vec<String> {
+    if line.chars().count() <= super::table::WIDTH {
+        return vec![line.to_owned()];
+    }
+    let mut parts = line.splitn(2, "  ");
+    let name = parts.next().unwrap_or("").to_owned();
+    std::iter::once(name)
+        .chain(wrap(parts.next().unwrap_or(""), 4))
+        .collect()
+}
+
+fn days(out: &mut Vec<String>, days: &[DayLine], shown: Shown) {
+    section(
+        out,
+        &format!("Days: share of time in %, glucose in {}", shown.unit),
+    );
+    let heads = [
+        ("", Align::Left),
+        ("in range", Align::Right),
+        ("below", Align::Right),
+        ("above", Align::Right),
+        ("mean", Align::Right),
+        ("lowest", Align::Right),
+        ("highest", Align::Right),
+        ("measured", Align::Right),
+    ];
+    let mut table = Table::new(&heads);
+    let share = |v: Option<f64>| v.map_or_else(|| "–".to_owned(), percent);
+    let glucose = |v: Option<f64>| v.map_or_else(|| "–".to_owned(), |v| shown.glucose(v));
+    for day in days {
+        let name = weekday(day.weekday).get(..3).unwrap_or("");
+        table.row([
+            format!("{name} {}", short_date(&day.date)),
+            share(day.in_range_percent),
+            share(day.below_percent),
+            share(day.above_percent),
+            glucose(day.mean_mg_dl),
+            glucose(day.lowest_mg_dl),
+            glucose(day.highest_mg_dl),
+            percent(day.active_percent),
+        ]);
+    }
+    out.extend(table.lines());
+}
+
+fn episodes(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
+    section(out, &format!("Episodes: {}", episode_count(&findings.episodes)));
+    let heads = [
+        ("", Align::Left),
+        ("", Align::Left),
+        ("", Align::Right),
+        ("", Align::Right),
+    ];
+    let mut table = Table::new(&heads);
+    for episode in findings.episodes.iter().take(EPISODES_LISTED) {
+        table.row([
+            date_and_clock(episode.start.0),
+            episode_kind(episode),
+            episode_length(episode),
+            shown.glucose_with_unit(episode.extreme_mg_dl),
+        ]);
+    }
+    out.extend(table.lines().into_iter().skip(1));
+    let more = findings.episodes.len().saturating_sub(EPISODES_LISTED);
+    if more > 0 {
+        out.push(format!("and {more} more; `interstice review --json` lists all"));
+    }
+}
+
+fn traces(out: &mut Vec<String>, findings: &ReviewFindings) {
+    section(out, "Sensors");
+    let heads = [
+        ("", Align::Left),
+        ("", Align::Left),
+        ("readings", Align::Right),
+        ("from", Align::Left),
+        ("to", Align::Left),
+    ];
+    let mut table = Table::new(&heads);
+    for trace in &findings.traces {
+        table.row([
+            trace_name(trace).to_owned(),
+            trace_kind(trace),
+            trace.received.to_string(),
+            date_and_clock(trace.from.0),
+            date_and_clock(trace.to.0),
+        ]);
+    }
+    out.extend(table.lines());
+}

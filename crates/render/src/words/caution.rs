@@ -1,0 +1,45 @@
+//! The cautions, each defined once. Paraphrased from public guidance; the sources stand in docs/methods.
+
+use super::Shown;
+
+/// Where a figure could be acted on, one of these stands beside it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Caution {
+    /// Beside every account.
+    CareTeam,
+    /// Beside lows.
+    Lows,
+    /// Beside long highs.
+    Ketones,
+    /// Beside a sensor.
+    FirstDay,
+}
+
+impl Caution {
+    /// The words, with thresholds in the wearer's unit.
+    pub fn text(self, shown: Shown) -> String {
+        match self {
+            Caution::CareTeam => {
+                "This is what was logged, not advice. When symptoms and the sensor disagree, a blood \
+                check decides. Changes of treatment belong with your care team."
+                    .to_owned()
+            }
+            Caution::Lows => format!(
+                "A low the sensor shows may be real or not: treat symptoms first, then check the blood. Below {} is \
+                 serious whatever its cause. Someone confused, unable to swallow or unconscious is an emergency: call \
+                 for help.",
+                shown.glucose_with_unit(54.0)
+            ),
+            Caution::Ketones => format!(
+                "Staying above {} or feeling ill is a reason to check ketones. Raised ketones are an emergency: follow \
+                 your care team's plan or call for help.",
+                shown.glucose_with_unit(250.0)
+            ),
+            Caution::FirstDay => {
+                "In a sensor's first day, after a gap or a jump, and when glucose changes fast, the \
+                sensor can stand far from the blood: a blood check decides."
+                    .to_owned()
+            }
+        }
+    }
+}

@@ -1,0 +1,22 @@
+//! Numbers and sentences as a person reads them.
+//!
+//! Findings are in mg/dL; the wearer reads one unit, and the change from one to the other happens here alone.
+
+mod caution;
+mod measure;
+mod number;
+mod range;
+mod review;
+mod time;
+
+pub use caution::Caution;
+pub use measure::{Measure, measures};
+pub use number::{Shown, percent, plain};
+pub use range::{Range, RangeRow, Standing, range_rows};
+pub use review::{
+    answer, episode_count, episode_kind, episode_length, sufficiency, target_sentence, trace_kind,
+    trace_name, window,
+};
+pub use time::{
+    WEEKDAYS, clock, date, date_and_clock, day, duration, hours_minutes, percent_of_day, short_date, weekday,
+};

@@ -1,0 +1,150 @@
+//! One rule for each kind of number.
+
+use interstice_findings::Figure;
+use interstice_glucose::{Glucose, Unit, round_half_up};
+
+/// The unit the wearer reads, and the words for glucose in it.
+///
+/// Glucose, its standard deviation and its differences are shown alike: mg/dL without decimals, mmol/L with one.
+/// Converting a difference is dividing by the same factor, since neither scale has an offset.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Shown {
+    /// mg/dL or mmol/L.
+    pub unit: Unit,
+}
+
+impl Shown {
+    /// '104' or '5.8', without its unit.
+    pub fn glucose(self, mg_dl: f64) -> String {
+        Glucose::from_mg_per_dl(mg_dl).shown(self.unit)
+    }
+
+    /// '104 mg/dL' or '5.8 mmol/L'.
+    pub fn glucose_with_unit(self, mg_dl: f64) -> String {
+        format!("{} {}", self.glucose(mg_dl), self.unit)
+    }
+
+    /// A figure in mg/dL: '141 mg/dL (135 to 148)', or why it is missing.
+    pub fn glucose_figure(self, figure: &Figure) -> String {
+        figure_with(figure, self.unit.symbol(), |mg_dl| self.glucose(mg_dl))
+    }
+}
+
+/// A percentage without its sign: one decimal below 10 and above 99, none between, so that 0.3 below and 99.7 in range
+/// agree; nothing after a whole 0 or 100. What rounds to nothing but is not nothing is 'under 0.1'.
+pub fn percent(value: f64) -> String {
+    if value > 0.0 && value < 0.05 {
+        return "under 0.1".to_owned();
+    }
+    round_half_up(value, percent_decimals(value))
+}
+
+/// Decimals by the rule of [`percent`].
+fn percent_decimals(value: f64) -> usize {
+    let whole = value <= 0.0 || value >= 100.0;
+    usize::from(!whole && (value < 9.95 || value > 99.0))
+}
+
+/// A percentage figure: '61 % (58 to 64)', both ends with as many decimals as the value.
+pub(crate) fn percent_figure(figure: &Figure) -> String {
+    let Some(value) = figure.value else {
+        return missing(figure);
+    };
+    let decimals = percent_decimals(value);
+    let margin = margin(figure, |end| round_half_up(end, decimals));
+    format!("{} %{margin}", percent(value))
+}
+
+/// CV and GMI, which are read with one decimal: '35.8 % (32.9 to 38.9)'.
+pub(crate) fn tenths_percent(figure: &Figure) -> String {
+    figure_with(figure, "%", |value| round_half_up(value, 1))
+}
+
+/// A number without a unit, with fixed decimals and its margin.
+pub fn plain(figure: &Figure, decimals: usize) -> String {
+    figure_with(figure, "", |value| round_half_up(value, decimals))
+}
+
+/// Value, unit and margin.
+fn figure_with(figure: &Figure, unit: &str, write: impl Fn(f64) -> String) -> String {
+    let Some(value) = figure.value else {
+        return missing(figure);
+    };
+    let gap = if unit.is_empty() { "" } else { " " };
+    format!("{}{gap}{unit}{}", write(value), margin(figure, &write))
+}
+
+/// ' (58 to 64)', or nothing where there is no interval.
+fn margin(figure: &Figure, write: impl Fn(f64) -> String) -> String {
+    match (figure.lo95, figure.hi95) {
+        (Some(lo), Some(hi)) => format!(" ({} to {})", write(lo), write(hi)),
+        _ => String::new(),
+    }
+}
+
+/// Why there is no value.
+fn missing(figure: &Figure) -> String {
+    let reason = figure.reason.as_deref().unwrap_or("not enough readings");
+    format!("not yet: {reason}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn figure(value: f64, lo: f64, hi: f64) -> Figure {
+        Figure {
+            value: Some(value),
+            lo95: Some(lo),
+            hi95: Some(hi),
+            reason: None,
+        }
+    }
+
+    #[test]
+    fn percentages_follow_one_rule() {
+        let shown = [0.0, 0.04, 0.05, 3.96, 9.94, 9.95, 61.4, 98.9, 99.7, 100.0].map(percent);
+        assert_eq!(
+            shown,
+            [
+                "0",
+                "under 0.1",
+                "0.1",
+                "4.0",
+                "9.9",
+                "10",
+                "61",
+                "99",
+                "99.7",
+                "100"
+            ]
+        );
+    }
+
+    #[test]
+    fn margins_have_the_decimals_of_their_value() {
+        assert_eq!(percent_figure(&figure(61.2, 57.8, 64.1)), "61 % (58 to 64)");
+        assert_eq!(percent_figure(&figure(3.24, 1.06, 10.2)), "3.2 % (1.1 to 10.2)");
+    }
+
+    #[test]
+    fn both_units_show_the_same_figure() {
+        let mean = figure(141.2, 134.6, 148.0);
+        assert_eq!(
+            Shown { unit: Unit::MgPerDl }.glucose_figure(&mean),
+            "141 mg/dL (135 to 148)"
+        );
+        assert_eq!(
+            Shown { unit: Unit::MmolPerL }.glucose_figure(&mean),
+            "7.8 mmol/L (7.5 to 8.2)"
+        );
+    }
+
+    #[test]
+    fn a_missing_figure_says_why() {
+        assert_eq!(
+            plain(&Figure::missing("two more days are needed"), 1),
+            "not yet: two more days are needed"
+        );
+    }
+}

@@ -1,0 +1,155 @@
+//! The sentences of a review.
+
+use interstice_findings::{EpisodeKind, EpisodeLine, ReviewFindings, Sufficiency, TraceLine, Window};
+
+use super::number::percent_figure;
+use super::range::Standing;
+use super::{day, duration, hours_minutes, percent, percent_of_day};
+
+/// '14 days, 3 March 2025 to 16 March 2025'.
+pub fn window(window: &Window) -> String {
+    let last = interstice_glucose::Moment {
+        at: window.to.0.at - 1,
+        offset_s: window.to.0.offset_s,
+    };
+    let days = if window.days == 1 {
+        "1 day".to_owned()
+    } else {
+        format!("{} days", window.days)
+    };
+    let (from, to) = (day(window.from.0), day(last));
+    if from == to {
+        format!("{days}, {from}")
+    } else {
+        format!("{days}, {from} to {to}")
+    }
+}
+
+/// The answer in one sentence.
+pub fn answer(findings: &ReviewFindings) -> String {
+    let average = &findings.average_day;
+    let (Some(within), Some(below), Some(above)) =
+        (average.in_range_min, average.below_min, average.above_min)
+    else {
+        let reason = findings
+            .summary
+            .in_range_percent
+            .reason
+            .as_deref()
+            .unwrap_or("there are no readings in this window");
+        return format!("No account can be given: {reason}.");
+    };
+    format!(
+        "An average day had {} in range, {} below and {} above.",
+        hours_minutes(within),
+        none_or(below),
+        none_or(above)
+    )
+}
+
+/// 'nothing' rather than '0 min'.
+fn none_or(minutes: f64) -> String {
+    if minutes > 0.0 {
+        duration(minutes)
+    } else {
+        "no time".to_owned()
+    }
+}
+
+/// How in range and below range stand to the targets of the wearer's group.
+pub fn target_sentence(findings: &ReviewFindings) -> String {
+    let (summary, targets) = (&findings.summary, &findings.targets);
+    let over = Standing::over(&summary.in_range_percent, targets.in_range_over_percent);
+    let under = Standing::under(&summary.below_percent, targets.below_under_percent);
+    if over == Standing::None || under == Standing::None {
+        return String::new();
+    }
+    format!(
+        "In range is {}; the target ({}) is more than {}: {}. Below range is {}; the target is less than {}: {}.",
+        percent_figure(&summary.in_range_percent),
+        targets.group,
+        hours_minutes(percent_of_day(targets.in_range_over_percent)),
+        over.words(),
+        percent_figure(&summary.below_percent),
+        hours_minutes(percent_of_day(targets.below_under_percent)),
+        under.words(),
+    )
+}
+
+/// Whether the readings suffice, in one or two sentences.
+pub fn sufficiency(sufficiency: &Sufficiency, window: &Window) -> String {
+    let days = format!("{} of {} days", sufficiency.days_with_data, window.days);
+    let cover = match sufficiency.active_percent {
+        Some(active) => format!("Readings cover {} % of the time, on {days}", percent(active)),
+        None => format!("There are {} readings, on {days}", sufficiency.received),
+    };
+    match &sufficiency.reason {
+        _ if sufficiency.enough => format!("{cover}: enough for these figures."),
+        Some(reason) => format!("{cover}. Not enough to call it usual: {reason}."),
+        None => format!("{cover}. Not enough to call it usual."),
+    }
+}
+
+/// 'Low, level 2', 'High, level 1, lasting'.
+pub fn episode_kind(episode: &EpisodeLine) -> String {
+    let kind = match episode.kind {
+        EpisodeKind::Low => "Low",
+        EpisodeKind::High => "High",
+    };
+    format!(
+        "{kind}, level {}{}",
+        episode.level,
+        if episode.extended { ", lasting" } else { "" }
+    )
+}
+
+/// '1 h 25 min', or 'at least 1 h 25 min' when a gap hides its end.
+pub fn episode_length(episode: &EpisodeLine) -> String {
+    let length = duration(episode.minutes);
+    if episode.end_unknown {
+        format!("at least {length}")
+    } else {
+        length
+    }
+}
+
+/// '6 lows (1 of level 2) and 31 highs (4 of level 2)'.
+pub fn episode_count(episodes: &[EpisodeLine]) -> String {
+    let count = |kind: EpisodeKind, word: &str| {
+        let all = episodes.iter().filter(|e| e.kind == kind).count();
+        let serious = episodes.iter().filter(|e| e.kind == kind && e.level > 1).count();
+        let noun = if all == 1 {
+            word.to_owned()
+        } else {
+            format!("{word}s")
+        };
+        match (all, serious) {
+            (0, _) => format!("no {noun}"),
+            (_, 0) => format!("{all} {noun}"),
+            _ => format!("{all} {noun} ({serious} of level 2)"),
+        }
+    };
+    format!(
+        "{} and {}",
+        count(EpisodeKind::Low, "low"),
+        count(EpisodeKind::High, "high")
+    )
+}
+
+/// The sensor's name, or what stands for it.
+pub fn trace_name(trace: &TraceLine) -> &str {
+    if trace.sensor.is_empty() {
+        "unnamed sensor"
+    } else {
+        &trace.sensor
+    }
+}
+
+/// 'every 5 min' or 'scanned by hand'.
+pub fn trace_kind(trace: &TraceLine) -> String {
+    match (trace.by_hand, trace.interval_min) {
+        (true, _) => "scanned by hand".to_owned(),
+        (false, Some(minutes)) => format!("every {}", duration(minutes)),
+        (false, None) => "interval unknown".to_owned(),
+    }
+}
