@@ -222,7 +222,7 @@ fn episodes(days: u32) -> Vec<EpisodeLine> {
 }
 
 fn night_low(index: u32) -> Option<EpisodeLine> {
-    (index % 3 != 0).then(|| {
+    (!index.is_multiple_of(3)).then(|| {
         let deep = index % 5 == 2;
         let start = FIRST + i64::from(index) * DAY_S + 11_400 + i64::from((index * 1_130) % 5_400);
         episode(

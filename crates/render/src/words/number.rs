@@ -42,7 +42,7 @@ pub fn percent(value: f64) -> String {
 /// Decimals by the rule of [`percent`].
 fn percent_decimals(value: f64) -> usize {
     let whole = value <= 0.0 || value >= 100.0;
-    usize::from(!whole && (value < 9.95 || value > 99.0))
+    usize::from(!whole && !(9.95..=99.0).contains(&value))
 }
 
 /// A percentage figure: '61 % (58 to 64)', both ends with as many decimals as the value.
