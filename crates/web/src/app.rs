@@ -1,0 +1,46 @@
+//! Which path answers what.
+
+use std::sync::Arc;
+
+use axum::Router;
+use axum::middleware;
+use tower_http::CompressionLevel;
+use tower_http::compression::CompressionLayer;
+
+use crate::{Backend, Settings, Trouble, assets, guard, pages};
+
+/// What every route may use.
+#[derive(Clone)]
+pub(crate) struct App {
+    backend: Arc<dyn Backend>,
+}
+
+impl App {
+    /// Asks the backend off the threads that answer requests, for it may read the disk or compute for a while.
+    pub(crate) async fn ask<T: Send + 'static>(
+        &self,
+        question: impl FnOnce(&dyn Backend) -> Result<T, Trouble> + Send + 'static,
+    ) -> Result<T, Trouble> {
+        let backend = Arc::clone(&self.backend);
+        match tokio::task::spawn_blocking(move || question(&*backend)).await {
+            Ok(answer) => answer,
+            Err(_) => Err(Trouble::Internal("the answer was not finished".to_owned())),
+        }
+    }
+
+    /// The settings every page is shown by.
+    pub(crate) async fn settings(&self) -> Result<Settings, Trouble> {
+        self.ask(|backend| backend.settings()).await
+    }
+}
+
+/// The whole app over a backend: pages, data, assets, and the guards around them.
+pub fn router(backend: Arc<dyn Backend>) -> Router {
+    Router::new()
+        .merge(pages::routes())
+        .merge(assets::routes())
+        .fallback(async || Trouble::NotFound)
+        .layer(CompressionLayer::new().quality(CompressionLevel::Fastest))
+        .layer(middleware::from_fn(guard::check))
+        .with_state(App { backend })
+}

@@ -1,0 +1,60 @@
+//! Style sheets and scripts, inside the binary.
+
+use axum::Router;
+use axum::extract::Path;
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Response};
+use axum::routing::get;
+use rust_embed::{EmbeddedFile, RustEmbed};
+
+use crate::Trouble;
+use crate::app::App;
+
+#[derive(RustEmbed)]
+#[folder = "assets/"]
+struct Assets;
+
+pub(crate) fn routes() -> Router<App> {
+    Router::new()
+        .route(
+            "/assets/chart.css",
+            get(async || ([(CONTENT_TYPE, "text/css")], interstice_render::chart::style())),
+        )
+        .route("/assets/{name}", get(asset))
+}
+
+async fn asset(Path(name): Path<String>, headers: HeaderMap) -> Response {
+    let Some(file) = Assets::get(&name) else {
+        return Trouble::NotFound.into_response();
+    };
+    let tag = etag(&file);
+    if headers
+        .get(IF_NONE_MATCH)
+        .is_some_and(|seen| seen.as_bytes() == tag.as_bytes())
+    {
+        return (StatusCode::NOT_MODIFIED, [(ETAG, tag)]).into_response();
+    }
+    let kind = file.metadata.mimetype().to_owned();
+    (
+        [
+            (CONTENT_TYPE, kind),
+            (CACHE_CONTROL, "no-cache".to_owned()),
+            (ETAG, tag),
+        ],
+        file.data,
+    )
+        .into_response()
+}
+
+/// A tag that changes with the file.
+fn etag(file: &EmbeddedFile) -> String {
+    let digest: String = file
+        .metadata
+        .sha256_hash()
+        .iter()
+        .take(8)
+        .map(|byte| format!("{byte:02x}"))
+        .collect();
+    format!("\"{digest}\"")
+}

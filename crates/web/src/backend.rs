@@ -1,0 +1,123 @@
+//! What the pages ask of the book, and what they may do to it. One trait, so that routes are tested without a book.
+
+use std::sync::Arc;
+
+use interstice_findings::ReviewFindings;
+use interstice_glucose::Unit;
+
+use crate::Trouble;
+
+/// The stretch of the book a review is about.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub enum ReviewWindow {
+    /// The last lived days up to the newest reading.
+    Days(u32),
+    /// From the first calendar date to the last, both included, 'YYYY-MM-DD'; the book's end where one is missing.
+    Dates {
+        /// First date.
+        from: Option<String>,
+        /// Last date.
+        to: Option<String>,
+    },
+}
+
+/// What a review is asked for.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct ReviewAsk {
+    /// The stretch.
+    pub window: ReviewWindow,
+}
+
+/// Whose targets the ranges are held against.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum TargetGroup {
+    /// Adults.
+    #[default]
+    Adult,
+    /// Older people and those at high risk.
+    OlderOrAtRisk,
+    /// Pregnancy with type 1 diabetes.
+    Pregnancy,
+}
+
+impl TargetGroup {
+    /// All groups.
+    pub const ALL: [TargetGroup; 3] = [
+        TargetGroup::Adult,
+        TargetGroup::OlderOrAtRisk,
+        TargetGroup::Pregnancy,
+    ];
+
+    /// As it is stored and sent.
+    pub fn key(self) -> &'static str {
+        match self {
+            TargetGroup::Adult => "adult",
+            TargetGroup::OlderOrAtRisk => "older or at high risk",
+            TargetGroup::Pregnancy => "pregnancy",
+        }
+    }
+
+    /// By [`TargetGroup::key`].
+    pub fn from_key(key: &str) -> Option<Self> {
+        TargetGroup::ALL.into_iter().find(|group| group.key() == key)
+    }
+}
+
+/// What the wearer has settled once for the whole book.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Settings {
+    /// The unit they read.
+    pub unit: Unit,
+    /// Their targets.
+    pub targets: TargetGroup,
+    /// The zone they live in, by name.
+    pub zone: String,
+}
+
+/// One import, as the page of imports lists it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ImportLine {
+    /// Its number, for undoing it.
+    pub id: i64,
+    /// The file as it was named.
+    pub file: String,
+    /// When it was brought in, in words.
+    pub when: String,
+    /// What it brought, in words: '3,401 readings, 12 meals'.
+    pub brought: Vec<String>,
+    /// Rows that could not be used.
+    pub rejected: u64,
+}
+
+/// What the pages need. Calls may take long and may block; the app makes them off its own threads.
+pub trait Backend: Send + Sync + 'static {
+    /// Whether nothing has been brought in yet.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn is_empty(&self) -> Result<bool, Trouble>;
+
+    /// The settings.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn settings(&self) -> Result<Settings, Trouble>;
+
+    /// Changes the settings.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or the zone is unknown.
+    fn change_settings(&self, settings: &Settings) -> Result<(), Trouble>;
+
+    /// The account of a window.
+    ///
+    /// # Errors
+    /// When the book cannot be used, or the window makes no sense.
+    fn review(&self, ask: &ReviewAsk) -> Result<Arc<ReviewFindings>, Trouble>;
+
+    /// Imports, newest first.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn imports(&self) -> Result<Vec<ImportLine>, Trouble>;
+}

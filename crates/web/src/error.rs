@@ -1,0 +1,57 @@
+//! The one place where trouble becomes an HTTP answer.
+
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use crate::shell;
+
+/// Why a page cannot be shown, in calm words that say what to do next.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Trouble {
+    /// There is no such page.
+    #[error("there is nothing at this address")]
+    NotFound,
+    /// What was asked for makes no sense.
+    #[error("{0}")]
+    Request(String),
+    /// The request came from another page, or under another name, than this app's own.
+    #[error("{0}")]
+    Refused(String),
+    /// The book cannot be used.
+    #[error("{0}")]
+    Book(String),
+    /// A fault of ours.
+    #[error("{0}; please note what you did before it")]
+    Internal(String),
+}
+
+impl Trouble {
+    /// Its status.
+    pub fn status(&self) -> StatusCode {
+        match self {
+            Trouble::NotFound => StatusCode::NOT_FOUND,
+            Trouble::Request(_) => StatusCode::BAD_REQUEST,
+            Trouble::Refused(_) => StatusCode::FORBIDDEN,
+            Trouble::Book(_) => StatusCode::SERVICE_UNAVAILABLE,
+            Trouble::Internal(_) => StatusCode::INTERNAL_SERVER_ERROR,
+        }
+    }
+
+    /// A heading for it.
+    pub(crate) fn heading(&self) -> &'static str {
+        match self {
+            Trouble::NotFound => "Nothing here",
+            Trouble::Request(_) => "That cannot be answered",
+            Trouble::Refused(_) => "Refused",
+            Trouble::Book(_) => "The book cannot be used",
+            Trouble::Internal(_) => "Something went wrong",
+        }
+    }
+}
+
+impl IntoResponse for Trouble {
+    fn into_response(self) -> Response {
+        (self.status(), shell::trouble(&self)).into_response()
+    }
+}

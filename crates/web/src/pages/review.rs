@@ -1,0 +1,406 @@
+//! Review: what really happened.
+
+use axum::Router;
+use axum::extract::{Query, State};
+use axum::http::header::CONTENT_TYPE;
+use axum::response::IntoResponse;
+use axum::routing::get;
+use interstice_findings::{DayLine, EpisodeLine, ReviewFindings, TraceLine, UsualMinute};
+use interstice_render::chart::{self, Shape};
+use interstice_render::words::{self, Caution, Measure, RangeRow, Shown, Standing};
+use maud::{Markup, html};
+
+use crate::app::App;
+use crate::query::ReviewQuery;
+use crate::shell::{Tab, caution, page};
+use crate::{ReviewAsk, ReviewWindow, Trouble};
+
+/// Episodes and days shown before the rest is folded away.
+const OPEN_ROWS: usize = 14;
+
+pub(crate) fn routes() -> Router<App> {
+    Router::new()
+        .route("/review", get(review))
+        .route("/api/review", get(review_json))
+}
+
+async fn review(State(app): State<App>, Query(query): Query<ReviewQuery>) -> Result<Markup, Trouble> {
+    let settings = app.settings().await?;
+    let (ask, shown) = (query.ask()?, query.shown(&settings)?);
+    let asked = ask.clone();
+    let findings = app.ask(move |backend| backend.review(&asked)).await?;
+    Ok(page(
+        "Review",
+        Tab::Review,
+        &["app.js"],
+        account(&findings, &ask, shown),
+    ))
+}
+
+/// The same document as `interstice review --json`.
+async fn review_json(
+    State(app): State<App>,
+    Query(query): Query<ReviewQuery>,
+) -> Result<impl IntoResponse, Trouble> {
+    let ask = query.ask()?;
+    let findings = app.ask(move |backend| backend.review(&ask)).await?;
+    let unwritten = |error| Trouble::Internal(format!("the account could not be written: {error}"));
+    let json = serde_json::to_string_pretty(&*findings).map_err(unwritten)?;
+    Ok(([(CONTENT_TYPE, "application/json")], json))
+}
+
+fn account(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
+    html! {
+        (head(findings, ask, shown))
+        @if findings.sufficiency.received > 0 {
+            (ranges(findings, shown))
+            (usual_day(findings, shown))
+            (week_halves(findings, shown))
+            (when_it_happened(findings, shown))
+            (measures(findings, shown))
+            (days(findings, shown))
+            (traces(&findings.traces, shown))
+        }
+        (notes(findings))
+    }
+}
+
+fn head(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
+    html! {
+        header.answer-head {
+            h1 { "Review" span.window { (words::window(&findings.window)) } }
+            (windows(ask))
+            p.answer { (words::answer(findings)) }
+            p.lead { (words::target_sentence(findings)) }
+            p.sufficiency.short[!findings.sufficiency.enough] { (words::sufficiency(&findings.sufficiency, &findings.window)) }
+            (caution(Caution::CareTeam, shown))
+        }
+    }
+}
+
+fn windows(ask: &ReviewAsk) -> Markup {
+    let choices = [
+        (7, "7 days"),
+        (14, "14 days"),
+        (30, "30 days"),
+        (90, "90 days"),
+        (365, "a year"),
+    ];
+    let (from, to) = match &ask.window {
+        ReviewWindow::Dates { from, to } => (from.as_deref(), to.as_deref()),
+        ReviewWindow::Days(_) => (None, None),
+    };
+    html! {
+        nav.windows aria-label="Window" {
+            span { "Last" }
+            @for (days, name) in choices {
+                a href={ "/review?days=" (days) } aria-current=[(ask.window == ReviewWindow::Days(days)).then_some("true")] { (name) }
+            }
+            details open[from.is_some() || to.is_some()] {
+                summary { "Other dates" }
+                form method="get" action="/review" {
+                    label { "From " input type="date" name="from" value=[from]; }
+                    label { "to " input type="date" name="to" value=[to]; }
+                    button type="submit" { "Show" }
+                }
+            }
+        }
+    }
+}
+
+fn both_shapes(draw: impl Fn(Shape, &str) -> Markup, id: &str) -> Markup {
+    html! {
+        (draw(Shape::Phone, &format!("{id}-p")))
+        (draw(Shape::Wide, &format!("{id}-w")))
+    }
+}
+
+fn ranges(findings: &ReviewFindings, shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="ranges" {
+            h2 #ranges { "The average day as 24 hours" }
+            figure { (both_shapes(|shape, id| chart::ruler(findings, shape, id), "ruler")) }
+            div.scroll {
+                table.ranges {
+                    thead { tr {
+                        th scope="col" { "Range, " (shown.unit) } th.num scope="col" { "Average day" }
+                        th.num scope="col" { "Share, 95 % margin" } th scope="col" { "Target" }
+                    } }
+                    tbody { @for row in words::range_rows(findings, shown) { (range_row(&row)) } }
+                }
+            }
+            (method("summary", "How time in range and its margin are computed"))
+        }
+    }
+}
+
+fn range_row(row: &RangeRow) -> Markup {
+    let part = row.range.is_some_and(|range| range != words::Range::InRange);
+    html! {
+        tr.part[part] {
+            th scope="row" {
+                @if let Some(range) = row.range { (swatch(range.class())) }
+                (row.name) span.bounds { (row.bounds) }
+            }
+            td.num { (row.minutes) }
+            td.num { (row.percent) }
+            td { @if row.standing != Standing::None { (row.target) ": " (standing(row.standing)) } }
+        }
+    }
+}
+
+fn standing(standing: Standing) -> Markup {
+    html! { strong.standing { (standing.words()) } }
+}
+
+/// A small patch of a range's paint.
+fn swatch(class: &str) -> Markup {
+    html! {
+        svg.swatch viewBox="0 0 14 14" aria-hidden="true" focusable="false" {
+            @if class == "within" { rect.within width="14" height="14" {} }
+            @else { rect width="14" height="14" fill={ "url(#hatch-" (class) ")" } {} }
+        }
+    }
+}
+
+fn usual_day(findings: &ReviewFindings, shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="usual" {
+            h2 #usual { "The usual day" }
+            (usual_figure(findings, &findings.usual_day, shown, "usual-day"))
+            (method("usual-day", "How the usual day is computed"))
+        }
+    }
+}
+
+fn usual_figure(findings: &ReviewFindings, points: &[UsualMinute], shown: Shown, id: &str) -> Markup {
+    if points.is_empty() {
+        return html! { p { "There are not enough days to draw one yet." } };
+    }
+    html! {
+        figure.readable data-points=(chart::usual_day_points(points, shown)) data-unit=(shown.unit) {
+            (both_shapes(|shape, id| chart::usual_day(points, &findings.targets, shown, shape, id), id))
+            output.read-out {}
+            figcaption {
+                "Line: the median. Dark band: half of the readings. Pale band: nine tenths. The scale goes by ratio, so \
+                 that lows get as much room as highs."
+            }
+            details {
+                summary { "The same as a table" }
+                (usual_table(points, shown))
+            }
+        }
+    }
+}
+
+fn usual_table(points: &[UsualMinute], shown: Shown) -> Markup {
+    let cell = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), |v| shown.glucose(v));
+    html! {
+        div.scroll {
+            table.narrow {
+                caption { "Percentiles by clock time, " (shown.unit) ", every half hour" }
+                thead { tr {
+                    th scope="col" { "Clock" } th.num scope="col" { "5th" } th.num scope="col" { "25th" }
+                    th.num scope="col" { "Median" } th.num scope="col" { "75th" } th.num scope="col" { "95th" }
+                    th.num scope="col" { "Days" }
+                } }
+                tbody {
+                    @for p in points.iter().filter(|p| p.minute % 30 == 0) {
+                        tr {
+                            th scope="row" { (words::clock(p.minute)) }
+                            td.num { (cell(p.p5_mg_dl)) } td.num { (cell(p.p25_mg_dl)) } td.num { (cell(p.p50_mg_dl)) }
+                            td.num { (cell(p.p75_mg_dl)) } td.num { (cell(p.p95_mg_dl)) } td.num { (p.days) }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn week_halves(findings: &ReviewFindings, shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="week" {
+            h2 #week { "Weekdays and weekends" }
+            div.pair {
+                div { h3 { "Monday to Friday" } (usual_figure(findings, &findings.usual_weekday, shown, "weekday")) }
+                div { h3 { "Saturday and Sunday" } (usual_figure(findings, &findings.usual_weekend, shown, "weekend")) }
+            }
+        }
+    }
+}
+
+fn when_it_happened(findings: &ReviewFindings, shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="when" {
+            h2 #when { "When it went out of range" }
+            p.lead { "There were " (words::episode_count(&findings.episodes)) "." }
+            figure {
+                (both_shapes(|shape, id| chart::when(findings, shape, id), "when"))
+                figcaption { "One row a day, the oldest on top, from morning to morning. Strokes under each other are a habit; a lone stroke is an accident." }
+            }
+            (episode_table(&findings.episodes, shown))
+            (caution(Caution::Lows, shown))
+            (caution(Caution::Ketones, shown))
+            (method("episodes", "How episodes are counted"))
+        }
+    }
+}
+
+fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
+    html! {
+        @if !episodes.is_empty() {
+            details open[episodes.len() <= OPEN_ROWS] {
+                summary { "Every episode" }
+                div.scroll {
+                    table.episodes {
+                        thead { tr {
+                            th scope="col" { "Began" } th scope="col" { "Kind" } th.num scope="col" { "Lasted" }
+                            th.num scope="col" { "Extreme, " (shown.unit) } th scope="col" { "Before" } th scope="col" { "After" }
+                        } }
+                        tbody {
+                            @for episode in episodes {
+                                tr {
+                                    th scope="row" { (words::date_and_clock(episode.start.0)) }
+                                    td { (swatch(episode_class(episode))) (words::episode_kind(episode)) }
+                                    td.num { (words::episode_length(episode)) }
+                                    td.num { (shown.glucose(episode.extreme_mg_dl)) }
+                                    td { (episode.before.join("; ")) }
+                                    td { (episode.after.join("; ")) }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn episode_class(episode: &EpisodeLine) -> &'static str {
+    use interstice_findings::EpisodeKind::{High, Low};
+    match (episode.kind, episode.level) {
+        (Low, 1) => "below1",
+        (Low, _) => "below2",
+        (High, 1) => "above1",
+        (High, _) => "above2",
+    }
+}
+
+fn measures(findings: &ReviewFindings, shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="measures" {
+            h2 #measures { "Measures" }
+            div.scroll {
+                table.measures {
+                    thead { tr {
+                        th scope="col" { "Measure" } th.num scope="col" { "Value, 95 % margin" } th scope="col" { "What it says" }
+                    } }
+                    tbody { @for measure in words::measures(findings, shown) { (measure_row(&measure)) } }
+                }
+            }
+            p.help { "Margins come from resampling whole days, seed " (findings.seed) "." }
+        }
+    }
+}
+
+fn measure_row(measure: &Measure) -> Markup {
+    html! {
+        tr {
+            th scope="row" { a href={ "/methods/" (measure.method) } { (measure.name) } }
+            td.num { (measure.value) }
+            td { (measure.meaning) @if measure.standing != Standing::None { " " (standing(measure.standing)) } }
+        }
+    }
+}
+
+fn days(findings: &ReviewFindings, shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="days" {
+            h2 #days { "Day by day" }
+            @if findings.days.len() <= OPEN_ROWS * 2 { (day_table(&findings.days, shown)) }
+            @else { details { summary { "All " (findings.days.len()) " days" } (day_table(&findings.days, shown)) } }
+        }
+    }
+}
+
+/// The list of days.
+pub(crate) fn day_table(days: &[DayLine], shown: Shown) -> Markup {
+    html! {
+        div.scroll {
+            table.days {
+                thead { tr {
+                    th scope="col" { "Day" } th scope="col" { "24 hours" } th.num scope="col" { "In range" }
+                    th.num scope="col" { "Below" } th.num scope="col" { "Above" }
+                    th.num scope="col" { "Mean, " (shown.unit) } th.num scope="col" { "Lowest to highest" } th.num scope="col" { "Measured" }
+                } }
+                tbody { @for day in days { (day_row(day, shown)) } }
+            }
+        }
+    }
+}
+
+fn day_row(day: &DayLine, shown: Shown) -> Markup {
+    let share =
+        |value: Option<f64>| value.map_or_else(|| "–".to_owned(), |v| format!("{} %", words::percent(v)));
+    let glucose = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), |v| shown.glucose(v));
+    html! {
+        tr {
+            th scope="row" {
+                a href={ "/days?from=" (day.date) "&to=" (day.date) } { (words::weekday(day.weekday)) " " (words::short_date(&day.date)) }
+            }
+            td.strip { (chart::day_strip(day)) }
+            td.num { (share(day.in_range_percent)) }
+            td.num { (share(day.below_percent)) }
+            td.num { (share(day.above_percent)) }
+            td.num { (glucose(day.mean_mg_dl)) }
+            td.num { (glucose(day.lowest_mg_dl)) " to " (glucose(day.highest_mg_dl)) }
+            td.num { (words::percent(day.active_percent)) " %" }
+        }
+    }
+}
+
+fn traces(traces: &[TraceLine], shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="sensors" {
+            h2 #sensors { "Sensors in this window" }
+            div.scroll {
+                table {
+                    thead { tr {
+                        th scope="col" { "Sensor" } th scope="col" { "Reads" } th.num scope="col" { "Readings" }
+                        th scope="col" { "From" } th scope="col" { "To" } th.num scope="col" { "Beyond its own range" }
+                    } }
+                    tbody {
+                        @for trace in traces {
+                            tr {
+                                th scope="row" { (words::trace_name(trace)) }
+                                td { (words::trace_kind(trace)) }
+                                td.num { (trace.received) }
+                                td { (words::date_and_clock(trace.from.0)) }
+                                td { (words::date_and_clock(trace.to.0)) }
+                                td.num { (trace.censored) }
+                            }
+                        }
+                    }
+                }
+            }
+            (caution(Caution::FirstDay, shown))
+            (method("traces", "How traces and gaps are treated"))
+        }
+    }
+}
+
+fn notes(findings: &ReviewFindings) -> Markup {
+    html! {
+        @if !findings.notes.is_empty() {
+            section aria-labelledby="notes" {
+                h2 #notes { "Worth knowing" }
+                ul { @for note in &findings.notes { li { (note) } } }
+            }
+        }
+    }
+}
+
+fn method(name: &str, words: &str) -> Markup {
+    html! { p.method-link { a href={ "/methods/" (name) } { (words) } } }
+}

@@ -1,0 +1,80 @@
+//! Unit, targets and zone.
+
+use axum::extract::State;
+use axum::response::Redirect;
+use axum::routing::get;
+use axum::{Form, Router};
+use interstice_glucose::Unit;
+use maud::{Markup, html};
+use serde::Deserialize;
+
+use crate::app::App;
+use crate::query::parse_unit;
+use crate::shell::{Tab, page};
+use crate::{Settings, TargetGroup, Trouble};
+
+pub(crate) fn routes() -> Router<App> {
+    Router::new().route("/settings", get(settings).post(change))
+}
+
+async fn settings(State(app): State<App>) -> Result<Markup, Trouble> {
+    let settings = app.settings().await?;
+    Ok(page(
+        "Settings",
+        Tab::Settings,
+        &[],
+        html! { h1 { "Settings" } (form(&settings)) },
+    ))
+}
+
+#[derive(Debug, Deserialize)]
+struct Change {
+    unit: String,
+    targets: String,
+    zone: String,
+}
+
+async fn change(State(app): State<App>, Form(change): Form<Change>) -> Result<Redirect, Trouble> {
+    let unknown =
+        || Trouble::Request("that is not a group with consensus targets; choose one of the list".to_owned());
+    let settings = Settings {
+        unit: parse_unit(&change.unit)?,
+        targets: TargetGroup::from_key(&change.targets).ok_or_else(unknown)?,
+        zone: change.zone.trim().to_owned(),
+    };
+    app.ask(move |backend| backend.change_settings(&settings)).await?;
+    Ok(Redirect::to("/settings"))
+}
+
+fn form(settings: &Settings) -> Markup {
+    html! {
+        form.settings method="post" action="/settings" {
+            fieldset {
+                legend { "Glucose is shown in" }
+                @for unit in [Unit::MgPerDl, Unit::MmolPerL] {
+                    label { input type="radio" name="unit" value=(unit.symbol()) checked[unit == settings.unit]; " " (unit.symbol()) }
+                }
+            }
+            fieldset {
+                legend { "Ranges are held against the consensus targets for" }
+                @for group in TargetGroup::ALL {
+                    label { input type="radio" name="targets" value=(group.key()) checked[group == settings.targets]; " " (group_words(group)) }
+                }
+            }
+            label.field {
+                span { "Home time zone" }
+                input name="zone" value=(settings.zone) required autocomplete="off" spellcheck="false" aria-describedby="zone-help";
+            }
+            p.help id="zone-help" { "By name, like Europe/Lisbon or Asia/Kolkata, or as an offset like +02:00. It says when your days begin." }
+            button type="submit" { "Save" }
+        }
+    }
+}
+
+fn group_words(group: TargetGroup) -> &'static str {
+    match group {
+        TargetGroup::Adult => "adults with type 1 or type 2 diabetes",
+        TargetGroup::OlderOrAtRisk => "older people and those at high risk",
+        TargetGroup::Pregnancy => "pregnancy with type 1 diabetes",
+    }
+}

@@ -1,0 +1,100 @@
+//! What stands around every page.
+
+use interstice_render::{chart, words};
+use maud::{DOCTYPE, Markup, html};
+
+use crate::Trouble;
+
+/// Where a page stands in the navigation.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Tab {
+    /// The account.
+    Review,
+    /// The long timeline.
+    Days,
+    /// What was brought in.
+    Imports,
+    /// Unit, targets, zone.
+    Settings,
+    /// None of them.
+    Elsewhere,
+}
+
+impl Tab {
+    /// Tabs with their address and name.
+    const ALL: [(Tab, &'static str, &'static str); 4] = [
+        (Tab::Review, "/review", "Review"),
+        (Tab::Days, "/days", "Days"),
+        (Tab::Imports, "/imports", "Imports"),
+        (Tab::Settings, "/settings", "Settings"),
+    ];
+}
+
+/// A whole page. `scripts` are files of `assets/` it is better with; it must be readable without.
+pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                title { (title) " · Interstice" }
+                link rel="icon" href="/assets/icon.svg" type="image/svg+xml";
+                link rel="stylesheet" href="/assets/chart.css";
+                link rel="stylesheet" href="/assets/app.css";
+                @for script in scripts { script src={ "/assets/" (script) } defer {} }
+            }
+            body {
+                a.skip href="#main" { "Skip to the page" }
+                (chart::hatches())
+                header.top {
+                    a.name href="/" { "Interstice" }
+                    nav aria-label="Pages" {
+                        @for (entry, address, name) in Tab::ALL {
+                            a href=(address) aria-current=[(entry == tab).then_some("page")] { (name) }
+                        }
+                    }
+                }
+                main #main { (content) }
+                footer.foot {
+                    p {
+                        "Kept on this machine only. Not a medical device, not an alarm, and never a dose. "
+                        a href="/methods" { "How everything is computed" } "."
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// A page that says why there is none.
+pub(crate) fn trouble(trouble: &Trouble) -> Markup {
+    page(
+        trouble.heading(),
+        Tab::Elsewhere,
+        &[],
+        html! {
+            h1 { (trouble.heading()) }
+            p.answer { (sentence(&trouble.to_string())) }
+            p { a href="/" { "Back to the first page" } }
+        },
+    )
+}
+
+/// A message as a sentence: a capital first, a full stop last.
+pub(crate) fn sentence(message: &str) -> String {
+    let mut letters = message.chars();
+    let first = letters
+        .next()
+        .map(|letter| letter.to_uppercase().collect::<String>())
+        .unwrap_or_default();
+    let rest = letters.as_str();
+    let stop = if rest.ends_with(['.', '?', '!']) { "" } else { "." };
+    format!("{first}{rest}{stop}")
+}
+
+/// A caution, once, where the decision stands.
+pub(crate) fn caution(caution: words::Caution, shown: words::Shown) -> Markup {
+    html! { p.caution role="note" { (caution.text(shown)) } }
+}

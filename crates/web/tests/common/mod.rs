@@ -1,0 +1,174 @@
+//! A backend without a book, and the requests the tests make.
+#![allow(dead_code, reason = "each test file uses its part")]
+
+use std::sync::{Arc, Mutex};
+
+use axum::body::Body;
+use axum::http::{HeaderMap, Request, StatusCode};
+use interstice_findings::ReviewFindings;
+use interstice_glucose::Unit;
+use interstice_render::sample;
+use interstice_web::{Backend, ImportLine, ReviewAsk, Settings, TargetGroup, Trouble, router};
+use tower::ServiceExt;
+
+/// An invented book.
+pub(crate) struct Fake {
+    findings: Option<Arc<ReviewFindings>>,
+    settings: Mutex<Settings>,
+}
+
+impl Fake {
+    fn new(findings: Option<ReviewFindings>) -> Arc<Self> {
+        let settings = Settings {
+            unit: Unit::MgPerDl,
+            targets: TargetGroup::Adult,
+            zone: "Europe/Lisbon".to_owned(),
+        };
+        Arc::new(Fake {
+            findings: findings.map(Arc::new),
+            settings: Mutex::new(settings),
+        })
+    }
+
+    pub(crate) fn empty() -> Arc<Self> {
+        Fake::new(None)
+    }
+
+    pub(crate) fn days(days: u32) -> Arc<Self> {
+        Fake::new(Some(sample::review(days)))
+    }
+
+    pub(crate) fn silent() -> Arc<Self> {
+        Fake::new(Some(sample::empty_review()))
+    }
+
+    pub(crate) fn unit(&self) -> &'static str {
+        self.settings.lock().unwrap().unit.symbol()
+    }
+}
+
+impl Backend for Fake {
+    fn is_empty(&self) -> Result<bool, Trouble> {
+        Ok(self.findings.is_none())
+    }
+
+    fn settings(&self) -> Result<Settings, Trouble> {
+        Ok(self.settings.lock().unwrap().clone())
+    }
+
+    fn change_settings(&self, settings: &Settings) -> Result<(), Trouble> {
+        *self.settings.lock().unwrap() = settings.clone();
+        Ok(())
+    }
+
+    fn review(&self, _: &ReviewAsk) -> Result<Arc<ReviewFindings>, Trouble> {
+        self.findings
+            .clone()
+            .ok_or_else(|| Trouble::Request("the book is empty".to_owned()))
+    }
+
+    fn imports(&self) -> Result<Vec<ImportLine>, Trouble> {
+        Ok(vec![ImportLine {
+            id: 1,
+            file: "<export> & more.csv".to_owned(),
+            when: "17 March 2025".to_owned(),
+            brought: vec!["3,401 readings".to_owned(), "12 meals".to_owned()],
+            rejected: 2,
+        }])
+    }
+}
+
+/// What came back.
+pub(crate) struct Answer {
+    pub(crate) status: StatusCode,
+    pub(crate) headers: HeaderMap,
+    pub(crate) text: String,
+}
+
+impl Answer {
+    pub(crate) fn header(&self, name: &str) -> &str {
+        self.headers.get(name).map_or("", |value| value.to_str().unwrap())
+    }
+}
+
+pub(crate) async fn get(fake: Arc<Fake>, path: &str) -> Answer {
+    send(fake, "GET", path, &[("host", "127.0.0.1:8080")], "").await
+}
+
+pub(crate) async fn post(fake: Arc<Fake>, path: &str, form: &str) -> Answer {
+    let headers = [
+        ("host", "127.0.0.1:8080"),
+        ("origin", "http://127.0.0.1:8080"),
+        ("content-type", "application/x-www-form-urlencoded"),
+    ];
+    send(fake, "POST", path, &headers, form).await
+}
+
+pub(crate) async fn send(
+    fake: Arc<Fake>,
+    method: &str,
+    path: &str,
+    headers: &[(&str, &str)],
+    body: &str,
+) -> Answer {
+    let mut request = Request::builder().method(method).uri(path);
+    for (name, value) in headers {
+        request = request.header(*name, *value);
+    }
+    let response = router(fake)
+        .oneshot(request.body(Body::from(body.to_owned())).unwrap())
+        .await
+        .unwrap();
+    let (parts, body) = response.into_parts();
+    let bytes = axum::body::to_bytes(body, usize::MAX).await.unwrap();
+    Answer {
+        status: parts.status,
+        headers: parts.headers,
+        text: String::from_utf8(bytes.to_vec()).unwrap(),
+    }
+}
+
+/// What a browser would have to repair in a page.
+pub(crate) fn repairs(page: &str) -> Vec<String> {
+    scraper::Html::parse_document(page)
+        .errors
+        .iter()
+        .map(ToString::to_string)
+        .collect()
+}
+
+/// Every id in a page.
+pub(crate) fn ids(page: &str) -> Vec<String> {
+    let page = scraper::Html::parse_document(page);
+    let all = scraper::Selector::parse("[id]").unwrap();
+    page.select(&all)
+        .filter_map(|element| element.value().id().map(str::to_owned))
+        .collect()
+}
+
+/// The words of a page's main part, a line for each block, pictures aside.
+pub(crate) fn words(page: &str) -> String {
+    let page = scraper::Html::parse_document(page);
+    let blocks = scraper::Selector::parse(
+        "main h1, main h2, main h3, main p, main tr, main figcaption, main li, main summary",
+    )
+    .unwrap();
+    let mut lines = Vec::new();
+    for block in page.select(&blocks) {
+        let cells = scraper::Selector::parse("th, td").unwrap();
+        let parts: Vec<String> = if block.value().name() == "tr" {
+            block
+                .select(&cells)
+                .map(|cell| squeeze(&cell.text().collect::<String>()))
+                .collect()
+        } else {
+            vec![squeeze(&block.text().collect::<String>())]
+        };
+        lines.push(format!("{}: {}", block.value().name(), parts.join(" | ")));
+    }
+    lines.join("\n")
+}
+
+fn squeeze(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}

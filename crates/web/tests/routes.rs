@@ -1,0 +1,213 @@
+//! The whole router in process, over an invented account.
+
+mod common;
+
+use axum::http::StatusCode;
+use common::{Fake, get, post};
+
+#[tokio::test]
+async fn an_empty_book_explains_itself() {
+    let answer = get(Fake::empty(), "/").await;
+    assert_eq!(answer.status, StatusCode::OK);
+    assert!(answer.text.contains("This book is still empty"));
+}
+
+#[tokio::test]
+async fn a_book_with_data_opens_at_the_account() {
+    let answer = get(Fake::days(14), "/").await;
+    assert_eq!(answer.status, StatusCode::TEMPORARY_REDIRECT);
+    assert_eq!(answer.header("location"), "/review");
+}
+
+#[tokio::test]
+async fn the_account_answers_in_both_units() {
+    insta::assert_snapshot!(
+        "review_mg_dl",
+        common::words(&get(Fake::days(14), "/review?days=14").await.text)
+    );
+    insta::assert_snapshot!(
+        "review_mmol_l",
+        common::words(&get(Fake::days(14), "/review?unit=mmol").await.text)
+    );
+}
+
+#[tokio::test]
+async fn a_window_without_readings_gives_a_reason_and_no_number() {
+    let answer = get(Fake::silent(), "/review").await;
+    assert!(
+        answer
+            .text
+            .contains("No account can be given: there are no readings in this window.")
+    );
+    assert!(!answer.text.contains("<table"));
+}
+
+#[tokio::test]
+async fn every_page_is_well_formed() {
+    for path in [
+        "/review",
+        "/review?days=90",
+        "/days",
+        "/imports",
+        "/settings",
+        "/methods",
+        "/nowhere",
+    ] {
+        let answer = get(Fake::days(14), path).await;
+        assert_eq!(common::repairs(&answer.text), Vec::<String>::new(), "{path}");
+    }
+    assert_eq!(
+        common::repairs(&get(Fake::empty(), "/").await.text),
+        Vec::<String>::new()
+    );
+}
+
+#[test]
+fn a_page_in_need_of_repair_is_noticed() {
+    assert!(!common::repairs("<!DOCTYPE html><title>t</title><p><b>bold</p></div>").is_empty());
+}
+
+#[tokio::test]
+async fn ids_are_used_once() {
+    let answer = get(Fake::days(14), "/review").await;
+    let mut ids = common::ids(&answer.text);
+    let all = ids.len();
+    ids.sort();
+    ids.dedup();
+    assert_eq!(ids.len(), all);
+}
+
+#[tokio::test]
+async fn nothing_comes_from_elsewhere() {
+    for path in ["/review", "/settings", "/"] {
+        let answer = get(Fake::days(14), path).await;
+        assert!(
+            !answer.text.contains("http://") && !answer.text.contains("https://"),
+            "{path}"
+        );
+        assert!(
+            !answer.text.contains(" style=") && !answer.text.contains("<style"),
+            "{path}"
+        );
+    }
+}
+
+#[tokio::test]
+async fn other_names_for_this_machine_are_refused() {
+    for host in ["example.org", "127.0.0.1.example.org", ""] {
+        let answer = common::send(Fake::days(14), "GET", "/review", &[("host", host)], "").await;
+        assert_eq!(answer.status, StatusCode::FORBIDDEN, "{host}");
+        assert!(!answer.text.contains("in range"));
+    }
+}
+
+#[tokio::test]
+async fn a_change_from_another_page_is_refused() {
+    let form = "unit=mmol%2FL&targets=adult&zone=Europe%2FLisbon";
+    for origin in [
+        None,
+        Some("http://example.org"),
+        Some("null"),
+        Some("https://127.0.0.1:8080"),
+        Some("http://127.0.0.1:9"),
+    ] {
+        let fake = Fake::days(14);
+        let mut headers = vec![
+            ("host", "127.0.0.1:8080"),
+            ("content-type", "application/x-www-form-urlencoded"),
+        ];
+        headers.extend(origin.map(|origin| ("origin", origin)));
+        let answer = common::send(fake.clone(), "POST", "/settings", &headers, form).await;
+        assert_eq!(answer.status, StatusCode::FORBIDDEN, "{origin:?}");
+        assert_eq!(fake.unit(), "mg/dL");
+    }
+}
+
+#[tokio::test]
+async fn settings_are_changed_from_our_own_page() {
+    let fake = Fake::days(14);
+    let answer = post(
+        fake.clone(),
+        "/settings",
+        "unit=mmol%2FL&targets=pregnancy&zone=Europe%2FLisbon",
+    )
+    .await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER);
+    assert_eq!(fake.unit(), "mmol/L");
+}
+
+#[tokio::test]
+async fn what_makes_no_sense_is_said_calmly() {
+    let wrong = [
+        ("/review?days=0", "&#39;0&#39; is not a number of days"),
+        ("/review?days=-3", "is not a number of days"),
+        ("/review?from=tomorrow", "is not a date"),
+        ("/review?unit=stone", "is not a unit"),
+    ];
+    for (path, words) in wrong {
+        let answer = get(Fake::days(14), path).await;
+        assert_eq!(answer.status, StatusCode::BAD_REQUEST, "{path}");
+        let words = words.replace("&#39;", "'");
+        assert!(
+            answer.text.replace("&#39;", "'").contains(&words),
+            "{path}: {}",
+            answer.text
+        );
+    }
+}
+
+#[tokio::test]
+async fn text_from_the_book_stays_text() {
+    let answer = get(Fake::days(14), "/review?from=%3Cscript%3E").await;
+    assert!(!answer.text.contains("<script>"));
+}
+
+#[tokio::test]
+async fn the_json_twin_is_the_findings_themselves() {
+    let answer = get(Fake::days(14), "/api/review?days=14").await;
+    assert_eq!(answer.header("content-type"), "application/json");
+    let json: serde_json::Value = serde_json::from_str(&answer.text).unwrap();
+    assert_eq!(json["summary"]["in_range_percent"], 68.05);
+    assert_eq!(json["usual_day"].as_array().unwrap().len(), 288);
+}
+
+#[tokio::test]
+async fn every_answer_carries_the_policy() {
+    for path in ["/review", "/nowhere", "/assets/app.css"] {
+        let answer = get(Fake::days(14), path).await;
+        assert!(
+            answer
+                .header("content-security-policy")
+                .starts_with("default-src 'self'"),
+            "{path}"
+        );
+    }
+    assert_eq!(
+        get(Fake::days(14), "/review").await.header("cache-control"),
+        "no-store"
+    );
+}
+
+#[tokio::test]
+async fn assets_are_ours_alone() {
+    for path in [
+        "/assets/app.css",
+        "/assets/app.js",
+        "/assets/chart.css",
+        "/assets/icon.svg",
+    ] {
+        assert_eq!(get(Fake::days(14), path).await.status, StatusCode::OK, "{path}");
+    }
+    for path in [
+        "/assets/..%2FCargo.toml",
+        "/assets/none",
+        "/methods/..%2F..%2FREADME",
+        "/methods/none",
+    ] {
+        assert_eq!(
+            get(Fake::days(14), path).await.status,
+            StatusCode::NOT_FOUND,
+            "{path}"
+        );
+    }
+}
