@@ -1,4 +1,5 @@
 //! A backend without a book, and the requests the tests make.
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 #![allow(dead_code, reason = "each test file uses its part")]
 
 use std::sync::{Arc, Mutex};
