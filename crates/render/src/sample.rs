@@ -1,10 +1,10 @@
 //! An invented account for tests and pictures: nobody's glucose, made of sines.
 
 use interstice_findings::{
-    DayLine, EpisodeKind, EpisodeLine, Figure, RangeMinutes, ReviewFindings, Sufficiency, Summary, Targets,
-    Time, TraceLine, UsualMinute, Window,
+    DayLine, EpisodeKind, EpisodeLine, Figure, Nearby, NearbyKind, RangeMinutes, ReviewFindings, Sufficiency,
+    Summary, Targets, Time, TraceLine, UsualMinute, Window,
 };
-use interstice_glucose::{DAY_S, Moment};
+use interstice_glucose::{DAY_S, Moment, Unit};
 
 /// 3 March 2025, 00:00 at +01:00.
 const FIRST: i64 = 1_740_956_400;
@@ -14,6 +14,8 @@ const OFFSET_S: i32 = 3600;
 pub fn review(days: u32) -> ReviewFindings {
     let to = FIRST + i64::from(days) * DAY_S;
     ReviewFindings {
+        unit: Unit::MgPerDl,
+        without_artefacts: false,
         window: Window {
             from: time(FIRST),
             to: time(to),
@@ -272,12 +274,27 @@ fn episode(kind: EpisodeKind, serious: bool, start: i64, minutes: f64, extreme: 
         extreme_mg_dl: extreme,
         extreme_at: time(start + length / 2),
         area_mg_dl_min: minutes * 8.0,
-        before: vec!["rapid insulin 4 units, 2 h 10 min before".to_owned()],
+        before: vec![nearby(start, -130.0, NearbyKind::RapidInsulin, 4.0)],
         after: if kind == EpisodeKind::Low {
-            vec!["15 g carbohydrate, 12 min after".to_owned()]
+            vec![nearby(start, 12.0, NearbyKind::Carbohydrate, 15.0)]
         } else {
             Vec::new()
         },
+    }
+}
+
+fn nearby(start: i64, minutes: f64, what: NearbyKind, amount: f64) -> Nearby {
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "whole minutes of an invented entry"
+    )]
+    let away = (minutes * 60.0) as i64;
+    Nearby {
+        at: time(start + away),
+        minutes,
+        what,
+        amount: Some(amount),
+        text: None,
     }
 }
 

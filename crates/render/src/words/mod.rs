@@ -14,7 +14,7 @@ pub use measure::{Measure, measures};
 pub use number::{Shown, percent, plain};
 pub use range::{Range, RangeRow, Standing, range_rows};
 pub use review::{
-    answer, episode_count, episode_kind, episode_length, sufficiency, target_sentence, trace_kind,
+    answer, episode_count, episode_kind, episode_length, nearby, sufficiency, target_sentence, trace_kind,
     trace_name, window,
 };
 pub use time::{

@@ -1,10 +1,14 @@
 //! The sentences of a review.
 
-use interstice_findings::{EpisodeKind, EpisodeLine, ReviewFindings, Sufficiency, TraceLine, Window};
+use interstice_findings::{
+    EpisodeKind, EpisodeLine, Nearby, NearbyKind, ReviewFindings, Sufficiency, TraceLine, Window,
+};
+
+use interstice_glucose::round_half_up;
 
 use super::number::percent_figure;
 use super::range::Standing;
-use super::{day, duration, hours_minutes, percent, percent_of_day};
+use super::{Shown, day, duration, hours_minutes, percent, percent_of_day};
 
 /// '14 days, 3 March 2025 to 16 March 2025'.
 pub fn window(window: &Window) -> String {
@@ -111,6 +115,39 @@ pub fn episode_length(episode: &EpisodeLine) -> String {
     } else {
         length
     }
+}
+
+/// Something logged near an episode: '4 units of rapid insulin, 2 h 10 min before'.
+pub fn nearby(near: &Nearby, shown: Shown) -> String {
+    let amount = near.amount.map(plain_number);
+    let what = match (near.what, amount) {
+        (NearbyKind::RapidInsulin, Some(units)) => format!("{units} units of rapid insulin"),
+        (NearbyKind::RapidInsulin, None) => "rapid insulin".to_owned(),
+        (NearbyKind::LongInsulin, Some(units)) => format!("{units} units of long insulin"),
+        (NearbyKind::LongInsulin, None) => "long insulin".to_owned(),
+        (NearbyKind::OtherInsulin, Some(units)) => format!("{units} units of insulin"),
+        (NearbyKind::OtherInsulin, None) => "insulin".to_owned(),
+        (NearbyKind::Carbohydrate, Some(grams)) => format!("{grams} g carbohydrate"),
+        (NearbyKind::Carbohydrate, None) => "something eaten".to_owned(),
+        (NearbyKind::Activity, _) => "activity".to_owned(),
+        (NearbyKind::BloodCheck, _) => match near.amount {
+            Some(mg_dl) => format!("blood check {}", shown.glucose_with_unit(mg_dl)),
+            None => "blood check".to_owned(),
+        },
+    };
+    let side = if near.minutes < 0.0 { "before" } else { "after" };
+    let text = near
+        .text
+        .as_deref()
+        .map(|text| format!(" ({text})"))
+        .unwrap_or_default();
+    format!("{what}{text}, {} {side}", duration(near.minutes.abs()))
+}
+
+/// At most two decimals, and none that are zero.
+fn plain_number(value: f64) -> String {
+    let text = round_half_up(value, 2);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 /// '6 lows (1 of level 2) and 31 highs (4 of level 2)'.

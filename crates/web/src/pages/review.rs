@@ -5,7 +5,7 @@ use axum::extract::{Query, State};
 use axum::http::header::CONTENT_TYPE;
 use axum::response::IntoResponse;
 use axum::routing::get;
-use interstice_findings::{DayLine, EpisodeLine, ReviewFindings, TraceLine, UsualMinute};
+use interstice_findings::{DayLine, EpisodeLine, Nearby, ReviewFindings, TraceLine, UsualMinute};
 use interstice_render::chart::{self, Shape};
 use interstice_render::words::{self, Caution, Measure, RangeRow, Shown, Standing};
 use maud::{Markup, html};
@@ -265,8 +265,8 @@ fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
                                     td { (swatch(episode_class(episode))) (words::episode_kind(episode)) }
                                     td.num { (words::episode_length(episode)) }
                                     td.num { (shown.glucose(episode.extreme_mg_dl)) }
-                                    td { (episode.before.join("; ")) }
-                                    td { (episode.after.join("; ")) }
+                                    td { (nearby(&episode.before, shown)) }
+                                    td { (nearby(&episode.after, shown)) }
                                 }
                             }
                         }
@@ -275,6 +275,11 @@ fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
             }
         }
     }
+}
+
+/// What was logged near an episode, a line each.
+fn nearby(list: &[Nearby], shown: Shown) -> Markup {
+    html! { @for near in list { span.near { (words::nearby(near, shown)) } } }
 }
 
 fn episode_class(episode: &EpisodeLine) -> &'static str {
