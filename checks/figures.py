@@ -170,56 +170,124 @@ def finite(value: float | None) -> bool:
     return value is not None and math.isfinite(value)
 
 
+# An episode takes this long to begin, and recovery this long to end it (Danne et al. 2017, Diabetes Care 40:1631).
+LASTING_S = 900
+# Extended: a low unbroken for longer than this, a high for this long of two hours (Battelino et al. 2023).
+EXTENDED_LOW_S, EXTENDED_HIGH_S, WITHIN_S = 7_200, 5_400, 7_200
+
+
 @dataclass
 class Episode:
-    """From the first reading beyond a threshold to the first recovered one, or the last before a gap."""
+    """From the first reading beyond the level 1 threshold to the first recovered one; where the readings stop before
+    recovery has lasted, `end_unknown`."""
 
+    kind: str
+    level: int
+    extended: bool
     start: int
     end: int
     end_unknown: bool
+    seconds: int
     extreme: float
+    area: float
 
 
-# An episode takes this long to begin, and recovery this long to end it (Danne et al. 2017, Diabetes Care 40:1631).
-LASTING_S = 900
-
-
-def runs(recording: Recording, kind: str, level: int) -> list[Episode]:
-    """Episodes of one level. Level 1: below 70, above 180 mg/dL; level 2: below 54, above 250. Either ends by recovery
-    to the level 1 threshold; each reading stands for the native interval, and a gap ends an episode at its last reading."""
-    limit = MMOL_L if recording.mmol else MG_DL
-    if kind == "low":
-        beyond = recording.place < limit["low" if level == 1 else "very_low"]
-        back = recording.place >= limit["low"]
-    else:
-        beyond = recording.place > limit["high" if level == 1 else "very_high"]
-        back = recording.place <= limit["high"]
-    cuts = np.flatnonzero(np.diff(recording.at) > gap_limit_s(recording.interval_s)) + 1
+def episodes(recording: Recording) -> list[Episode]:
+    """Low and high episodes by start. One that holds fifteen minutes beyond the level 2 threshold stands once, at level
+    2. Both levels end by recovery to the level 1 threshold; nothing is followed across a gap."""
     found = []
+    cuts = np.flatnonzero(np.diff(recording.at) > gap_limit_s(recording.interval_s)) + 1
     for index in np.split(np.arange(recording.at.size), cuts):
-        begun = lasting(recording, index, beyond)
-        over = lasting(recording, index, back)
-        after = -1
-        for first in begun:
-            if first <= after:
-                continue
-            end = next((i for i in over if i > first), None)
-            after = index[-1] if end is None else end
-            inside = recording.mg_dl[first : after + (end is None)]
-            extreme = float(inside.min() if kind == "low" else inside.max())
-            found.append(Episode(int(recording.at[first]), int(recording.at[after]), end is None, extreme))
+        found += of_run(recording, index, "low") + of_run(recording, index, "high")
+    return sorted(found, key=lambda episode: (episode.start, episode.kind != "low"))
+
+
+def of_run(recording: Recording, index: np.ndarray, kind: str) -> list[Episode]:
+    """The episodes of one kind in readings without a gap."""
+    limit, place = MMOL_L if recording.mmol else MG_DL, recording.place[index]
+    beyond = place < limit["low"] if kind == "low" else place > limit["high"]
+    far = place < limit["very_low"] if kind == "low" else place > limit["very_high"]
+    at, g, w = recording.at[index], recording.mg_dl[index], recording.weights()[index]
+    back = [first for first, last in stretches(~beyond) if w[first:last].sum() >= LASTING_S]
+    found, after = [], 0
+    for first, last in stretches(beyond):
+        if first < after or w[first:last].sum() < LASTING_S:
+            continue
+        after = next((b for b in back if b > first), len(index))
+        inside = np.flatnonzero(beyond[first:after]) + first
+        end = after if after < len(index) else inside[-1] + 1  # a recovery too short to count still dates the end
+        recovered = end < len(index)
+        seconds = at[end] - at[first] if recovered else at[inside[-1]] + w[inside[-1]] - at[first]
+        parts = [(a + first, b + first) for a, b in stretches(far[first:after])]
+        depth = (70 - g[inside]) if kind == "low" else (g[inside] - 180)
+        found.append(
+            Episode(
+                kind,
+                2 if any(w[a:b].sum() >= LASTING_S for a, b in parts) else 1,
+                extended_low(beyond, w, first, after) if kind == "low" else extended_high(at, far, w, first, after),
+                int(at[first]),
+                int(at[end] if recovered else at[inside[-1]]),
+                after == len(index),
+                int(seconds),
+                float(g[inside].min() if kind == "low" else g[inside].max()),
+                float((np.maximum(depth, 0) * w[inside]).sum() / 60),
+            )
+        )
     return found
 
 
-def lasting(recording: Recording, index: np.ndarray, mask: np.ndarray) -> list[int]:
-    """First readings of the stretches of `mask` within `index` that last long enough."""
-    found, first = [], None
-    for i in [*index, None]:
-        if i is not None and mask[i]:
-            first = i if first is None else first
-        elif first is not None:
-            last = index[-1] if i is None else i - 1
-            if recording.at[last] - recording.at[first] + recording.interval_s >= LASTING_S:
-                found.append(int(first))
-            first = None
-    return found
+def stretches(mask: np.ndarray) -> list[tuple[int, int]]:
+    """The stretches of a mask as (first, one past the last)."""
+    edge = np.flatnonzero(np.diff(np.concatenate(([0], mask.astype(int), [0]))))
+    return [(int(a), int(b)) for a, b in zip(edge[::2], edge[1::2])]
+
+
+def extended_low(beyond: np.ndarray, w: np.ndarray, first: int, after: int) -> bool:
+    return any(w[first + a : first + b].sum() > EXTENDED_LOW_S for a, b in stretches(beyond[first:after]))
+
+
+def extended_high(at: np.ndarray, far: np.ndarray, w: np.ndarray, first: int, after: int) -> bool:
+    """Whether 90 minutes lie far beyond in some two hours that end with a reading far beyond."""
+    far = [i for i in range(first, after) if far[i]]
+    inside = lambda i: [j for j in far if j <= i and at[j] >= at[i] + w[i] - WITHIN_S]
+    return any(sum(int(w[j]) for j in inside(i)) >= EXTENDED_HIGH_S for i in far)
+
+
+BIN_S, BINS = 300, 288
+# Fewest days behind the median and the quartiles, and behind the outer percentiles.
+FEWEST_DAYS = {"p5": 5, "p25": 3, "p50": 3, "p75": 3, "p95": 5}
+
+
+def usual_day(recording: Recording) -> list[dict[str, float | None]]:
+    """Percentiles in 288 bins of five minutes by wall clock. A reading that stands for longer counts in as many bins
+    from its own on as its time rounds to, in equal parts of whole seconds."""
+    wall = recording.wall()
+    share: list[list[tuple[float, int]]] = [[] for _ in range(BINS)]
+    dates: list[set[int]] = [set() for _ in range(BINS)]
+    for second, value, weight in zip(wall.tolist(), recording.mg_dl.tolist(), recording.weights().tolist()):
+        first, bins = second % DAY_S // BIN_S, max(1, (weight + BIN_S // 2) // BIN_S)
+        for k in range(bins):
+            share[(first + k) % BINS].append((value, weight // bins + (k < weight % bins)))
+            dates[(first + k) % BINS].add(second // DAY_S)
+    rows = []
+    for i in range(BINS):
+        row: dict[str, float | None] = {"minute": 5 * i, "days": len(dates[i])}
+        for name, fewest in FEWEST_DAYS.items():
+            row[f"{name}_mg_dl"] = quantile(share[i], int(name[1:]) / 100) if len(dates[i]) >= fewest else None
+        rows.append(row)
+    return rows
+
+
+def quantile(rows: list[tuple[float, int]], p: float) -> float:
+    """Linear between order statistics (type 7 of Hyndman and Fan 1996). With unequal weights its continuous form: the
+    mean of the inverse distribution function over a stretch as long as the mean weight (Akinshin 2023)."""
+    values, weights = np.array([v for v, _ in rows]), np.array([float(w) for _, w in rows])
+    if np.all(weights == weights[0]):
+        return float(np.percentile(values, 100 * p))
+    order = np.argsort(values, kind="stable")
+    until = np.concatenate(([0.0], np.cumsum(weights[order])))
+    integral = np.concatenate(([0.0], np.cumsum(weights[order] * values[order])))
+    mean_weight = np.sum(weights**2) / weights.sum()
+    start = p * (weights.sum() - mean_weight)
+    a, b = np.interp([start, start + mean_weight], until, integral)
+    return float((b - a) / mean_weight)

@@ -58,7 +58,7 @@ SOURCES = [
     Source(
         "adolescents/903_readings.csv",
         "Europe/Amsterdam",
-        lambda full: read_with_offsets(full, "Europe/Amsterdam", 900, "time", "glucose_mmol_l", STORED, mmol=True),
+        lambda full: read_with_offsets(full, "Europe/Amsterdam", 900, "time_local", "glucose_mmol_l", STORED, mmol=True),
     ),
 ]
 
@@ -89,7 +89,35 @@ def pairs(recording: Recording, said: dict) -> dict[str, Pairs]:
     groups: dict[str, Pairs] = {"activity": [(name, said["sufficiency"][name], value) for name, value in activity.items()]}
     for name, value in figures.summary(recording).items():
         groups[name.removesuffix("_mg_dl").removesuffix("_percent")] = [(name, said["summary"][name], value)]
+    groups["usual day"] = usual_day_pairs(said["usual_day"], figures.usual_day(recording))
+    groups["episodes"] = episode_pairs(said["episodes"], figures.episodes(recording))
     return groups
+
+
+def usual_day_pairs(theirs: list[dict], ours: list[dict]) -> Pairs:
+    rows = [("bins of the usual day", len(theirs), len(ours))]
+    for their, our in zip(theirs, ours):
+        rows += [(f"usual day at minute {our['minute']}: {name}", their[name], value) for name, value in our.items()]
+    return rows
+
+
+def episode_pairs(theirs: list[dict], ours: list[figures.Episode]) -> Pairs:
+    rows = [("number of episodes", len(theirs), len(ours))]
+    for their, our in zip(theirs, ours):
+        second = lambda name: int(datetime.fromisoformat(their[name]).timestamp())
+        compared = {
+            "kind": (their["kind"], our.kind),
+            "level": (their["level"], our.level),
+            "extended": (their["extended"], our.extended),
+            "start": (second("start"), our.start),
+            "end": (second("end"), our.end),
+            "end_unknown": (their["end_unknown"], our.end_unknown),
+            "minutes": (their["minutes"], our.seconds / 60),
+            "extreme_mg_dl": (their["extreme_mg_dl"], our.extreme),
+            "area_mg_dl_min": (their["area_mg_dl_min"], our.area),
+        }
+        rows += [(f"episode of {their['start']}: {name}", *pair) for name, pair in compared.items()]
+    return rows
 
 
 def difference(theirs: object, ours: object) -> float:
