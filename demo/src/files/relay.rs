@@ -1,0 +1,156 @@
+//! The relay's export: a box that overheard sensor and meter for three months, in lived time with its offset, mg/dL.
+
+use std::fmt::Write as _;
+use std::io::Write as _;
+
+use flate2::{Compression, GzBuilder};
+use interstice_glucose::Second;
+
+use super::{DemoFile, FileCounts, readings};
+use crate::life::Life;
+use crate::log::Deed;
+use crate::random::Dice;
+use crate::sensor::Reading;
+
+const NAME: &str = "invented-relay.csv.gz";
+/// Days it was switched on: first, first no longer. The voyage is inside.
+const ON: (usize, usize) = (60, 156);
+/// Rows whose value was 'improved' afterwards.
+const CONFLICTS: u64 = 36;
+/// Rows sent twice in one go, and chance that any other row is.
+const RESENT: (usize, f64) = (288, 0.004);
+
+/// What the relay has in common with the other files.
+#[derive(Default)]
+pub(super) struct Overlap {
+    pub(super) readings: u64,
+    pub(super) conflicts: u64,
+    pub(super) blood_checks: u64,
+}
+
+pub(super) fn write(life: &Life, dice: &mut Dice) -> (DemoFile, FileCounts, Overlap) {
+    let mut counts = FileCounts {
+        name: NAME,
+        ..FileCounts::default()
+    };
+    let mut overlap = Overlap::default();
+    let mut rows = sensor_rows(life, dice, &mut counts, &mut overlap);
+    rows.extend(blood_rows(life, &mut counts, &mut overlap));
+    rows.sort_by_key(|row| row.0);
+    let rows = send_some_twice(rows, dice);
+    counts.rows = rows.len() as u64;
+    counts.repeated_rows = counts.rows - counts.readings - counts.blood_checks;
+    let mut text = String::from(
+        "# INVENTED by a program; nobody wore these sensors\nwhen,record,source,glucose mg/dL\n",
+    );
+    for (_, row) in &rows {
+        text.push_str(row);
+        text.push('\n');
+    }
+    (
+        DemoFile {
+            name: NAME,
+            bytes: gzip(&text),
+        },
+        counts,
+        overlap,
+    )
+}
+
+fn is_on(life: &Life, at: Second) -> bool {
+    (life.calendar.at(ON.0, 0)..life.calendar.at(ON.1, 0)).contains(&at)
+}
+
+fn sensor_rows(
+    life: &Life,
+    dice: &mut Dice,
+    counts: &mut FileCounts,
+    overlap: &mut Overlap,
+) -> Vec<(Second, String)> {
+    let heard: Vec<&Reading> = life
+        .readings
+        .iter()
+        .filter(|reading| is_on(life, reading.at))
+        .collect();
+    let every = heard.len() / usize::try_from(CONFLICTS).unwrap_or(1);
+    let mut rows = Vec::with_capacity(heard.len());
+    for (i, reading) in heard.iter().enumerate() {
+        let shared = readings::has(life, reading);
+        // A value in the middle of the range, so that the change never leaves it.
+        let change =
+            shared && overlap.conflicts * every as u64 <= i as u64 && (90..300).contains(&reading.mg_dl);
+        let change = change && overlap.conflicts < CONFLICTS;
+        let mg_dl = reading.mg_dl + if change { dice.between(9.0, 24.0) as i32 } else { 0 };
+        let value = match reading.beyond {
+            -1 => format!("<{mg_dl}"),
+            1 => format!(">{mg_dl}"),
+            _ => mg_dl.to_string(),
+        };
+        counts.readings += 1;
+        counts.below_range += u64::from(reading.beyond < 0);
+        counts.above_range += u64::from(reading.beyond > 0);
+        overlap.conflicts += u64::from(change);
+        overlap.readings += u64::from(shared && !change);
+        rows.push((
+            reading.at,
+            line(
+                life,
+                reading.at,
+                "sensor",
+                &life.lives[reading.sensor].sensor,
+                &value,
+            ),
+        ));
+    }
+    rows
+}
+
+fn blood_rows(life: &Life, counts: &mut FileCounts, overlap: &mut Overlap) -> Vec<(Second, String)> {
+    let mut rows = Vec::new();
+    for entry in life.entries.iter().filter(|entry| is_on(life, entry.at)) {
+        if let Deed::BloodCheck { mg_dl, .. } = entry.deed {
+            counts.blood_checks += 1;
+            overlap.blood_checks += u64::from(entry.logged);
+            rows.push((
+                entry.at,
+                line(life, entry.at, "finger-prick", "meter", &mg_dl.to_string()),
+            ));
+        }
+    }
+    rows
+}
+
+fn line(life: &Life, at: Second, record: &str, source: &str, value: &str) -> String {
+    let mut line = String::with_capacity(48);
+    // Writing to a string cannot fail.
+    let _ = write!(
+        line,
+        "{},{record},{source},{value}",
+        life.calendar.lived.moment(at)
+    );
+    line
+}
+
+/// Some rows come again at once, and a day of them comes again at the end.
+fn send_some_twice(rows: Vec<(Second, String)>, dice: &mut Dice) -> Vec<(Second, String)> {
+    let from = dice.below(rows.len().saturating_sub(RESENT.0));
+    let again: Vec<(Second, String)> = rows.iter().skip(from).take(RESENT.0).cloned().collect();
+    let mut sent = Vec::with_capacity(rows.len() + RESENT.0 * 2);
+    for row in rows {
+        if dice.chance(RESENT.1) {
+            sent.push(row.clone());
+        }
+        sent.push(row);
+    }
+    sent.extend(again);
+    sent
+}
+
+/// Without a time stamp, so that the same rows give the same bytes.
+fn gzip(text: &str) -> Vec<u8> {
+    let mut encoder = GzBuilder::new().mtime(0).write(Vec::new(), Compression::new(6));
+    encoder
+        .write_all(text.as_bytes())
+        .and_then(|()| encoder.finish())
+        .expect("writing to memory does not fail")
+}
