@@ -24,7 +24,7 @@ pub(crate) fn step(top: &Path) -> Result<Outcome> {
     let mut findings = edges::check(top, &tree)?;
     let rules: [Rule; 10] = [
         text::nothing_unfinished,
-        text::lints_are_expected_with_a_reason,
+        text::exemptions_have_a_reason,
         text::sql_stays_in_the_book,
         text::files_are_one_concept,
         text::no_place_of_one_machine,
