@@ -45,6 +45,24 @@ pub(super) fn indices_are_complete(tree: &[File]) -> Vec<Finding> {
     findings
 }
 
+/// A decision record says what asked for it, what was chosen and what that costs.
+pub(super) fn decisions_admit_their_cost(tree: &[File]) -> Vec<Finding> {
+    let records = tree.iter().filter(|file| {
+        file.path.starts_with("docs/decisions/")
+            && file.path.ends_with(".md")
+            && !file.path.ends_with("README.md")
+    });
+    let mut findings = Vec::new();
+    for file in records {
+        for part in ["**Context.**", "**Choice.**", "**Cost.**"] {
+            if !file.text.contains(part) {
+                findings.push(format!("{}: has no paragraph {part}", file.path));
+            }
+        }
+    }
+    findings
+}
+
 /// The changelog has a place for what is being made.
 pub(super) fn changelog_has_an_open_section(tree: &[File]) -> Vec<Finding> {
     let open = tree.iter().any(|file| {
@@ -161,6 +179,18 @@ mod tests {
         assert_eq!(
             indices_are_complete(&tree),
             ["docs/methods/lag.md: not linked from docs/methods/README.md"]
+        );
+    }
+
+    #[test]
+    fn a_decision_without_its_cost_is_found() {
+        let tree = [file(
+            "docs/decisions/0001-a.md",
+            "**Context.** x\n**Choice.** y\n",
+        )];
+        assert_eq!(
+            decisions_admit_their_cost(&tree),
+            ["docs/decisions/0001-a.md: has no paragraph **Cost.**"]
         );
     }
 

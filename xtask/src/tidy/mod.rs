@@ -22,7 +22,7 @@ type Rule = fn(&[File]) -> Vec<Finding>;
 pub(crate) fn step(top: &Path) -> Result<Outcome> {
     let tree = read_tree(top)?;
     let mut findings = edges::check(top, &tree)?;
-    let rules: [Rule; 10] = [
+    let rules: [Rule; 11] = [
         text::nothing_unfinished,
         text::exemptions_have_a_reason,
         text::sql_stays_in_the_book,
@@ -32,6 +32,7 @@ pub(crate) fn step(top: &Path) -> Result<Outcome> {
         text::every_crate_shares_the_lints,
         docs::links_lead_somewhere,
         docs::indices_are_complete,
+        docs::decisions_admit_their_cost,
         docs::changelog_has_an_open_section,
     ];
     findings.extend(rules.iter().flat_map(|rule| rule(&tree)));
