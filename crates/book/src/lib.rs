@@ -1,1 +1,29 @@
-//! Placeholder.
+//! The book: one person's record, one file.
+//!
+//! Readings lie in immutable packed blocks, one for each change that brought them, trace and UTC day ([`block`]);
+//! everything else is ordinary rows. Each row names the change that brought it, so that undoing a change is dropping
+//! its rows, and reading is merging what is left, the first source winning. Nothing that was imported is ever
+//! rewritten: a correction hides a content and puts another beside it.
+//!
+//! Start at [`Book::open`], [`Book::import`] and [`Book::load`]. What is deliberately absent: statistics, parsing of
+//! foreign files, and a clock (whoever changes the book says when).
+
+pub mod block;
+mod book;
+mod days;
+mod entry;
+mod error;
+mod import;
+mod journal;
+mod load;
+mod merge;
+mod schema;
+mod settings;
+
+pub use book::{Book, Mode, VersionStamp};
+pub use entry::{Entry, EntryKind, EntryRef};
+pub use error::{BookError, BookErrorKind};
+pub use import::{ImportReceipt, KeptRecipe, Progress, Provenance};
+pub use journal::{Change, ChangeId, ChangeKind, ImportInfo, UndoReceipt};
+pub use load::{Conflict, Kept, Record, Trace};
+pub use settings::{NightHours, Setting, Settings};

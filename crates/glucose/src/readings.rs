@@ -77,6 +77,11 @@ impl Readings {
         Readings { at: Vec::with_capacity(capacity), level: Vec::with_capacity(capacity) }
     }
 
+    /// From two columns of equal length; `None` where the lengths differ.
+    pub fn from_columns(at: Vec<u32>, level: Vec<u32>) -> Option<Self> {
+        (at.len() == level.len()).then_some(Readings { at, level })
+    }
+
     /// Appends one reading. `at` is in seconds since 1970, `level` an index of the table in use.
     pub fn push(&mut self, at: u32, level: u32) {
         self.at.push(at);

@@ -1,0 +1,2 @@
+//! Placeholder until measured.
+fn main() {}

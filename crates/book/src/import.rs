@@ -1,0 +1,429 @@
+//! Writing what a source brought.
+
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+use std::ops::{ControlFlow, Range};
+
+use interstice_glucose::{Draft, Levels, Readings, Rejected, Second, TraceKind, Zone};
+use rusqlite::{Connection, OptionalExtension, params, params_from_iter};
+
+use crate::block::Code;
+use crate::book::{Book, Keep};
+use crate::days::Days;
+use crate::entry::{Stored, Word};
+use crate::error::{BookError, BookErrorKind, Result};
+use crate::journal::{ChangeId, ChangeKind, record_change};
+use crate::settings;
+
+/// Readings packed between two looks at whether to go on.
+const READINGS_AT_ONCE: usize = 1 << 17;
+
+impl Word for TraceKind {
+    const WORDS: &'static [(Self, &'static str)] =
+        &[(TraceKind::Automatic, "automatic"), (TraceKind::Scan, "scan")];
+}
+
+/// A file layout understood before, as its reader writes it. The book only keeps it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KeptRecipe {
+    /// Digest of the layout.
+    pub layout: String,
+    /// The recipe, JSON.
+    pub json: String,
+}
+
+/// Where a draft came from.
+#[derive(Clone, Debug)]
+pub struct Provenance {
+    /// Name of the file without its folder.
+    pub file_name: String,
+    /// SHA-256 of the file as it came.
+    pub digest: [u8; 32],
+    /// Its size in bytes.
+    pub size_bytes: u64,
+    /// When it is imported.
+    pub imported_at: Second,
+    /// What the person asked for, JSON. The same file with the same options again changes nothing.
+    pub options_json: String,
+    /// How the file was understood, JSON.
+    pub understanding_json: String,
+    /// Layouts to remember.
+    pub recipes: Vec<KeptRecipe>,
+    /// Becomes the book's base zone where none is set yet; undone with the import.
+    pub base_zone: Option<Zone>,
+    /// The file, zstd-compressed, where it is of ordinary size.
+    pub original: Option<Vec<u8>>,
+}
+
+/// What a write brought.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct ImportReceipt {
+    /// The change that was written, or that had brought the very same file before; `None` of a preview and where
+    /// nothing was new to log.
+    pub change: Option<ChangeId>,
+    /// Whether anything was written.
+    pub written: bool,
+    /// Automatic readings at instants the book had none for.
+    pub readings_new: u64,
+    /// The same of scans.
+    pub scans_new: u64,
+    /// Blood checks the book did not know.
+    pub blood_checks_new: u64,
+    /// The same of doses.
+    pub doses_new: u64,
+    /// The same of meals.
+    pub meals_new: u64,
+    /// The same of all other entries.
+    pub other_new: u64,
+    /// Rows of any kind that the book knew, or that the source gave twice.
+    pub already_there: u64,
+    /// Readings whose value differs from what stands at their instant: kept, listed, not standing.
+    pub conflicts: u64,
+    /// Rows that could not be used; kept and listed.
+    pub rejected: u64,
+}
+
+impl ImportReceipt {
+    /// Everything that is new.
+    pub fn new_rows(&self) -> u64 {
+        self.readings_new
+            + self.scans_new
+            + self.blood_checks_new
+            + self.doses_new
+            + self.meals_new
+            + self.other_new
+    }
+}
+
+/// Called with readings done and readings in all; answer `Break` to stop and leave the book as it was.
+pub type Progress<'a> = &'a mut dyn FnMut(u64, u64) -> ControlFlow<()>;
+
+impl Book {
+    /// Writes all that a file brought, as one change: afterwards all of it is in the book and on the disk, or none.
+    /// The same file with the same options again is answered from what it brought before and writes nothing.
+    ///
+    /// # Errors
+    /// `Stopped` when `progress` says so; `Refused` where an entry holds a figure that is not a number; `Busy`,
+    /// `Full`, `Damaged`, `Io`. The book is unchanged then.
+    pub fn import(
+        &mut self,
+        draft: &Draft,
+        provenance: &Provenance,
+        progress: Progress<'_>,
+    ) -> std::result::Result<ImportReceipt, BookError> {
+        self.writing(|conn| {
+            if let Some(earlier) = same_file(conn, provenance)? {
+                return Ok((all_there(draft, earlier), Keep::Nothing));
+            }
+            let what = format!("imported {}", provenance.file_name);
+            let change = record_change(conn, ChangeKind::Import, provenance.imported_at, &what, "{}")?;
+            let mut receipt = write_draft(conn, change, draft, progress)?;
+            receipt.change = Some(change);
+            receipt.written = true;
+            write_provenance(conn, change, provenance, &receipt)?;
+            Ok((receipt, Keep::Change))
+        })
+    }
+
+    /// What an import would bring. Writes nothing.
+    ///
+    /// # Errors
+    /// As [`Book::import`].
+    pub fn preview(
+        &mut self,
+        draft: &Draft,
+        provenance: &Provenance,
+        progress: Progress<'_>,
+    ) -> std::result::Result<ImportReceipt, BookError> {
+        self.writing(|conn| {
+            if let Some(earlier) = same_file(conn, provenance)? {
+                return Ok((all_there(draft, earlier), Keep::Nothing));
+            }
+            let change = record_change(conn, ChangeKind::Import, provenance.imported_at, "preview", "{}")?;
+            Ok((write_draft(conn, change, draft, progress)?, Keep::Nothing))
+        })
+    }
+}
+
+/// The change by which the very same file is in the book already.
+fn same_file(conn: &Connection, provenance: &Provenance) -> Result<Option<ChangeId>> {
+    let sql = "SELECT origin FROM import WHERE digest = ?1 AND options = ?2 ORDER BY origin LIMIT 1";
+    let mut statement = conn.prepare_cached(sql)?;
+    let found = statement.query_row(params![provenance.digest, provenance.options_json], |row| {
+        row.get(0)
+    });
+    Ok(found.optional()?.map(ChangeId))
+}
+
+fn all_there(draft: &Draft, earlier: ChangeId) -> ImportReceipt {
+    let readings: usize = draft.traces.iter().map(|trace| trace.readings.len()).sum();
+    let entries = draft.blood_checks.len()
+        + draft.doses.len()
+        + draft.meals.len()
+        + draft.marks.len()
+        + draft.sensor_notes.len();
+    ImportReceipt {
+        change: Some(earlier),
+        already_there: (readings + entries) as u64,
+        rejected: draft.rejected.len() as u64,
+        ..ImportReceipt::default()
+    }
+}
+
+/// Writes the rows of a draft under a change.
+pub(crate) fn write_draft(
+    conn: &Connection,
+    origin: ChangeId,
+    draft: &Draft,
+    progress: Progress<'_>,
+) -> Result<ImportReceipt> {
+    let mut receipt = ImportReceipt::default();
+    let codes = Code::table(&draft.levels);
+    let total = draft.traces.iter().map(|trace| trace.readings.len() as u64).sum();
+    let mut writer = TraceWriter {
+        conn,
+        origin,
+        levels: &draft.levels,
+        codes: &codes,
+        done: 0,
+        total,
+        progress,
+    };
+    for ((sensor, kind), readings) in by_trace(draft) {
+        let tally = writer.write(sensor, kind, &readings)?;
+        match kind {
+            TraceKind::Automatic => receipt.readings_new += tally.new,
+            TraceKind::Scan => receipt.scans_new += tally.new,
+        }
+        receipt.already_there += tally.already_there;
+        receipt.conflicts += tally.conflicts;
+    }
+    let mut entries = |tally: EntryTally| {
+        receipt.already_there += tally.already_there;
+        tally.new
+    };
+    let blood_checks_new = entries(write_entries(conn, origin, &draft.blood_checks)?);
+    let doses_new = entries(write_entries(conn, origin, &draft.doses)?);
+    let meals_new = entries(write_entries(conn, origin, &draft.meals)?);
+    let marks_new = entries(write_entries(conn, origin, &draft.marks)?);
+    let notes_new = entries(write_entries(conn, origin, &draft.sensor_notes)?);
+    write_entries(conn, origin, &draft.lived)?;
+    write_rejected(conn, origin, &draft.rejected)?;
+    receipt.rejected = draft.rejected.len() as u64;
+    Ok(ImportReceipt {
+        blood_checks_new,
+        doses_new,
+        meals_new,
+        other_new: marks_new + notes_new,
+        ..receipt
+    })
+}
+
+/// The draft's columns by sensor and kind: where a source tells of one trace in several places, in their order.
+fn by_trace(draft: &Draft) -> BTreeMap<(&str, TraceKind), Cow<'_, Readings>> {
+    let mut traces: BTreeMap<(&str, TraceKind), Cow<'_, Readings>> = BTreeMap::new();
+    for trace in draft.traces.iter().filter(|trace| !trace.readings.is_empty()) {
+        traces
+            .entry((&trace.sensor, trace.kind))
+            .and_modify(|whole| whole.to_mut().append(&mut trace.readings.clone()))
+            .or_insert(Cow::Borrowed(&trace.readings));
+    }
+    traces
+}
+
+#[derive(Default)]
+struct TraceTally {
+    new: u64,
+    already_there: u64,
+    conflicts: u64,
+}
+
+struct TraceWriter<'a> {
+    conn: &'a Connection,
+    origin: ChangeId,
+    levels: &'a Levels,
+    codes: &'a [Code],
+    done: u64,
+    total: u64,
+    progress: Progress<'a>,
+}
+
+impl TraceWriter<'_> {
+    fn write(&mut self, sensor: &str, kind: TraceKind, readings: &Readings) -> Result<TraceTally> {
+        let trace = trace_id(self.conn, sensor, kind)?;
+        let days = Days::cut(readings);
+        let mut insert = self.conn.prepare_cached(
+            "INSERT INTO block (trace, day, origin, count, packed) VALUES (?1, ?2, ?3, ?4, ?5)",
+        )?;
+        let mut tally = TraceTally::default();
+        let mut start = 0;
+        while start < days.days.len() {
+            if (self.progress)(self.done, self.total).is_break() {
+                return Err(BookErrorKind::Stopped);
+            }
+            let some = start..end_of_batch(&days.days, start);
+            let there = blocks_there(
+                self.conn,
+                trace,
+                days.days[some.start].0,
+                days.days[some.end - 1].0,
+            )?;
+            for day in days.pack(some.clone(), self.levels, self.codes, &there)? {
+                insert.execute(params![trace, day.day, self.origin.0, day.count, day.bytes])?;
+                tally.new += day.new;
+                tally.already_there += day.already_there;
+                tally.conflicts += day.conflicts;
+            }
+            self.done += days.days[some.clone()]
+                .iter()
+                .map(|(_, rows)| rows.len() as u64)
+                .sum::<u64>();
+            start = some.end;
+        }
+        Ok(tally)
+    }
+}
+
+fn end_of_batch(days: &[(u32, Range<usize>)], start: usize) -> usize {
+    let mut readings = 0;
+    let more = days[start..].iter().take_while(|(_, rows)| {
+        let room = readings < READINGS_AT_ONCE;
+        readings += rows.len();
+        room
+    });
+    start + more.count()
+}
+
+fn trace_id(conn: &Connection, sensor: &str, kind: TraceKind) -> Result<i64> {
+    conn.prepare_cached("INSERT INTO trace (sensor, kind) VALUES (?1, ?2) ON CONFLICT DO NOTHING")?
+        .execute(params![sensor, kind.word()])?;
+    let mut statement = conn.prepare_cached("SELECT id FROM trace WHERE sensor = ?1 AND kind = ?2")?;
+    Ok(statement.query_row(params![sensor, kind.word()], |row| row.get(0))?)
+}
+
+/// Blocks the book has for a trace in some days, by day and then in order of precedence.
+fn blocks_there(conn: &Connection, trace: i64, first: u32, last: u32) -> Result<Vec<(u32, Vec<u8>)>> {
+    let sql = "SELECT day, packed FROM block WHERE trace = ?1 AND day BETWEEN ?2 AND ?3 ORDER BY day, origin";
+    let mut statement = conn.prepare_cached(sql)?;
+    let rows = statement.query_map(params![trace, first, last], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+struct EntryTally {
+    new: u64,
+    already_there: u64,
+}
+
+/// Writes entries of one kind. One that another source brought too is kept for this one as well, so that undoing
+/// either leaves it in the book; one that this source gives twice is kept once.
+fn write_entries<T: Stored>(conn: &Connection, origin: ChangeId, entries: &[T]) -> Result<EntryTally> {
+    let mut tally = EntryTally {
+        new: 0,
+        already_there: 0,
+    };
+    for entry in entries {
+        let there = origins_of(conn, entry)?;
+        if there.is_empty() {
+            tally.new += 1;
+        } else {
+            tally.already_there += 1;
+        }
+        if !there.contains(&origin) {
+            insert_entry(conn, origin, None, entry)?;
+        }
+    }
+    Ok(tally)
+}
+
+/// The changes that brought an entry of this very content.
+pub(crate) fn origins_of<T: Stored>(conn: &Connection, entry: &T) -> Result<Vec<ChangeId>> {
+    let sql = format!(
+        "SELECT origin, {} FROM {} WHERE at = ?1 ORDER BY id",
+        T::COLUMNS,
+        T::KIND.table()
+    );
+    let mut statement = conn.prepare_cached(&sql)?;
+    let mut rows = statement.query([entry.at()])?;
+    let mut origins = Vec::new();
+    while let Some(row) = rows.next()? {
+        if T::read(row, 1)? == *entry {
+            origins.push(ChangeId(row.get(0)?));
+        }
+    }
+    Ok(origins)
+}
+
+pub(crate) fn insert_entry<T: Stored>(
+    conn: &Connection,
+    origin: ChangeId,
+    correction: Option<i64>,
+    entry: &T,
+) -> Result<i64> {
+    let values = entry.checked_values()?;
+    let marks: String = (0..values.len()).map(|i| format!(", ?{}", i + 3)).collect();
+    let sql = format!(
+        "INSERT INTO {} (origin, correction, {}) VALUES (?1, ?2{marks})",
+        T::KIND.table(),
+        T::COLUMNS
+    );
+    let all = [
+        origin.0.into(),
+        correction.map_or(rusqlite::types::Value::Null, Into::into),
+    ]
+    .into_iter()
+    .chain(values);
+    conn.prepare_cached(&sql)?.execute(params_from_iter(all))?;
+    Ok(conn.last_insert_rowid())
+}
+
+fn write_rejected(conn: &Connection, origin: ChangeId, rejected: &[Rejected]) -> Result<()> {
+    let sql = "INSERT INTO rejected_row (origin, row, column_name, text, reason) VALUES (?1, ?2, ?3, ?4, ?5)";
+    let mut statement = conn.prepare_cached(sql)?;
+    for row in rejected {
+        statement.execute(params![origin.0, row.row, row.column, row.text, row.reason])?;
+    }
+    Ok(())
+}
+
+fn write_provenance(
+    conn: &Connection,
+    change: ChangeId,
+    provenance: &Provenance,
+    receipt: &ImportReceipt,
+) -> Result<()> {
+    let sql = "INSERT INTO import (origin, file_name, digest, size_bytes, options, understanding, readings_new, scans_new,
+        blood_checks_new, doses_new, meals_new, other_new, already_there, conflicts, rejected)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)";
+    conn.prepare_cached(sql)?.execute(params![
+        change.0,
+        provenance.file_name,
+        provenance.digest,
+        provenance.size_bytes,
+        provenance.options_json,
+        provenance.understanding_json,
+        receipt.readings_new,
+        receipt.scans_new,
+        receipt.blood_checks_new,
+        receipt.doses_new,
+        receipt.meals_new,
+        receipt.other_new,
+        receipt.already_there,
+        receipt.conflicts,
+        receipt.rejected,
+    ])?;
+    if let Some(original) = &provenance.original {
+        conn.execute(
+            "INSERT INTO original (origin, packed) VALUES (?1, ?2)",
+            params![change.0, original],
+        )?;
+    }
+    let mut statement =
+        conn.prepare_cached("INSERT INTO recipe (origin, layout, json) VALUES (?1, ?2, ?3)")?;
+    for recipe in &provenance.recipes {
+        statement.execute(params![change.0, recipe.layout, recipe.json])?;
+    }
+    if let Some(zone) = &provenance.base_zone {
+        settings::set_if_unset(conn, settings::BASE_ZONE, zone.name(), change)?;
+    }
+    Ok(())
+}

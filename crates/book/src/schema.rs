@@ -1,0 +1,39 @@
+//! Numbered layouts of the file, and bringing an older one forward.
+
+use rusqlite::{Connection, TransactionBehavior};
+use rusqlite_migration::{M, Migrations};
+
+use crate::error::{BookErrorKind, Result};
+
+/// Says 'a book of this program' in the file's header: 'Ints' in ASCII.
+pub(crate) const APPLICATION_ID: i64 = 0x496e_7473;
+
+/// Every layout ever released, oldest first. A released one is never edited: what changes is appended.
+const LAYOUTS: &[M<'static>] = &[M::up(include_str!("schema/0001.sql"))];
+
+/// The layout this version writes.
+pub(crate) fn latest() -> i64 {
+    LAYOUTS.len() as i64
+}
+
+/// The layout of an open file; 0 where nothing is in it yet.
+pub(crate) fn version(conn: &Connection) -> Result<i64> {
+    Ok(conn.pragma_query_value(None, "user_version", |row| row.get(0))?)
+}
+
+/// Brings the file to the latest layout. Two processes may arrive at once: the one that comes second finds the work
+/// done.
+pub(crate) fn migrate(conn: &mut Connection) -> Result<()> {
+    conn.set_transaction_behavior(TransactionBehavior::Immediate);
+    let migrations = Migrations::from_slice(LAYOUTS);
+    let Err(error) = migrations.to_latest(conn) else {
+        return Ok(());
+    };
+    if version(conn)? == latest() {
+        return Ok(());
+    }
+    Err(match error {
+        rusqlite_migration::Error::RusqliteError { err, .. } => BookErrorKind::from(err),
+        other => BookErrorKind::damaged(other.to_string()),
+    })
+}

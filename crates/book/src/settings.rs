@@ -1,0 +1,198 @@
+//! What the person set: unit, base zone, targets, night, and whatever else the program wants to remember.
+
+use std::collections::BTreeMap;
+
+use interstice_glucose::{Second, Unit, Zone};
+use rusqlite::{Connection, OptionalExtension, params};
+
+use crate::book::{Book, Keep};
+use crate::entry::Word;
+use crate::error::{BookError, BookErrorKind, Result};
+use crate::journal::{ChangeId, ChangeKind, record_change};
+
+const UNIT: &str = "unit";
+pub(crate) const BASE_ZONE: &str = "base zone";
+const TARGET_GROUP: &str = "target group";
+const NIGHT: &str = "night";
+/// Before the key of anything else.
+const OTHER: &str = "other: ";
+
+/// When the night is, by lived clock; it may pass midnight.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NightHours {
+    /// Minute of the day it begins, 0 to 1439.
+    pub from_minute: u16,
+    /// Minute of the day it ends, 0 to 1439.
+    pub to_minute: u16,
+}
+
+/// All settings. What was never set is `None`.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Settings {
+    /// Unit glucose is shown in.
+    pub unit: Option<Unit>,
+    /// Zone lived in, but for the stretches away.
+    pub base_zone: Option<Zone>,
+    /// Name of the consensus targets that apply, as `methods` names them.
+    pub target_group: Option<String>,
+    /// The night.
+    pub night: Option<NightHours>,
+    /// Anything else, by key.
+    pub other: BTreeMap<String, String>,
+}
+
+/// One setting and its new value; `None` forgets it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Setting {
+    /// See [`Settings::unit`].
+    Unit(Option<Unit>),
+    /// See [`Settings::base_zone`].
+    BaseZone(Option<Zone>),
+    /// See [`Settings::target_group`].
+    TargetGroup(Option<String>),
+    /// See [`Settings::night`].
+    Night(Option<NightHours>),
+    /// See [`Settings::other`].
+    Other(String, Option<String>),
+}
+
+impl Setting {
+    fn parts(self) -> Result<(String, Option<String>)> {
+        Ok(match self {
+            Setting::Unit(unit) => (UNIT.to_owned(), unit.map(|unit| unit.word().to_owned())),
+            Setting::BaseZone(zone) => (BASE_ZONE.to_owned(), zone.map(|zone| zone.name().to_owned())),
+            Setting::TargetGroup(group) => (TARGET_GROUP.to_owned(), group),
+            Setting::Night(night) => (NIGHT.to_owned(), night.map(night_text).transpose()?),
+            Setting::Other(key, value) => (format!("{OTHER}{key}"), value),
+        })
+    }
+}
+
+fn night_text(night: NightHours) -> Result<String> {
+    if night.from_minute >= 1440 || night.to_minute >= 1440 {
+        return Err(BookErrorKind::refused(
+            "a night beyond 24 hours",
+            "give minutes of the day from 0 to 1439",
+        ));
+    }
+    Ok(format!("{}-{}", night.from_minute, night.to_minute))
+}
+
+fn night_from(text: &str) -> Option<NightHours> {
+    let (from, to) = text.split_once('-')?;
+    Some(NightHours {
+        from_minute: from.parse().ok()?,
+        to_minute: to.parse().ok()?,
+    })
+}
+
+impl Book {
+    /// All settings.
+    ///
+    /// # Errors
+    /// `Damaged`, `Io`.
+    pub fn settings(&self) -> std::result::Result<Settings, BookError> {
+        self.reading(|conn| {
+            let mut settings = Settings::default();
+            let mut statement = conn.prepare_cached("SELECT key, value FROM setting ORDER BY key")?;
+            let mut rows = statement.query([])?;
+            while let Some(row) = rows.next()? {
+                settings.take(row.get(0)?, row.get(1)?)?;
+            }
+            Ok(settings)
+        })
+    }
+
+    /// Sets one setting and writes it in the journal. The same value again writes nothing.
+    ///
+    /// # Errors
+    /// `Refused` for a night beyond 24 hours; `Busy`, `Full`, `Io`.
+    pub fn set(&mut self, setting: Setting, at: Second) -> std::result::Result<Option<ChangeId>, BookError> {
+        self.writing(|conn| {
+            let (key, value) = setting.parts()?;
+            let (before, before_origin) = get_with_origin(conn, &key)?.unzip();
+            if before == value {
+                return Ok((None, Keep::Nothing));
+            }
+            let shown = key.strip_prefix(OTHER).unwrap_or(&key);
+            let what = value.as_ref().map_or(format!("forgot {shown}"), |value| format!("set {shown} to {value}"));
+            let detail = serde_json::json!({ "key": key, "before": before, "before_origin": before_origin, "after": value }).to_string();
+            let change = record_change(conn, ChangeKind::Setting, at, &what, &detail)?;
+            put(conn, &key, value.as_deref(), change)?;
+            Ok((Some(change), Keep::Change))
+        })
+    }
+}
+
+impl Settings {
+    fn take(&mut self, key: String, value: String) -> Result<()> {
+        let unreadable = || BookErrorKind::damaged(format!("setting '{key}' is '{value}'"));
+        match key.as_str() {
+            UNIT => self.unit = Some(Unit::from_word(&value).ok_or_else(unreadable)?),
+            BASE_ZONE => self.base_zone = Some(Zone::named(&value).map_err(|_| unreadable())?),
+            NIGHT => self.night = Some(night_from(&value).ok_or_else(unreadable)?),
+            TARGET_GROUP => self.target_group = Some(value),
+            other => {
+                let key = other.strip_prefix(OTHER).unwrap_or(other).to_owned();
+                self.other.insert(key, value);
+            }
+        }
+        Ok(())
+    }
+}
+
+pub(crate) fn get(conn: &Connection, key: &str) -> Result<Option<String>> {
+    Ok(get_with_origin(conn, key)?.map(|(value, _)| value))
+}
+
+fn get_with_origin(conn: &Connection, key: &str) -> Result<Option<(String, i64)>> {
+    let mut statement = conn.prepare_cached("SELECT value, origin FROM setting WHERE key = ?1")?;
+    Ok(statement
+        .query_row([key], |row| Ok((row.get(0)?, row.get(1)?)))
+        .optional()?)
+}
+
+/// A change of a setting as the journal tells it.
+#[derive(serde::Deserialize)]
+struct SettingDetail {
+    key: String,
+    before: Option<String>,
+    before_origin: Option<i64>,
+}
+
+/// Puts back what a setting was before a change; only the last change of a setting can be undone.
+pub(crate) fn undo(conn: &Connection, change: ChangeId, detail: &str) -> Result<()> {
+    let detail: SettingDetail = serde_json::from_str(detail)
+        .map_err(|error| BookErrorKind::damaged(format!("journal line {change}: {error}")))?;
+    let sql =
+        "SELECT max(id) FROM change WHERE kind = 'setting' AND undone_by IS NULL AND detail ->> 'key' = ?1";
+    let last: Option<i64> = conn.query_row(sql, [&detail.key], |row| row.get(0))?;
+    if let Some(last) = last.filter(|&last| last != change.0) {
+        return Err(BookErrorKind::refused(
+            format!("change {last} set the same thing again"),
+            format!("undo change {last} first"),
+        ));
+    }
+    let origin = ChangeId(detail.before_origin.unwrap_or(change.0));
+    put(conn, &detail.key, detail.before.as_deref(), origin)
+}
+
+pub(crate) fn put(conn: &Connection, key: &str, value: Option<&str>, origin: ChangeId) -> Result<()> {
+    match value {
+        Some(value) => conn.execute(
+            "INSERT INTO setting (key, value, origin) VALUES (?1, ?2, ?3)
+             ON CONFLICT (key) DO UPDATE SET value = excluded.value, origin = excluded.origin",
+            params![key, value, origin.0],
+        )?,
+        None => conn.execute("DELETE FROM setting WHERE key = ?1", [key])?,
+    };
+    Ok(())
+}
+
+pub(crate) fn set_if_unset(conn: &Connection, key: &str, value: &str, origin: ChangeId) -> Result<()> {
+    conn.execute(
+        "INSERT INTO setting (key, value, origin) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING",
+        params![key, value, origin.0],
+    )?;
+    Ok(())
+}
