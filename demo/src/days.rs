@@ -155,9 +155,12 @@ impl Plan {
             let eaten = dice.chance(slot.chance);
             let at = calendar.at(day, slot.minute + dice.about(0.0, 22.0) as i64);
             let true_g = (slot.grams * libm::exp(dice.about(0.0, 0.26)))
-                .clamp(8.0, 130.0)
+                .clamp(8.0, 120.0)
                 .round();
-            let counted_g = (true_g * libm::exp(dice.about(0.0, 0.36)) / 5.0).round().max(1.0) * 5.0;
+            let counted_g = (true_g * libm::exp(dice.about(0.0, 0.36).clamp(-0.7, 0.55)) / 5.0)
+                .round()
+                .clamp(1.0, 26.0)
+                * 5.0;
             let timing = pick_timing(slot.snack, dice);
             let dose_after_min = match timing {
                 DoseTiming::Before => -(dice.between(8.0, 18.0) as i64),

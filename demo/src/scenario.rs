@@ -11,8 +11,8 @@ use crate::story;
 use crate::truth::{NOTICE, Truth};
 use crate::wear::utc_text;
 
-/// The seed of the demo when none is given.
-pub const DEFAULT_SEED: u64 = 20_250_920;
+/// The seed of the demo when none is given: one of thirty tried whose figures lie in the middle of what is wanted.
+pub const DEFAULT_SEED: u64 = 20_250_927;
 
 /// The invented person, whole.
 #[derive(Clone, Debug)]

@@ -28,31 +28,8 @@ pub(super) fn write(life: &Life) -> (DemoFile, FileCounts) {
     let mut text = String::from("INVENTED diary of an INVENTED person\r\n\r\n");
     text.push_str("Day\tClock\tEntry\tAmount\tUnit\tSensor\tSite\tWords\r\n");
     for entry in life.entries.iter().filter(|entry| entry.logged) {
-        let cells = cells(life, entry, &mut counts);
-        let wall = life
-            .calendar
-            .home_wall(entry.at)
-            .civil()
-            .expect("the scenario lies within the calendar");
-        let Cells {
-            entry,
-            amount,
-            unit,
-            sensor,
-            site,
-            words,
-        } = cells;
-        let (day, clock, words) = (
-            wall.strftime("%m/%d/%Y"),
-            wall.strftime("%-I:%M %p"),
-            quoted(&words),
-        );
-        // Writing to a string cannot fail.
-        let _ = write!(
-            text,
-            "{day}\t{clock}\t{entry}\t{amount}\t{unit}\t{sensor}\t{site}\t{words}\r\n"
-        );
-        counts.rows += 1;
+        row(&mut text, life, entry, &cells(life, entry));
+        count(entry, &mut counts);
     }
     (
         DemoFile {
@@ -63,7 +40,48 @@ pub(super) fn write(life: &Life) -> (DemoFile, FileCounts) {
     )
 }
 
-fn cells(life: &Life, entry: &Entry, counts: &mut FileCounts) -> Cells {
+fn row(text: &mut String, life: &Life, entry: &Entry, cells: &Cells) {
+    let wall = life
+        .calendar
+        .home_wall(entry.at)
+        .civil()
+        .expect("the scenario lies within the calendar");
+    let (day, clock, words) = (
+        wall.strftime("%m/%d/%Y"),
+        wall.strftime("%-I:%M %p"),
+        quoted(&cells.words),
+    );
+    let Cells {
+        entry,
+        amount,
+        unit,
+        sensor,
+        site,
+        ..
+    } = cells;
+    // Writing to a string cannot fail.
+    let _ = write!(
+        text,
+        "{day}\t{clock}\t{entry}\t{amount}\t{unit}\t{sensor}\t{site}\t{words}\r\n"
+    );
+}
+
+fn count(entry: &Entry, counts: &mut FileCounts) {
+    counts.rows += 1;
+    let of_kind = match entry.deed {
+        Deed::BloodCheck { .. } => &mut counts.blood_checks,
+        Deed::Rapid { .. } => &mut counts.rapid_doses,
+        Deed::Long { .. } => &mut counts.long_doses,
+        Deed::Meal { .. } => &mut counts.meals,
+        Deed::Activity { .. } => &mut counts.activities,
+        Deed::Sleep { .. } => &mut counts.sleeps,
+        Deed::Note { .. } => &mut counts.notes,
+        Deed::PutOn { .. } | Deed::Started { .. } | Deed::Ended { .. } => &mut counts.sensor_notes,
+    };
+    *of_kind += 1;
+}
+
+fn cells(life: &Life, entry: &Entry) -> Cells {
     let said = |entry: &'static str, amount: String, unit: &'static str, words: &str| Cells {
         entry,
         amount,
@@ -73,7 +91,6 @@ fn cells(life: &Life, entry: &Entry, counts: &mut FileCounts) -> Cells {
     };
     match &entry.deed {
         Deed::BloodCheck { mg_dl, .. } => {
-            counts.blood_checks += 1;
             let tenths = mmol_tenths(*mg_dl);
             said(
                 "Blood check",
@@ -82,43 +99,21 @@ fn cells(life: &Life, entry: &Entry, counts: &mut FileCounts) -> Cells {
                 "",
             )
         }
-        Deed::Rapid { units, .. } => {
-            counts.rapid_doses += 1;
-            said("Rapid insulin", format!("{units}"), "U", "")
-        }
-        Deed::Long { units } => {
-            counts.long_doses += 1;
-            said("Long insulin", format!("{units}"), "U", "")
-        }
-        Deed::Meal { counted_g, text, .. } => {
-            counts.meals += 1;
-            said("Carbohydrate", format!("{counted_g}"), "g", text)
-        }
-        Deed::Activity { minutes, text } => {
-            counts.activities += 1;
-            said("Activity", format!("{minutes}"), "min", text)
-        }
+        Deed::Rapid { units, .. } => said("Rapid insulin", units.to_string(), "U", ""),
+        Deed::Long { units } => said("Long insulin", units.to_string(), "U", ""),
+        Deed::Meal { counted_g, text, .. } => said("Carbohydrate", counted_g.to_string(), "g", text),
+        Deed::Activity { minutes, text } => said("Activity", minutes.to_string(), "min", text),
         Deed::Sleep { minutes, bad } => {
-            counts.sleeps += 1;
-            said(
-                "Sleep",
-                format!("{minutes}"),
-                "min",
-                if *bad { "bad" } else { "" },
-            )
+            said("Sleep", minutes.to_string(), "min", if *bad { "bad" } else { "" })
         }
-        Deed::Note { text } => {
-            counts.notes += 1;
-            said("Note", String::new(), "", text)
-        }
-        Deed::PutOn { sensor } => of_sensor("Sensor put on", &life.lives[*sensor], false, counts),
-        Deed::Started { sensor } => of_sensor("Sensor started", &life.lives[*sensor], false, counts),
-        Deed::Ended { sensor } => of_sensor("Sensor ended", &life.lives[*sensor], true, counts),
+        Deed::Note { text } => said("Note", String::new(), "", text),
+        Deed::PutOn { sensor } => of_sensor("Sensor put on", &life.lives[*sensor], false),
+        Deed::Started { sensor } => of_sensor("Sensor started", &life.lives[*sensor], false),
+        Deed::Ended { sensor } => of_sensor("Sensor ended", &life.lives[*sensor], true),
     }
 }
 
-fn of_sensor(entry: &'static str, wear: &Wear, ended: bool, counts: &mut FileCounts) -> Cells {
-    counts.sensor_notes += 1;
+fn of_sensor(entry: &'static str, wear: &Wear, ended: bool) -> Cells {
     let words = match wear.ending {
         Ending::FellOff if ended => "fell off".to_owned(),
         Ending::Failed if ended => "signal lost, then nothing".to_owned(),

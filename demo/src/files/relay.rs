@@ -72,37 +72,32 @@ fn sensor_rows(
         .iter()
         .filter(|reading| is_on(life, reading.at))
         .collect();
-    let every = heard.len() / usize::try_from(CONFLICTS).unwrap_or(1);
+    let every = heard.len() as u64 / CONFLICTS;
     let mut rows = Vec::with_capacity(heard.len());
     for (i, reading) in heard.iter().enumerate() {
         let shared = readings::has(life, reading);
+        let due = overlap.conflicts < CONFLICTS && overlap.conflicts * every <= i as u64;
         // A value in the middle of the range, so that the change never leaves it.
-        let change =
-            shared && overlap.conflicts * every as u64 <= i as u64 && (90..300).contains(&reading.mg_dl);
-        let change = change && overlap.conflicts < CONFLICTS;
+        let change = shared && due && (90..300).contains(&reading.mg_dl);
         let mg_dl = reading.mg_dl + if change { dice.between(9.0, 24.0) as i32 } else { 0 };
-        let value = match reading.beyond {
-            -1 => format!("<{mg_dl}"),
-            1 => format!(">{mg_dl}"),
-            _ => mg_dl.to_string(),
-        };
         counts.readings += 1;
         counts.below_range += u64::from(reading.beyond < 0);
         counts.above_range += u64::from(reading.beyond > 0);
         overlap.conflicts += u64::from(change);
         overlap.readings += u64::from(shared && !change);
-        rows.push((
-            reading.at,
-            line(
-                life,
-                reading.at,
-                "sensor",
-                &life.lives[reading.sensor].sensor,
-                &value,
-            ),
-        ));
+        let sensor = &life.lives[reading.sensor].sensor;
+        let value = value(mg_dl, reading.beyond);
+        rows.push((reading.at, line(life, reading.at, "sensor", sensor, &value)));
     }
     rows
+}
+
+fn value(mg_dl: i32, beyond: i8) -> String {
+    match beyond {
+        -1 => format!("<{mg_dl}"),
+        1 => format!(">{mg_dl}"),
+        _ => mg_dl.to_string(),
+    }
 }
 
 fn blood_rows(life: &Life, counts: &mut FileCounts, overlap: &mut Overlap) -> Vec<(Second, String)> {
