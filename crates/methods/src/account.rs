@@ -9,8 +9,8 @@ use crate::primary::Series;
 use crate::ranges::BandTimes;
 use crate::recording::{Recording, RecordingError};
 use crate::summary::{self, Sufficiency, Summary};
-use crate::sums::{self, DaySums, Sums, WEIGHT};
-use crate::usual_day::{UsualBin, with_weekdays_apart};
+use crate::sums::{self, DaySums, Scratch, Sums, WEIGHT};
+use crate::usual_day::{Dense, UsualBin, apart, weekday_class};
 
 /// One lived day.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -88,13 +88,12 @@ impl Account {
 
     /// The account of a recording.
     pub fn of(recording: &Recording<'_>) -> Account {
-        let (by_day, ([usual_day, usual_weekday, usual_weekend], episodes)) = rayon::join(
-            || sums_by_day(recording),
-            || {
-                let usual = || with_weekdays_apart(recording);
-                rayon::join(usual, || episodes(recording, &EpisodeParams::default()))
-            },
+        let (by_day, episodes) = rayon::join(
+            || by_day(recording),
+            || episodes(recording, &EpisodeParams::default()),
         );
+        let (by_day, dense) = by_day;
+        let [usual_day, usual_weekday, usual_weekend] = apart(recording, dense);
         let days: Vec<DayAccount> = recording
             .days
             .iter()
@@ -121,14 +120,39 @@ impl Account {
     }
 }
 
-fn sums_by_day(recording: &Recording<'_>) -> Vec<DaySums> {
-    let days = recording
-        .days
-        .par_iter()
-        .zip(&recording.readings)
-        .with_min_len(16);
-    days.map(|(day, range)| sums::of_day(recording, day, range.clone()))
-        .collect()
+/// Fewest days a thread takes at once, and most such portions: each keeps a table of the usual day.
+const FEWEST_DAYS_AT_ONCE: usize = 64;
+const MOST_PORTIONS: usize = 16;
+
+/// The sums of each day and, where it fits, the table of the usual day: what needs every reading, while a day's
+/// readings are at hand.
+fn by_day(recording: &Recording<'_>) -> (Vec<DaySums>, Option<Dense>) {
+    let days: Vec<usize> = (0..recording.days.len()).collect();
+    let portion = days.len().div_ceil(MOST_PORTIONS).max(FEWEST_DAYS_AT_ONCE);
+    let portions: Vec<(Vec<DaySums>, Option<Dense>)> = days
+        .par_chunks(portion)
+        .map(|days| {
+            let mut scratch = Scratch::default();
+            let mut dense = Dense::fits(2, recording).then(|| Dense::new(2, recording));
+            let mut of_day = |&index: &usize| {
+                let (day, range) = (&recording.days[index], recording.readings[index].clone());
+                let of = sums::of_day(recording, day, range.clone(), &mut scratch);
+                if let (Some(dense), false) = (dense.as_mut(), range.is_empty()) {
+                    dense.add_day(recording, index, weekday_class(day), &scratch.columns);
+                }
+                of
+            };
+            let sums = days.iter().map(&mut of_day).collect();
+            (sums, dense)
+        })
+        .collect();
+    let mut by_day = Vec::with_capacity(days.len());
+    let mut total: Option<Dense> = Dense::fits(2, recording).then(|| Dense::new(2, recording));
+    for (sums, dense) in portions {
+        by_day.extend(sums);
+        total = total.zip(dense).map(|(total, dense)| total.add(&dense));
+    }
+    (by_day, total)
 }
 
 fn day_account(recording: &Recording<'_>, day: &LivedDay, of: &DaySums) -> DayAccount {

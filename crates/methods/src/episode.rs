@@ -178,8 +178,9 @@ pub fn episodes(recording: &Recording<'_>, params: &EpisodeParams) -> Vec<Episod
             }
             let after_gap = i == 0 || recording.at[i] - recording.at[i - 1] > limit_before;
             let seconds = recording.weight(i, interval_s);
-            low.step(i, seconds, after_gap);
-            high.step(i, seconds, after_gap);
+            let band = recording.table.band[recording.level[i] as usize];
+            low.step(i, seconds, after_gap, band);
+            high.step(i, seconds, after_gap, band);
             limit_before = limit;
         }
     }
@@ -207,7 +208,10 @@ struct Run {
     /// The last reading beyond the threshold, and the seconds it stands for.
     last: (usize, u32),
     extreme: usize,
-    area: f64,
+    /// How far beyond the threshold that is.
+    depth: f64,
+    /// mg/dL × seconds.
+    area_s: f64,
     extended: bool,
     /// Readings far beyond of late, for the extended high.
     recent_far: VecDeque<(Second, u32)>,
@@ -233,11 +237,11 @@ impl<'a> Tracker<'a> {
         }
     }
 
-    fn step(&mut self, i: usize, seconds: u32, after_gap: bool) {
+    #[inline]
+    fn step(&mut self, i: usize, seconds: u32, after_gap: bool, band: Band) {
         if after_gap {
             self.cut(EpisodeEnd::Gap);
         }
-        let band = self.recording.table.band[self.recording.level[i] as usize];
         if self.kind.beyond(band) {
             self.step_beyond(i, seconds, after_gap, self.kind.far_beyond(band));
         } else if self.run.is_some() {
@@ -254,9 +258,9 @@ impl<'a> Tracker<'a> {
         run.beyond_s = run.beyond_s.saturating_add(seconds);
         run.established |= run.beyond_s >= self.params.hold_s;
         run.last = (i, seconds);
-        run.area += depth.max(0.0) * f64::from(seconds) / 60.0;
-        if depth > self.kind.depth(self.recording.mg_per_dl(run.extreme)) {
-            run.extreme = i;
+        run.area_s += depth.max(0.0) * f64::from(seconds);
+        if depth > run.depth {
+            (run.extreme, run.depth) = (i, depth);
         }
         run.far = far.then(|| {
             let (since, so_far) = run.far.unwrap_or((i, 0));
@@ -310,7 +314,7 @@ impl<'a> Tracker<'a> {
             seconds,
             extreme_mg_dl: self.recording.mg_per_dl(run.extreme),
             extreme_at: at(run.extreme),
-            area_mg_dl_min: run.area,
+            area_mg_dl_min: run.area_s / 60.0,
         });
     }
 }
@@ -327,7 +331,8 @@ impl Run {
             recovered: None,
             last: (start, 0),
             extreme: start,
-            area: 0.0,
+            depth: f64::NEG_INFINITY,
+            area_s: 0.0,
             extended: false,
             recent_far: VecDeque::new(),
             recent_far_s: 0,

@@ -8,6 +8,7 @@
 
 mod account;
 mod bootstrap;
+mod columns;
 mod day;
 mod episode;
 pub mod hba1c;

@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use interstice_glucose::{Levels, LivedClock, Second};
 
+use crate::columns::stands_for;
 use crate::day::{LivedDay, lived_days};
 use crate::level::LevelTable;
 use crate::primary::{Segment, Series, stretches};
@@ -153,15 +154,16 @@ impl<'a> Recording<'a> {
         })
     }
 
+    /// Seconds from reading `i` to the next; endless after the last.
+    #[inline]
+    pub(crate) fn gap_after(&self, i: usize) -> u32 {
+        self.at.get(i + 1).map_or(u32::MAX, |next| next - self.at[i])
+    }
+
     /// Seconds reading `i` stands for.
     #[inline]
     pub(crate) fn weight(&self, i: usize, interval_s: u32) -> u32 {
-        let gap = self.at.get(i + 1).map_or(u32::MAX, |next| next - self.at[i]);
-        if gap < interval_s.div_ceil(2) {
-            gap
-        } else {
-            interval_s
-        }
+        stands_for(self.gap_after(i), interval_s)
     }
 
     /// Reading `i`, mg/dL.

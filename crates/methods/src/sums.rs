@@ -4,7 +4,9 @@ use std::ops::Range;
 
 use interstice_glucose::Censor;
 
+use crate::columns::Columns;
 use crate::day::LivedDay;
+use crate::level::LevelTable;
 use crate::ranges::{BANDS, BandTimes};
 use crate::recording::Recording;
 use crate::variability::{against_earlier, against_yesterday, mage_of_day};
@@ -67,14 +69,30 @@ pub(crate) struct DaySums {
     pub(crate) mage: Option<f64>,
 }
 
+/// What a thread keeps from day to day.
+#[derive(Debug, Default)]
+pub(crate) struct Scratch {
+    /// The last day filled in.
+    pub(crate) columns: Columns,
+    /// Readings of each level; all zero between days.
+    counts: Vec<u32>,
+}
+
 /// Everything a day's readings have to say.
-pub(crate) fn of_day(recording: &Recording<'_>, day: &LivedDay, range: Range<usize>) -> DaySums {
+pub(crate) fn of_day(
+    recording: &Recording<'_>,
+    day: &LivedDay,
+    range: Range<usize>,
+    scratch: &mut Scratch,
+) -> DaySums {
     if range.is_empty() {
         return DaySums::default();
     }
-    let mut of = values(recording, range.clone());
-    let yesterday = against_yesterday(recording, day, range.clone());
-    let hour = against_earlier(recording, range.clone(), 3600);
+    scratch.columns.fill(recording, range);
+    let mut of = values(recording, scratch);
+    let columns = &scratch.columns;
+    let yesterday = against_yesterday(recording, day, columns);
+    let hour = against_earlier(recording, columns, 3600);
     of.sums.0[MODD_WEIGHT] = yesterday.seconds;
     of.sums.0[MODD] = yesterday.absolute;
     of.sums.0[CONGA_WEIGHT] = hour.seconds;
@@ -84,7 +102,7 @@ pub(crate) fn of_day(recording: &Recording<'_>, day: &LivedDay, range: Range<usi
     if of.sums.0[WEIGHT] >= COVERED_PART * day.whole_s as f64 {
         of.sums.0[COVERED_DAYS] = 1.0;
         let variance = weighted_variance(&of.sums.0[WEIGHT..=XX]);
-        of.mage = variance.and_then(|variance| mage_of_day(recording, range, variance.sqrt()));
+        of.mage = variance.and_then(|variance| mage_of_day(columns, variance.sqrt()));
         if let Some(mage) = of.mage {
             of.sums.0[MAGE_DAYS] = 1.0;
             of.sums.0[MAGE] = mage;
@@ -93,49 +111,117 @@ pub(crate) fn of_day(recording: &Recording<'_>, day: &LivedDay, range: Range<usi
     of
 }
 
-/// Sums over the values alone.
-fn values(recording: &Recording<'_>, range: Range<usize>) -> DaySums {
+/// Sums over the values alone: by level where all readings weigh the same and the levels are few beside them.
+fn values(recording: &Recording<'_>, scratch: &mut Scratch) -> DaySums {
     let table = &recording.table;
-    let mut of = DaySums {
-        received: u32::try_from(range.len()).unwrap_or(u32::MAX),
-        ..DaySums::default()
-    };
-    let (mut weight, mut weight2) = (0u64, 0u64);
-    let (mut x, mut xx, mut low_risk, mut high_risk) = (0.0, 0.0, 0.0, 0.0);
-    let mut bands = [0u64; BANDS];
-    let (mut lowest, mut highest) = (f64::INFINITY, f64::NEG_INFINITY);
-    for (part, interval_s) in recording.stretches(range) {
-        for i in part {
-            let level = recording.level[i] as usize;
-            let seconds = recording.weight(i, interval_s);
-            let row = &table.rows[level];
-            let w = f64::from(seconds);
-            weight += u64::from(seconds);
-            weight2 += u64::from(seconds) * u64::from(seconds);
-            x += w * row.x;
-            xx += w * row.xx;
-            low_risk += w * row.low_risk;
-            high_risk += w * row.high_risk;
-            bands[table.band[level].index()] += u64::from(seconds);
-            lowest = lowest.min(row.x);
-            highest = highest.max(row.x);
-            match table.censor[level] {
-                Censor::None => {}
-                Censor::Below => of.censored[0] += 1,
-                Censor::Above => of.censored[1] += 1,
+    let columns = &scratch.columns;
+    let levels = &recording.level[columns.range.clone()];
+    let mut tally = Tally::default();
+    match columns.even_s {
+        Some(seconds) if table.len() <= 2 * levels.len() => {
+            scratch.counts.resize(table.len(), 0);
+            for &level in levels {
+                scratch.counts[level as usize] += 1;
+            }
+            for (level, count) in scratch
+                .counts
+                .iter_mut()
+                .enumerate()
+                .filter(|(_, count)| **count > 0)
+            {
+                tally.add(table, level, std::mem::take(count), seconds);
+            }
+        }
+        _ => {
+            for (&level, &seconds) in levels.iter().zip(&columns.seconds) {
+                tally.add(table, level as usize, 1, seconds);
             }
         }
     }
-    of.extremes = Some((
-        lowest + crate::level::CENTRE_MG_PER_DL,
-        highest + crate::level::CENTRE_MG_PER_DL,
-    ));
-    let columns = [weight as f64, weight2 as f64, x, xx, low_risk, high_risk];
-    of.sums.0[..BAND].copy_from_slice(&columns);
-    for (column, seconds) in of.sums.0[BAND..].iter_mut().zip(bands) {
-        *column = seconds as f64;
+    tally.close()
+}
+
+/// Sums under way.
+#[derive(Clone, Copy, Debug)]
+struct Tally {
+    received: u32,
+    weight: u64,
+    weight2: u64,
+    x: f64,
+    xx: f64,
+    low_risk: f64,
+    high_risk: f64,
+    bands: [u64; BANDS],
+    censored: [u32; 2],
+    lowest: f64,
+    highest: f64,
+}
+
+impl Default for Tally {
+    fn default() -> Self {
+        Tally {
+            received: 0,
+            weight: 0,
+            weight2: 0,
+            x: 0.0,
+            xx: 0.0,
+            low_risk: 0.0,
+            high_risk: 0.0,
+            bands: [0; BANDS],
+            censored: [0; 2],
+            lowest: f64::INFINITY,
+            highest: f64::NEG_INFINITY,
+        }
     }
-    of
+}
+
+impl Tally {
+    /// `count` readings of one level which stand for `seconds` each.
+    #[inline]
+    fn add(&mut self, table: &LevelTable, level: usize, count: u32, seconds: u32) {
+        let row = &table.rows[level];
+        let weight = u64::from(count) * u64::from(seconds);
+        let w = weight as f64;
+        self.received += count;
+        self.weight += weight;
+        self.weight2 += weight * u64::from(seconds);
+        self.x += w * row.x;
+        self.xx += w * row.xx;
+        self.low_risk += w * row.low_risk;
+        self.high_risk += w * row.high_risk;
+        self.bands[table.band[level].index()] += weight;
+        self.lowest = self.lowest.min(table.mg_per_dl[level]);
+        self.highest = self.highest.max(table.mg_per_dl[level]);
+        match table.censor[level] {
+            Censor::None => {}
+            Censor::Below => self.censored[0] += count,
+            Censor::Above => self.censored[1] += count,
+        }
+    }
+
+    fn close(self) -> DaySums {
+        let mut sums = Sums::default();
+        let columns = [
+            self.weight as f64,
+            self.weight2 as f64,
+            self.x,
+            self.xx,
+            self.low_risk,
+            self.high_risk,
+        ];
+        sums.0[..BAND].copy_from_slice(&columns);
+        for (column, seconds) in sums.0[BAND..].iter_mut().zip(self.bands) {
+            *column = seconds as f64;
+        }
+        let extremes = Some((self.lowest, self.highest));
+        DaySums {
+            sums,
+            received: self.received,
+            censored: self.censored,
+            extremes,
+            mage: None,
+        }
+    }
 }
 
 /// Unbiased variance under weights: `sum w (x - m)² / (sum w - sum w² / sum w)`, which with equal weights is the

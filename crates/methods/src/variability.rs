@@ -1,12 +1,10 @@
 //! Day-to-day and within-day variability: MODD, CONGA, MAGE.
 
-use std::ops::Range;
-
 use interstice_glucose::{DAY_S, Second};
 
+use crate::columns::Columns;
 use crate::day::LivedDay;
 use crate::recording::Recording;
-use crate::trace::gap_limit_s;
 
 /// Weighted sums of differences between two readings a stated time apart.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -34,57 +32,72 @@ impl Differences {
     }
 }
 
-/// Differences of each reading in `range` to the one `lag_s` earlier.
-pub(crate) fn against_earlier(recording: &Recording<'_>, range: Range<usize>, lag_s: Second) -> Differences {
+/// Differences of a day's readings to those `lag_s` earlier.
+pub(crate) fn against_earlier(recording: &Recording<'_>, columns: &Columns, lag_s: u32) -> Differences {
     let mut earlier = Nearest::new(recording);
     let mut differences = Differences::default();
-    for (part, interval_s) in recording.stretches(range) {
-        for i in part {
-            if let Some(j) = earlier.find(Second::from(recording.at[i]) - lag_s) {
-                let seconds = f64::from(recording.weight(i, interval_s));
-                differences.add(recording.mg_per_dl(i) - recording.mg_per_dl(j), seconds);
-            }
+    let at = &recording.at[columns.range.clone()];
+    let mut i = 0;
+    while i < at.len() {
+        let found = earlier.find(Second::from(at[i]) - Second::from(lag_s));
+        let Some(j) = found else {
+            i += 1;
+            continue;
+        };
+        // Nearly always the readings that follow are just as far apart: take them together.
+        let apart = |(later, earlier): &(&u32, &u32)| **later - **earlier == lag_s;
+        let alike = at[i..]
+            .iter()
+            .zip(&recording.at[j..])
+            .take_while(apart)
+            .count()
+            .max(1);
+        let levels = &recording.level[j..j + alike];
+        let (values, seconds) = (&columns.value[i..i + alike], &columns.seconds[i..i + alike]);
+        for ((&value, &level), &seconds) in values.iter().zip(levels).zip(seconds) {
+            differences.add(
+                value - recording.table.mg_per_dl[level as usize],
+                f64::from(seconds),
+            );
         }
+        i += alike;
+        earlier.passed(j + alike - 1);
     }
     differences
 }
 
 /// Differences of a day's readings to those the wall clock read the same on the date before.
-pub(crate) fn against_yesterday(
-    recording: &Recording<'_>,
-    day: &LivedDay,
-    range: Range<usize>,
-) -> Differences {
-    let offset = |at: Second| Second::from(recording.clock.offset_s(at));
-    let (before, after) = (offset(day.from - DAY_S - 7200), offset(day.to));
-    let changes = recording.clock.pieces().iter();
-    let unchanged = before == after
-        && !changes
-            .map(|piece| piece.0)
-            .any(|at| at > day.from - DAY_S - 7200 && at <= day.to);
-    if unchanged {
-        return against_earlier(recording, range, DAY_S);
+pub(crate) fn against_yesterday(recording: &Recording<'_>, day: &LivedDay, columns: &Columns) -> Differences {
+    let (from, to) = (day.from - DAY_S - 7200, day.to);
+    if !recording
+        .clock
+        .pieces()
+        .iter()
+        .any(|piece| from < piece.0 && piece.0 <= to)
+    {
+        return against_earlier(recording, columns, DAY_SECONDS);
     }
+    let offset = |at: Second| Second::from(recording.clock.offset_s(at));
     let mut earlier = Nearest::new(recording);
     let mut differences = Differences::default();
-    for (part, interval_s) in recording.stretches(range) {
-        for i in part {
-            let at = Second::from(recording.at[i]);
-            let there = offset(at - DAY_S);
-            let target = at - DAY_S + offset(at) - there;
-            // In an hour the wall clock skipped there is no such time; in one it repeated, the pass at the later
-            // offset is taken.
-            if offset(target) != there {
-                continue;
-            }
-            if let Some(j) = earlier.find(target) {
-                let seconds = f64::from(recording.weight(i, interval_s));
-                differences.add(recording.mg_per_dl(i) - recording.mg_per_dl(j), seconds);
-            }
+    let rows = columns.value.iter().zip(&columns.seconds);
+    for (&at, (&value, &seconds)) in recording.at[columns.range.clone()].iter().zip(rows) {
+        let at = Second::from(at);
+        let there = offset(at - DAY_S);
+        let target = at - DAY_S + offset(at) - there;
+        // In an hour the wall clock skipped there is no such time; of one it repeated, the pass that was at the
+        // offset of a day ago is taken.
+        if offset(target) == there
+            && let Some(j) = earlier.find(target)
+        {
+            differences.add(value - recording.mg_per_dl(j), f64::from(seconds));
         }
     }
     differences
 }
+
+/// [`DAY_S`] for columns.
+const DAY_SECONDS: u32 = 86_400;
 
 /// Finds the readings nearest to instants that mostly ascend.
 struct Nearest<'a> {
@@ -130,6 +143,11 @@ impl<'a> Nearest<'a> {
         }
     }
 
+    /// Tells it that instants up to that of this reading have been looked for.
+    fn passed(&mut self, index: usize) {
+        self.index = Some(index);
+    }
+
     #[inline]
     fn within(&mut self, index: usize, distance: u32) -> Option<usize> {
         let segments = &self.recording.segments;
@@ -153,21 +171,14 @@ impl<'a> Nearest<'a> {
 /// over the swings in the direction of the first one.
 ///
 /// Service et al. (1970), Diabetes 19:644. `None` where no swing is larger than the deviation.
-pub(crate) fn mage_of_day(recording: &Recording<'_>, range: Range<usize>, sd: f64) -> Option<f64> {
+pub(crate) fn mage_of_day(columns: &Columns, sd: f64) -> Option<f64> {
     let mut swings = Swings::new(sd);
-    let mut previous: Option<u32> = None;
-    for (part, interval_s) in recording.stretches(range) {
-        let limit = gap_limit_s(interval_s);
-        for i in part {
-            let at = recording.at[i];
-            if previous.is_some_and(|before| at - before > limit) {
-                swings.end_run();
-            }
-            previous = Some(at);
-            swings.step(recording.mg_per_dl(i));
+    for run in &columns.runs {
+        for &value in &columns.value[run.clone()] {
+            swings.step(value);
         }
+        swings.end_run();
     }
-    swings.end_run();
     swings.mean_in_first_direction()
 }
 

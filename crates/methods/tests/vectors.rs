@@ -1,6 +1,9 @@
 //! Published and worked values, each file naming its source in its first lines.
 
-#![expect(clippy::unwrap_used, reason = "a test that cannot read its own data must stop")]
+#![expect(
+    clippy::unwrap_used,
+    reason = "a test that cannot read its own data must stop"
+)]
 
 use interstice_glucose::{Glucose, Levels, LivedClock, Readings, Said, Second, Unit};
 use interstice_methods::{
