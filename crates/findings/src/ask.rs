@@ -47,6 +47,9 @@ pub enum FindingsError {
     /// There is nothing to look at.
     #[error("the book has no sensor readings yet; bring some in with `interstice import FILE`")]
     Empty,
+    /// A record whose columns do not fit together.
+    #[error(transparent)]
+    Recording(#[from] interstice_methods::RecordingError),
     /// The window makes no sense.
     #[error("{0}")]
     Window(String),

@@ -3,14 +3,21 @@
 //!
 //! Glucose is in mg/dL here and in `--json`, whatever the wearer reads; `render` converts when it writes a number.
 
-// mod ask;
+mod account;
+mod ask;
 pub mod days;
 mod figure;
+mod nearby;
 mod review;
+mod shelf;
+mod summary;
+mod window;
 
-// pub use ask::{Ask, DEFAULT_SEED, FindingsError, Span};
+pub use account::{Reader, reader, review, review_book};
+pub use ask::{Ask, DEFAULT_SEED, FindingsError, Span};
 pub use figure::{Figure, Time};
 pub use review::{
     DayLine, EpisodeKind, EpisodeLine, Nearby, NearbyKind, RangeMinutes, ReviewFindings, Sufficiency, Summary, Targets,
     TraceLine, UsualMinute, Window,
 };
+pub use shelf::Shelf;

@@ -78,7 +78,7 @@ pub struct Sufficiency {
 }
 
 /// Consensus measures and indices.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Summary {
     /// Mean, mg/dL.
     pub mean_mg_dl: Figure,

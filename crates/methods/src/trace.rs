@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use interstice_glucose::Second;
+use interstice_glucose::{Censor, Levels, Second};
 
 use crate::Refusal;
 
@@ -190,6 +190,14 @@ fn change_point(at: &[u32], block: usize, old: u32, new: u32) -> usize {
 /// the consensus takes as an episode). Nothing is followed across a gap.
 pub fn gap_limit_s(interval_s: u32) -> u32 {
     interval_s.saturating_mul(2).max(900)
+}
+
+/// How many readings stand at the edge of what the sensor measures.
+///
+/// * `level`: indices into `levels`; others are not counted.
+pub fn censored(level: &[u32], levels: &Levels) -> u64 {
+    let edge: Vec<bool> = levels.as_slice().iter().map(|level| level.said.censor() != Censor::None).collect();
+    level.iter().filter(|&&level| edge.get(level as usize) == Some(&true)).count() as u64
 }
 
 /// A silence within a trace.

@@ -1,0 +1,304 @@
+//! From a record to [`ReviewFindings`]: picks the primary series, calls the methods, fills the struct.
+
+use interstice_book::{Book, Record};
+use interstice_glucose::{DAY_S, MarkKind, Second, TraceKind, Unit};
+use interstice_methods::{self as methods, Account, DayAccount, Episode, Range, Recording, Series, TargetGroup, UsualBin};
+
+use crate::ask::{Ask, FindingsError, Span};
+use crate::figure::Time;
+use crate::nearby::Logged;
+use crate::review::{
+    DayLine, EpisodeKind, EpisodeLine, RangeMinutes, ReviewFindings, Sufficiency, Targets, TraceLine, UsualMinute,
+    Window,
+};
+use crate::{summary, window};
+
+const MINUTES_IN_A_DAY: f64 = 1440.0;
+
+/// How the wearer reads an account: unit and targets, as set in the book.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Reader {
+    /// Unit glucose is shown in.
+    pub unit: Unit,
+    /// Whose targets.
+    pub group: TargetGroup,
+}
+
+/// The account of a window, loading no more of the book than it needs.
+///
+/// # Errors
+/// As [`review`], and `Book` where the book cannot be read.
+pub fn review_book(book: &Book, ask: &Ask) -> Result<ReviewFindings, FindingsError> {
+    review(&load(book, ask.span)?, reader(book)?, ask)
+}
+
+/// As much of the book as a span needs, with two days of slack for zones and for the interval a reading stands for.
+fn load(book: &Book, span: Span) -> Result<Record, FindingsError> {
+    let (_, last) = book.span()?.ok_or(FindingsError::Empty)?;
+    match span {
+        Span::Dates { from, to } => {
+            let (from, to) = window::generous(from, to)?;
+            Ok(book.load(from, to)?)
+        }
+        Span::LastDays(days) => {
+            let reach = (Second::from(days) + 2) * DAY_S;
+            let record = book.load(last - reach, Second::MAX)?;
+            // The last readings of all may be scans; the span counts back from the last automatic one.
+            let enough = last_automatic(&record).is_some_and(|at| at - reach + DAY_S >= record.from);
+            if enough { Ok(record) } else { Ok(book.load_all()?) }
+        }
+    }
+}
+
+fn last_automatic(record: &Record) -> Option<Second> {
+    let automatic = record.traces.iter().filter(|trace| trace.kind == TraceKind::Automatic);
+    automatic.filter_map(|trace| trace.readings.span()).map(|(_, last)| last).max()
+}
+
+/// How the book's wearer reads an account.
+///
+/// # Errors
+/// `Book` where the book cannot be read.
+pub fn reader(book: &Book) -> Result<Reader, FindingsError> {
+    let settings = book.settings()?;
+    let groups = [TargetGroup::Adult, TargetGroup::OlderOrHighRisk, TargetGroup::Pregnancy];
+    let named = |name: &String| groups.into_iter().find(|group| group.name() == name);
+    Ok(Reader {
+        unit: settings.unit.unwrap_or(Unit::MgPerDl),
+        group: settings.target_group.as_ref().and_then(named).unwrap_or(TargetGroup::Adult),
+    })
+}
+
+/// The account of a record already loaded.
+///
+/// # Errors
+/// `Empty` without automatic readings; `Window` where a date is beyond what a book holds.
+pub fn review(record: &Record, reader: Reader, ask: &Ask) -> Result<ReviewFindings, FindingsError> {
+    let automatic = record.traces.iter().filter(|trace| trace.kind == TraceKind::Automatic);
+    let columns: Vec<_> = automatic.map(|trace| &trace.readings).collect();
+    let whole = methods::primary(&columns);
+    let (from, to) = window::instants(ask.span, &record.clock, end_of_readings(&whole).ok_or(FindingsError::Empty)?)?;
+    let artefacts = artefacts(record, from, to);
+    let sparse = (!artefacts.is_empty()).then(|| whole.without(&artefacts));
+    let left_out = sparse.as_ref().filter(|_| ask.without_artefacts);
+    let shown = Recording::new(left_out.unwrap_or(&whole), &record.levels, &record.clock, from, to)?;
+    let account = Account::of(&shown);
+    let other = match sparse.as_ref().filter(|_| !ask.without_artefacts) {
+        Some(sparse) => {
+            let recording = Recording::new(sparse, &record.levels, &record.clock, from, to)?;
+            Some(summary::of(&Account::of(&recording), ask.seed))
+        }
+        None => None,
+    };
+    let notes = notes(record, &whole, &account, from, to);
+    Ok(fill(record, reader, ask, (from, to), account, other, notes))
+}
+
+fn fill(
+    record: &Record,
+    reader: Reader,
+    ask: &Ask,
+    (from, to): (Second, Second),
+    account: Account,
+    without: Option<crate::Summary>,
+    notes: Vec<String>,
+) -> ReviewFindings {
+    let time = |at: Second| Time(record.clock.moment(at));
+    ReviewFindings {
+        unit: reader.unit,
+        without_artefacts: ask.without_artefacts,
+        window: Window { from: time(from), to: time(to), days: whole_days(&account) },
+        sufficiency: sufficiency(&account),
+        summary: summary::of(&account, ask.seed),
+        summary_without_artefacts: without,
+        targets: targets(reader.group),
+        average_day: average_day(&account),
+        usual_day: account.usual_day.iter().map(usual_minute).collect(),
+        usual_weekday: account.usual_weekday.iter().map(usual_minute).collect(),
+        usual_weekend: account.usual_weekend.iter().map(usual_minute).collect(),
+        days: account.days.iter().map(|day| day_line(day, &time)).collect(),
+        episodes: episodes(record, &account, &time),
+        traces: traces(record, from, to, &time),
+        seed: ask.seed,
+        notes,
+    }
+}
+
+/// The first instant after the last reading and the interval it stands for.
+fn end_of_readings(series: &Series<'_>) -> Option<Second> {
+    let (_, last) = series.span()?;
+    Some(last + Second::from(series.segments().last()?.interval_s))
+}
+
+/// Stretches marked as artefacts that touch the window.
+fn artefacts(record: &Record, from: Second, to: Second) -> Vec<(Second, Second)> {
+    let marks = record.marks.iter().map(|kept| &kept.it).filter(|mark| mark.kind == MarkKind::Artefact);
+    marks
+        .filter_map(|mark| Some((mark.at, mark.until?)))
+        .filter(|&(start, end)| start < to && end > from)
+        .collect()
+}
+
+/// Lived days of the window, rounded to whole ones.
+fn whole_days(account: &Account) -> u32 {
+    account.sufficiency.lived_days.round() as u32
+}
+
+fn sufficiency(account: &Account) -> Sufficiency {
+    let of = &account.sufficiency;
+    Sufficiency {
+        expected: of.expected,
+        received: of.received,
+        active_percent: of.active_percent,
+        days_with_data: of.days_with_data,
+        enough: of.verdict.is_ok(),
+        reason: of.verdict.err().map(|refusal| refusal.to_string()),
+    }
+}
+
+fn targets(group: TargetGroup) -> Targets {
+    let of = group.targets();
+    Targets {
+        group: group.name().to_owned(),
+        range_low_mg_dl: of.range_low_mg_dl,
+        range_high_mg_dl: of.range_high_mg_dl,
+        in_range_over_percent: of.in_range_over_percent,
+        below_under_percent: of.below_under_percent,
+        very_low_under_percent: of.very_low_under_percent,
+        above_under_percent: of.above_under_percent,
+        very_high_under_percent: of.very_high_under_percent,
+        cv_at_most_percent: of.cv_at_most_percent,
+    }
+}
+
+fn average_day(account: &Account) -> RangeMinutes {
+    let Some(shares) = account.bands.percent() else { return RangeMinutes::default() };
+    let minutes = |range: Range| shares.range(range) / 100.0 * MINUTES_IN_A_DAY;
+    let (very_low, low) = (minutes(Range::VeryLow), minutes(Range::Low));
+    let (high, very_high) = (minutes(Range::High), minutes(Range::VeryHigh));
+    RangeMinutes {
+        very_low_min: Some(very_low),
+        low_min: Some(low),
+        below_min: Some(very_low + low),
+        in_range_min: Some(minutes(Range::InRange)),
+        high_min: Some(high),
+        very_high_min: Some(very_high),
+        above_min: Some(high + very_high),
+    }
+}
+
+fn usual_minute(bin: &UsualBin) -> UsualMinute {
+    UsualMinute {
+        minute: bin.minute,
+        days: bin.days,
+        p5_mg_dl: bin.p5_mg_dl,
+        p25_mg_dl: bin.p25_mg_dl,
+        p50_mg_dl: bin.p50_mg_dl,
+        p75_mg_dl: bin.p75_mg_dl,
+        p95_mg_dl: bin.p95_mg_dl,
+    }
+}
+
+fn day_line(of: &DayAccount, time: &impl Fn(Second) -> Time) -> DayLine {
+    let shares = of.bands.percent();
+    let share = |range: Range| shares.map(|shares| shares.range(range));
+    let both = |a: Option<f64>, b: Option<f64>| Some(a? + b?);
+    let (very_low, low) = (share(Range::VeryLow), share(Range::Low));
+    let (high, very_high) = (share(Range::High), share(Range::VeryHigh));
+    DayLine {
+        date: window::date_text(of.day.date),
+        weekday: of.day.weekday(),
+        from: time(of.day.from),
+        hours: of.day.seconds() as f64 / 3600.0,
+        received: u64::from(of.received),
+        active_percent: of.active_percent,
+        mean_mg_dl: of.mean_mg_dl,
+        lowest_mg_dl: of.lowest_mg_dl,
+        highest_mg_dl: of.highest_mg_dl,
+        very_low_percent: very_low,
+        low_percent: low,
+        below_percent: both(very_low, low),
+        in_range_percent: share(Range::InRange),
+        high_percent: high,
+        very_high_percent: very_high,
+        above_percent: both(high, very_high),
+    }
+}
+
+fn episodes(record: &Record, account: &Account, time: &impl Fn(Second) -> Time) -> Vec<EpisodeLine> {
+    let logged = Logged::of(record);
+    account.episodes.iter().map(|episode| episode_line(episode, &logged, time)).collect()
+}
+
+fn episode_line(episode: &Episode, logged: &Logged, time: &impl Fn(Second) -> Time) -> EpisodeLine {
+    let (before, after) = logged.around(episode.start, time);
+    EpisodeLine {
+        kind: match episode.kind {
+            methods::EpisodeKind::Low => EpisodeKind::Low,
+            methods::EpisodeKind::High => EpisodeKind::High,
+        },
+        level: episode.level,
+        extended: episode.extended,
+        start: time(episode.start),
+        end: time(episode.end),
+        end_unknown: episode.ending != methods::EpisodeEnd::Recovered,
+        minutes: episode.seconds as f64 / 60.0,
+        extreme_mg_dl: episode.extreme_mg_dl,
+        extreme_at: time(episode.extreme_at),
+        area_mg_dl_min: episode.area_mg_dl_min,
+        before,
+        after,
+    }
+}
+
+fn traces(record: &Record, from: Second, to: Second, time: &impl Fn(Second) -> Time) -> Vec<TraceLine> {
+    let mut lines = Vec::new();
+    for trace in &record.traces {
+        let range = trace.readings.range(from, to);
+        let (at, level) = (&trace.readings.at()[range.clone()], &trace.readings.level()[range]);
+        let (Some(&first), Some(&last)) = (at.first(), at.last()) else { continue };
+        let censored = methods::trace::censored(level, &record.levels);
+        lines.push(TraceLine {
+            sensor: trace.sensor.clone(),
+            by_hand: trace.kind == TraceKind::Scan,
+            interval_min: methods::trace::native_interval(at).ok().map(|seconds| f64::from(seconds) / 60.0),
+            received: at.len() as u64,
+            from: time(first.into()),
+            to: time(last.into()),
+            censored,
+        });
+    }
+    lines.sort_by_key(|line| (line.from.0.at, line.sensor.clone(), line.by_hand));
+    lines
+}
+
+/// What a reader must know to read the figures rightly.
+fn notes(record: &Record, series: &Series<'_>, account: &Account, from: Second, to: Second) -> Vec<String> {
+    let mut notes = Vec::new();
+    let aside: u64 = series.set_aside().iter().sum();
+    if aside > 0 {
+        notes.push(format!(
+            "Two sensors ran at once for a while: {aside} readings of the later one stand aside from the figures; \
+             they are kept and shown on Days."
+        ));
+    }
+    if account.censored_below + account.censored_above > 0 {
+        notes.push(format!(
+            "{} readings were below and {} above what the sensor can measure; they count in their range, and in the \
+             mean at the sensor's limit.",
+            account.censored_below, account.censored_above
+        ));
+    }
+    for &(start, offset) in record.clock.pieces().iter().filter(|piece| piece.0 > from && piece.0 < to) {
+        let before = record.clock.moment(start - 1);
+        let by = (offset - before.offset_s) as f64 / 3600.0;
+        notes.push(format!("The clock moved by {by:+} h at {}.", record.clock.moment(start)));
+    }
+    if record.conflicts > 0 {
+        notes.push(format!(
+            "{} readings came in twice with different values; the first value stands.",
+            record.conflicts
+        ));
+    }
+    notes
+}

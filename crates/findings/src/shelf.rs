@@ -1,0 +1,117 @@
+//! A book kept warm: the whole record in memory, loaded again when the book has changed.
+
+use std::collections::VecDeque;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use interstice_book::{Book, BookErrorKind, Mode, Record, VersionStamp};
+
+use crate::account::{Reader, reader, review};
+use crate::ask::{Ask, FindingsError};
+use crate::review::ReviewFindings;
+
+/// Accounts kept; a page is usually one of the last few.
+const KEPT_ACCOUNTS: usize = 16;
+
+/// Answers questions about one book from memory. Safe to share between threads; the answer to a question is worked
+/// out once for each state of the book.
+#[derive(Debug)]
+pub struct Shelf {
+    path: PathBuf,
+    warm: Mutex<Option<Warm>>,
+}
+
+#[derive(Debug)]
+struct Warm {
+    book: Book,
+    stamp: VersionStamp,
+    reader: Reader,
+    record: Arc<Record>,
+    accounts: VecDeque<(Ask, Arc<ReviewFindings>)>,
+}
+
+impl Shelf {
+    /// For the book at `path`, which need not exist yet.
+    pub fn new(path: impl Into<PathBuf>) -> Self {
+        Shelf { path: path.into(), warm: Mutex::new(None) }
+    }
+
+    /// The book's file.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The whole record and how its wearer reads it.
+    ///
+    /// # Errors
+    /// `Empty` where there is no book yet; `Book` where it cannot be read.
+    pub fn record(&self) -> Result<(Arc<Record>, Reader), FindingsError> {
+        let mut warm = self.lock();
+        let warm = self.fresh(&mut warm)?;
+        Ok((Arc::clone(&warm.record), warm.reader))
+    }
+
+    /// Changes whenever the answers may have.
+    ///
+    /// # Errors
+    /// As [`Shelf::record`].
+    pub fn stamp(&self) -> Result<VersionStamp, FindingsError> {
+        let mut warm = self.lock();
+        Ok(self.fresh(&mut warm)?.stamp)
+    }
+
+    /// The account of a window.
+    ///
+    /// # Errors
+    /// As [`crate::review()`].
+    pub fn review(&self, ask: &Ask) -> Result<Arc<ReviewFindings>, FindingsError> {
+        let (record, reader, stamp) = {
+            let mut warm = self.lock();
+            let warm = self.fresh(&mut warm)?;
+            if let Some((_, findings)) = warm.accounts.iter().find(|(asked, _)| asked == ask) {
+                return Ok(Arc::clone(findings));
+            }
+            (Arc::clone(&warm.record), warm.reader, warm.stamp)
+        };
+        // Worked out without the lock, so that other pages need not wait.
+        let findings = Arc::new(review(&record, reader, ask)?);
+        if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
+            warm.accounts.push_front((*ask, Arc::clone(&findings)));
+            warm.accounts.truncate(KEPT_ACCOUNTS);
+        }
+        Ok(findings)
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Option<Warm>> {
+        // A poisoned lock means that a thread died while loading: what it left is dropped and loaded again.
+        self.warm.lock().unwrap_or_else(|poisoned| {
+            let mut guard = PoisonError::into_inner(poisoned);
+            *guard = None;
+            guard
+        })
+    }
+
+    fn fresh<'a>(&self, warm: &'a mut Option<Warm>) -> Result<&'a mut Warm, FindingsError> {
+        let current = match warm.take() {
+            Some(kept) if kept.book.version_stamp()? == kept.stamp => kept,
+            Some(kept) => load(kept.book)?,
+            None => load(self.open()?)?,
+        };
+        Ok(warm.insert(current))
+    }
+
+    fn open(&self) -> Result<Book, FindingsError> {
+        Book::open(&self.path, Mode::ReadOnly).map_err(|error| match error.kind() {
+            BookErrorKind::Missing => FindingsError::Empty,
+            _ => FindingsError::Book(error),
+        })
+    }
+}
+
+fn load(book: Book) -> Result<Warm, FindingsError> {
+    // The stamp is read first: a change made while loading is then noticed the next time.
+    let stamp = book.version_stamp()?;
+    let reader = reader(&book)?;
+    let record = Arc::new(book.load_all()?);
+    Ok(Warm { book, stamp, reader, record, accounts: VecDeque::new() })
+}
