@@ -1,7 +1,7 @@
 //! Writing an entry down by hand.
 
 use interstice_book::Book;
-use interstice_glucose::{BloodCheck, Dose, Draft, Mark, Meal, Second, SensorNote};
+use interstice_glucose::{BloodCheck, Dose, Draft, Mark, MarkKind, Meal, Second, SensorNote};
 
 use crate::DeskError;
 
@@ -40,7 +40,35 @@ pub fn log(book: &mut Book, entry: &Entry, now: Second) -> Result<i64, DeskError
         Entry::Mark(mark) => draft.marks.push(mark),
         Entry::Sensor(note) => draft.sensor_notes.push(note),
     }
-    Ok(book.log(&draft, now)?)
+    let receipt = book.log(&draft, &line(entry), now)?;
+    receipt.change.map(|change| change.0).ok_or_else(|| DeskError::Request("the book has this entry already".to_owned()))
+}
+
+/// The journal's line for an entry.
+fn line(entry: &Entry) -> String {
+    match entry {
+        Entry::Blood(check) => format!("logged a blood check of {}", check.said),
+        Entry::Dose(dose) => format!("logged a dose of {} units", dose.units),
+        Entry::Meal(_) => "logged a meal".to_owned(),
+        Entry::Mark(mark) => format!("logged {}", mark_name(mark.kind)),
+        Entry::Sensor(_) => "logged a moment of a sensor".to_owned(),
+    }
+}
+
+fn mark_name(kind: MarkKind) -> &'static str {
+    match kind {
+        MarkKind::Activity => "an activity",
+        MarkKind::Sleep => "sleep",
+        MarkKind::Ketones => "ketones",
+        MarkKind::Symptom => "a symptom",
+        MarkKind::Illness => "an illness",
+        MarkKind::Drink => "a drink",
+        MarkKind::Medicine => "a medicine",
+        MarkKind::Device => "a device's report",
+        MarkKind::Note => "a note",
+        MarkKind::Tag => "a tag",
+        MarkKind::Artefact => "readings not to be believed",
+    }
 }
 
 fn plausible(entry: &Entry, now: Second) -> Result<(), String> {

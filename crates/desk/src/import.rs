@@ -2,9 +2,10 @@
 
 use std::fs::File;
 use std::io::Read;
+use std::ops::ControlFlow;
 use std::path::Path;
 
-use interstice_book::{Book, ImportReceipt, Provenance};
+use interstice_book::{Book, ImportReceipt, KeptRecipe, Provenance, Setting};
 use interstice_glucose::{Draft, Moment, Second, Unit, Zone};
 use interstice_intake::{DateOrder, Hints, IntakeError, Outcome, Progress, ReadFile, Role, ZoneSource};
 use sha2::{Digest, Sha256};
@@ -128,7 +129,7 @@ pub fn explain_bytes(
 
 /// The zone asked for, else the book's, else the machine's; and the layouts the book remembers.
 fn hints(book: Option<&Book>, request: &ImportRequest, place: &Place) -> Result<Hints, DeskError> {
-    let book_zone = book.map(Book::base_zone).transpose()?.flatten();
+    let book_zone = book.map(Book::settings).transpose()?.and_then(|settings| settings.base_zone);
     let zone = match (&request.zone, book_zone) {
         (Some(zone), _) => (zone.clone(), ZoneSource::Asked),
         (None, Some(zone)) => (zone, ZoneSource::Book),
@@ -136,7 +137,7 @@ fn hints(book: Option<&Book>, request: &ImportRequest, place: &Place) -> Result<
     };
     let recipes = match book {
         Some(book) => {
-            book.recipes()?.iter().filter_map(|recipe| serde_json::from_str(&recipe.recipe_json).ok()).collect()
+            book.recipes()?.iter().filter_map(|recipe| serde_json::from_str(&recipe.json).ok()).collect()
         }
         None => Vec::new(),
     };
@@ -196,24 +197,15 @@ fn write(
         Err(error) => return Ok(refused(file, &format!("cannot read {file} a second time: {error}"))),
     };
     let provenance = provenance(file, &read, source, request, place)?;
-    settle_settings(book, &read, request, place)?;
-    let receipt = book.import(&read.draft, &provenance, &mut |_, _| Ok(()))?;
+    settle_unit(book, &read, place)?;
+    let receipt = book.import(&read.draft, &provenance, &mut |_, _| ControlFlow::Continue(()))?;
     Ok(imported(file, read, &receipt))
 }
 
-/// A book without a zone or a unit takes them from its first file.
-fn settle_settings(
-    book: &mut Book,
-    read: &ReadFile,
-    request: &ImportRequest,
-    place: &Place,
-) -> Result<(), DeskError> {
-    if book.base_zone()?.is_none() {
-        let zone = request.zone.as_ref().unwrap_or(&place.machine_zone);
-        book.set_base_zone(zone, place.now)?;
-    }
-    if let (None, Some(unit)) = (book.unit()?, read.unit) {
-        book.set_unit(unit, place.now)?;
+/// A book without a unit takes it from its first file.
+fn settle_unit(book: &mut Book, read: &ReadFile, place: &Place) -> Result<(), DeskError> {
+    if let (None, Some(unit)) = (book.settings()?.unit, read.unit) {
+        book.set(Setting::Unit(Some(unit)), place.now)?;
     }
     Ok(())
 }
@@ -228,18 +220,27 @@ fn provenance(
     let json = |error: serde_json::Error| DeskError::Request(format!("the import could not be described: {error}"));
     let mut recipes = Vec::new();
     for recipe in &read.recipes {
-        recipes.push((recipe.layout.clone(), serde_json::to_string(recipe).map_err(json)?));
+        recipes.push(KeptRecipe {
+            layout: recipe.layout.clone(),
+            json: serde_json::to_string(recipe).map_err(json)?,
+        });
     }
     Ok(Provenance {
-        file_name: file.to_owned(),
+        file_name: base_name(file),
         digest: source.digest,
-        size: source.size,
+        size_bytes: source.size,
         imported_at: place.now,
         understanding_json: serde_json::to_string(&read.understanding).map_err(json)?,
         options_json: request.as_json(),
         recipes,
+        base_zone: Some(request.zone.as_ref().unwrap_or(&place.machine_zone).clone()),
         original: source.original,
     })
+}
+
+/// The name without its folder: where a file lay is nobody's business later.
+fn base_name(file: &str) -> String {
+    Path::new(file).file_name().map_or_else(|| file.to_owned(), |name| name.to_string_lossy().into_owned())
 }
 
 fn imported(file: &str, read: ReadFile, receipt: &ImportReceipt) -> FileReport {
@@ -252,7 +253,7 @@ fn imported(file: &str, read: ReadFile, receipt: &ImportReceipt) -> FileReport {
         reason: rejected.reason.clone(),
     });
     FileReport {
-        import_id: receipt.id,
+        import_id: receipt.change.map(|change| change.0),
         rows_read: read.rows_read,
         readings_new: receipt.readings_new,
         scans_new: receipt.scans_new,
@@ -300,7 +301,7 @@ fn moment(draft: &Draft, at: Second) -> Moment {
 
 /// The file itself: its digest, and its bytes compressed where it is of ordinary size.
 struct Source {
-    digest: String,
+    digest: [u8; 32],
     size: u64,
     original: Option<Vec<u8>>,
 }
@@ -330,7 +331,6 @@ impl Source {
                 std::io::Write::write_all(packer, &chunk[..n])?;
             }
         }
-        let digest = hasher.finalize().iter().map(|byte| format!("{byte:02x}")).collect();
-        Ok(Source { digest, size, original: packer.map(zstd::Encoder::finish).transpose()? })
+        Ok(Source { digest: hasher.finalize().into(), size, original: packer.map(zstd::Encoder::finish).transpose()? })
     }
 }

@@ -1,1 +1,21 @@
-//! Placeholder.
+//! The acts that write: bring a file in, write an entry down, take a change back. The only place where files meet the
+//! book; the command line and the local app both call what is here.
+//!
+//! The world is handed in ([`Place`]): the moment and the machine's zone. Nothing here reads a clock.
+
+mod entry;
+mod error;
+mod import;
+mod report;
+
+pub use entry::{Entry, log};
+pub use error::DeskError;
+pub use import::{ImportRequest, Place, explain, explain_bytes, import_bytes, import_path};
+pub use report::{FileReport, FileStatus, ProblemLine, QuestionLine};
+
+/// What a caller may need of the rooms behind the desk, so that it need not reach past it.
+pub use interstice_book::{
+    Book, BookError, Change, ChangeId, ChangeKind, Entry as BookEntry, EntryRef, ImportInfo, Mode, Setting, Settings, UndoReceipt,
+    VersionStamp,
+};
+pub use interstice_intake::{DateOrder, Progress, Role, Stop, Understanding};
