@@ -18,6 +18,9 @@ use crate::settings;
 /// Readings packed between two looks at whether to go on.
 const READINGS_AT_ONCE: usize = 1 << 17;
 
+/// The same of entries.
+const ENTRIES_AT_ONCE: usize = 1 << 12;
+
 impl Word for TraceKind {
     const WORDS: &'static [(Self, &'static str)] =
         &[(TraceKind::Automatic, "automatic"), (TraceKind::Scan, "scan")];
@@ -187,7 +190,7 @@ pub(crate) fn write_draft(
         codes: &codes,
         done: 0,
         total,
-        progress,
+        progress: &mut *progress,
     };
     for ((sensor, kind), readings) in by_trace(draft) {
         let tally = writer.write(sensor, kind, &readings)?;
@@ -198,16 +201,23 @@ pub(crate) fn write_draft(
         receipt.already_there += tally.already_there;
         receipt.conflicts += tally.conflicts;
     }
+    let mut go_on = || {
+        if progress(total, total).is_break() {
+            Err(BookErrorKind::Stopped)
+        } else {
+            Ok(())
+        }
+    };
     let mut entries = |tally: EntryTally| {
         receipt.already_there += tally.already_there;
         tally.new
     };
-    let blood_checks_new = entries(write_entries(conn, origin, &draft.blood_checks)?);
-    let doses_new = entries(write_entries(conn, origin, &draft.doses)?);
-    let meals_new = entries(write_entries(conn, origin, &draft.meals)?);
-    let marks_new = entries(write_entries(conn, origin, &draft.marks)?);
-    let notes_new = entries(write_entries(conn, origin, &draft.sensor_notes)?);
-    write_entries(conn, origin, &draft.lived)?;
+    let blood_checks_new = entries(write_entries(conn, origin, &draft.blood_checks, &mut go_on)?);
+    let doses_new = entries(write_entries(conn, origin, &draft.doses, &mut go_on)?);
+    let meals_new = entries(write_entries(conn, origin, &draft.meals, &mut go_on)?);
+    let marks_new = entries(write_entries(conn, origin, &draft.marks, &mut go_on)?);
+    let notes_new = entries(write_entries(conn, origin, &draft.sensor_notes, &mut go_on)?);
+    write_entries(conn, origin, &draft.lived, &mut go_on)?;
     write_rejected(conn, origin, &draft.rejected)?;
     receipt.rejected = draft.rejected.len() as u64;
     Ok(ImportReceipt {
@@ -316,12 +326,20 @@ struct EntryTally {
 
 /// Writes entries of one kind. One that another source brought too is kept for this one as well, so that undoing
 /// either leaves it in the book; one that this source gives twice is kept once.
-fn write_entries<T: Stored>(conn: &Connection, origin: ChangeId, entries: &[T]) -> Result<EntryTally> {
+fn write_entries<T: Stored>(
+    conn: &Connection,
+    origin: ChangeId,
+    entries: &[T],
+    go_on: &mut dyn FnMut() -> Result<()>,
+) -> Result<EntryTally> {
     let mut tally = EntryTally {
         new: 0,
         already_there: 0,
     };
-    for entry in entries {
+    for (i, entry) in entries.iter().enumerate() {
+        if i % ENTRIES_AT_ONCE == 0 {
+            go_on()?;
+        }
         let there = origins_of(conn, entry)?;
         if there.is_empty() {
             tally.new += 1;
