@@ -22,7 +22,7 @@ fn forty_years() -> (Readings, Levels) {
     let mut readings = Readings::with_capacity(MINUTES as usize);
     for minute in (0..MINUTES).filter(|minute| minute / 1440 % 14 != 9) {
         let (slow, fast) = (f64::from(minute) / 190.0, f64::from(minute) / 17.0);
-        let value = 150.0 + 85.0 * slow.sin() + 25.0 * fast.sin();
+        let value = 150.0 + 85.0 * libm::sin(slow) + 25.0 * libm::sin(fast);
         readings.push(minute * 60, index[value as usize]);
     }
     (readings, levels)

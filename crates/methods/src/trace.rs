@@ -196,8 +196,15 @@ pub fn gap_limit_s(interval_s: u32) -> u32 {
 ///
 /// * `level`: indices into `levels`; others are not counted.
 pub fn censored(level: &[u32], levels: &Levels) -> u64 {
-    let edge: Vec<bool> = levels.as_slice().iter().map(|level| level.said.censor() != Censor::None).collect();
-    level.iter().filter(|&&level| edge.get(level as usize) == Some(&true)).count() as u64
+    let edge: Vec<bool> = levels
+        .as_slice()
+        .iter()
+        .map(|level| level.said.censor() != Censor::None)
+        .collect();
+    level
+        .iter()
+        .filter(|&&level| edge.get(level as usize) == Some(&true))
+        .count() as u64
 }
 
 /// A silence within a trace.
