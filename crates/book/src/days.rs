@@ -143,6 +143,10 @@ impl<'a> Days<'a> {
         };
         let start = there.partition_point(|(d, _)| *d < day);
         let end = there.partition_point(|(d, _)| *d <= day);
+        if there[start..end].iter().any(|(_, bytes)| *bytes == packed.bytes) {
+            packed.already_there += at.len() as u64;
+            return Ok(packed);
+        }
         if start == end && at.windows(2).all(|pair| pair[0] < pair[1]) {
             packed.new = at.len() as u64;
             return Ok(packed);

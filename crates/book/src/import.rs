@@ -10,6 +10,7 @@ use rusqlite::{Connection, OptionalExtension, params, params_from_iter};
 use crate::block::Code;
 use crate::book::{Book, Keep};
 use crate::days::Days;
+use crate::entries::{by_hand, entries};
 use crate::entry::{Stored, Word};
 use crate::error::{BookError, BookErrorKind, Result};
 use crate::journal::{ChangeId, ChangeKind, record_change};
@@ -17,6 +18,9 @@ use crate::settings;
 
 /// Readings packed between two looks at whether to go on.
 const READINGS_AT_ONCE: usize = 1 << 17;
+
+/// The same of entries.
+const ENTRIES_AT_ONCE: usize = 1 << 12;
 
 impl Word for TraceKind {
     const WORDS: &'static [(Self, &'static str)] =
@@ -117,7 +121,7 @@ impl Book {
             }
             let what = format!("imported {}", provenance.file_name);
             let change = record_change(conn, ChangeKind::Import, provenance.imported_at, &what, "{}")?;
-            let mut receipt = write_draft(conn, change, draft, progress)?;
+            let (mut receipt, _) = write_draft(conn, change, draft, progress)?;
             receipt.change = Some(change);
             receipt.written = true;
             write_provenance(conn, change, provenance, &receipt)?;
@@ -140,7 +144,7 @@ impl Book {
                 return Ok((all_there(draft, earlier), Keep::Nothing));
             }
             let change = record_change(conn, ChangeKind::Import, provenance.imported_at, "preview", "{}")?;
-            Ok((write_draft(conn, change, draft, progress)?, Keep::Nothing))
+            Ok((write_draft(conn, change, draft, progress)?.0, Keep::Nothing))
         })
     }
 }
@@ -170,13 +174,14 @@ fn all_there(draft: &Draft, earlier: ChangeId) -> ImportReceipt {
     }
 }
 
-/// Writes the rows of a draft under a change.
+/// Writes the rows of a draft under a change; answers also how many stretches lived elsewhere are new, which no
+/// count of the receipt tells.
 pub(crate) fn write_draft(
     conn: &Connection,
     origin: ChangeId,
     draft: &Draft,
     progress: Progress<'_>,
-) -> Result<ImportReceipt> {
+) -> Result<(ImportReceipt, u64)> {
     let mut receipt = ImportReceipt::default();
     let codes = Code::table(&draft.levels);
     let total = draft.traces.iter().map(|trace| trace.readings.len() as u64).sum();
@@ -187,7 +192,7 @@ pub(crate) fn write_draft(
         codes: &codes,
         done: 0,
         total,
-        progress,
+        progress: &mut *progress,
     };
     for ((sensor, kind), readings) in by_trace(draft) {
         let tally = writer.write(sensor, kind, &readings)?;
@@ -198,25 +203,36 @@ pub(crate) fn write_draft(
         receipt.already_there += tally.already_there;
         receipt.conflicts += tally.conflicts;
     }
+    let mut go_on = || {
+        if progress(total, total).is_break() {
+            Err(BookErrorKind::Stopped)
+        } else {
+            Ok(())
+        }
+    };
     let mut entries = |tally: EntryTally| {
         receipt.already_there += tally.already_there;
         tally.new
     };
-    let blood_checks_new = entries(write_entries(conn, origin, &draft.blood_checks)?);
-    let doses_new = entries(write_entries(conn, origin, &draft.doses)?);
-    let meals_new = entries(write_entries(conn, origin, &draft.meals)?);
-    let marks_new = entries(write_entries(conn, origin, &draft.marks)?);
-    let notes_new = entries(write_entries(conn, origin, &draft.sensor_notes)?);
-    write_entries(conn, origin, &draft.lived)?;
+    let blood_checks_new = entries(write_entries(conn, origin, &draft.blood_checks, &mut go_on)?);
+    let doses_new = entries(write_entries(conn, origin, &draft.doses, &mut go_on)?);
+    let meals_new = entries(write_entries(conn, origin, &draft.meals, &mut go_on)?);
+    let marks_new = entries(write_entries(conn, origin, &draft.marks, &mut go_on)?);
+    let notes_new = entries(write_entries(conn, origin, &draft.sensor_notes, &mut go_on)?);
+    let spans_new = write_entries(conn, origin, &draft.lived, &mut go_on)?.new;
     write_rejected(conn, origin, &draft.rejected)?;
     receipt.rejected = draft.rejected.len() as u64;
-    Ok(ImportReceipt {
-        blood_checks_new,
-        doses_new,
-        meals_new,
-        other_new: marks_new + notes_new,
-        ..receipt
-    })
+    let other_new = marks_new + notes_new;
+    Ok((
+        ImportReceipt {
+            blood_checks_new,
+            doses_new,
+            meals_new,
+            other_new,
+            ..receipt
+        },
+        spans_new,
+    ))
 }
 
 /// The draft's columns by sensor and kind: where a source tells of one trace in several places, in their order.
@@ -316,18 +332,30 @@ struct EntryTally {
 
 /// Writes entries of one kind. One that another source brought too is kept for this one as well, so that undoing
 /// either leaves it in the book; one that this source gives twice is kept once.
-fn write_entries<T: Stored>(conn: &Connection, origin: ChangeId, entries: &[T]) -> Result<EntryTally> {
+fn write_entries<T: Stored>(
+    conn: &Connection,
+    origin: ChangeId,
+    entries: &[T],
+    go_on: &mut dyn FnMut() -> Result<()>,
+) -> Result<EntryTally> {
     let mut tally = EntryTally {
         new: 0,
         already_there: 0,
     };
-    for entry in entries {
-        let there = origins_of(conn, entry)?;
-        if there.is_empty() {
-            tally.new += 1;
-        } else {
-            tally.already_there += 1;
+    let by_hand = by_hand(conn)?;
+    // What a file tells again is known even where it was deleted; what a person writes again is to be seen again.
+    let by_hand = by_hand.binary_search(&origin.0).is_ok().then_some(by_hand);
+    for (i, entry) in entries.iter().enumerate() {
+        if i % ENTRIES_AT_ONCE == 0 {
+            go_on()?;
         }
+        let there = origins_of(conn, entry)?;
+        let known = match &by_hand {
+            None => !there.is_empty(),
+            Some(by_hand) => stands(conn, by_hand, entry)?,
+        };
+        tally.new += u64::from(!known);
+        tally.already_there += u64::from(known);
         if !there.contains(&origin) {
             insert_entry(conn, origin, None, entry)?;
         }
@@ -335,8 +363,14 @@ fn write_entries<T: Stored>(conn: &Connection, origin: ChangeId, entries: &[T]) 
     Ok(tally)
 }
 
+/// Whether an entry of this very content is to be seen in the book.
+fn stands<T: Stored>(conn: &Connection, by_hand: &[i64], entry: &T) -> Result<bool> {
+    let here = entries::<T>(conn, by_hand, entry.at(), entry.at().saturating_add(1))?;
+    Ok(here.iter().any(|kept| kept.it == *entry))
+}
+
 /// The changes that brought an entry of this very content.
-pub(crate) fn origins_of<T: Stored>(conn: &Connection, entry: &T) -> Result<Vec<ChangeId>> {
+fn origins_of<T: Stored>(conn: &Connection, entry: &T) -> Result<Vec<ChangeId>> {
     let sql = format!(
         "SELECT origin, {} FROM {} WHERE at = ?1 ORDER BY id",
         T::COLUMNS,

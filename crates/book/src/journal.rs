@@ -218,12 +218,11 @@ impl Book {
         at: Second,
     ) -> std::result::Result<ImportReceipt, BookError> {
         self.writing(|conn| {
-            let known = spans_known(conn, draft)?;
             let change = record_change(conn, ChangeKind::Log, at, what, &log_detail(draft))?;
-            let receipt = write_draft(conn, change, draft, &mut |_, _| {
+            let (receipt, spans_new) = write_draft(conn, change, draft, &mut |_, _| {
                 std::ops::ControlFlow::Continue(())
             })?;
-            if receipt.new_rows() == 0 && known == draft.lived.len() {
+            if receipt.new_rows() + receipt.conflicts + spans_new == 0 {
                 return Ok((receipt, Keep::Nothing));
             }
             Ok((
@@ -366,15 +365,6 @@ fn read_import(row: &Row<'_>) -> rusqlite::Result<ImportInfo> {
             rejected: count(16)?,
         },
     })
-}
-
-/// How many of the draft's stretches the book knows.
-fn spans_known(conn: &Connection, draft: &Draft) -> Result<usize> {
-    let mut known = 0;
-    for span in &draft.lived {
-        known += usize::from(!crate::import::origins_of(conn, span)?.is_empty());
-    }
-    Ok(known)
 }
 
 /// The entries themselves, so that the journal tells them even after an undo.

@@ -10,20 +10,28 @@
 
 pub mod block;
 mod book;
+mod check;
+mod columns;
 mod days;
+mod entries;
 mod entry;
 mod error;
 mod import;
 mod journal;
 mod load;
 mod merge;
+mod salvage;
 mod schema;
 mod settings;
 
 pub use book::{Book, Mode, VersionStamp};
+pub use check::{CheckReport, Problem};
+pub use columns::Conflict;
+pub use entries::Kept;
 pub use entry::{Entry, EntryKind, EntryRef};
 pub use error::{BookError, BookErrorKind};
 pub use import::{ImportReceipt, KeptRecipe, Progress, Provenance};
 pub use journal::{Change, ChangeId, ChangeKind, ImportInfo, UndoReceipt};
-pub use load::{Conflict, Kept, Record, Trace};
+pub use load::{Record, Trace};
+pub use salvage::SalvageReport;
 pub use settings::{NightHours, Setting, Settings};

@@ -1,4 +1,5 @@
 //! Whatever is imported, in whatever order and overlap, the book holds what a plain map would hold.
+#![expect(clippy::unwrap_used, reason = "a test may fail loudly, in its helpers too")]
 
 mod common;
 
