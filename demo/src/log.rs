@@ -116,3 +116,10 @@ pub struct Entry {
     #[serde(flatten)]
     pub deed: Deed,
 }
+
+impl Entry {
+    /// Whether it is a blood check.
+    pub fn is_blood_check(&self) -> bool {
+        matches!(self.deed, Deed::BloodCheck { .. })
+    }
+}

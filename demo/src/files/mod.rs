@@ -2,17 +2,20 @@
 //!
 //! | file | what | how |
 //! |---|---|---|
-//! | `invented-sensor-readings.csv` | sensor readings | semicolons, decimal comma, mmol/L, day.month.year and time in two columns, home wall time without offset, byte-order mark, CRLF, preamble, words below and above range |
+//! | `invented-sensor-readings.csv` | sensor readings | semicolons, decimal comma, mmol/L, day.month.year and time in two columns, home wall time without offset, byte-order mark, CRLF, preamble, words below and above range, some values that contradict the relay |
 //! | `invented-diary.txt` | everything else | UTF-16, tabs, month/day/year and 12-hour clock, home wall time without offset, all kinds in one table, quotes and line breaks in cells |
-//! | `invented-relay.csv.gz` | a second account of part of the time | gzip, commas, lived time with offset, mg/dL, sensor and meter mixed, rows sent twice, some values that disagree |
+//! | `invented-relay.csv.gz` | a second account of part of the time | gzip, commas, lived time with offset, mg/dL, sensor and meter mixed, rows sent twice |
 
 mod diary;
 mod readings;
 mod relay;
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use crate::life::Life;
+use crate::log::Entry;
 use crate::random::{Dice, Purpose};
 
 /// One file of the demo.
@@ -74,21 +77,51 @@ pub struct Counts {
     pub blood_checks_in_two_files: u64,
 }
 
-/// The files and what they hold.
+/// Readings that the reader and the relay tell differently.
+const CONFLICTS: usize = 36;
+
+/// The files, in the order to import them, and what they hold. The relay comes first: where files contradict one
+/// another the first stands, and only the relay knows the ship's time and the readings as the sensor gave them.
 pub(crate) fn write_all(life: &Life, seed: u64) -> (Vec<DemoFile>, Counts) {
     let mut dice = Dice::new(seed, Purpose::Files);
-    let (readings, first) = readings::write(life);
-    let (diary, second) = diary::write(life);
-    let (relay, third, overlap) = relay::write(life, &mut dice);
+    let shared: Vec<usize> = (0..life.readings.len())
+        .filter(|&i| relay::is_on(life, life.readings[i].at) && readings::has(life, &life.readings[i]))
+        .collect();
+    let smoothed = smoothed(life, &shared, &mut dice);
+    let (relay, first) = relay::write(life, &mut dice);
+    let (readings, second) = readings::write(life, &smoothed);
+    let (diary, third) = diary::write(life);
+    let twice = |entry: &&Entry| entry.logged && relay::is_on(life, entry.at);
+    let checks_in_two_files = life
+        .entries
+        .iter()
+        .filter(twice)
+        .filter(|entry| entry.is_blood_check())
+        .count();
+    let checks_in_two_files = checks_in_two_files as u64;
     let counts = Counts {
-        readings: first.readings + third.readings - overlap.readings - overlap.conflicts,
-        readings_in_two_files: overlap.readings,
-        conflicts: overlap.conflicts,
-        blood_checks: second.blood_checks + third.blood_checks - overlap.blood_checks,
-        blood_checks_in_two_files: overlap.blood_checks,
+        readings: first.readings + second.readings - shared.len() as u64,
+        readings_in_two_files: (shared.len() - smoothed.len()) as u64,
+        conflicts: smoothed.len() as u64,
+        blood_checks: first.blood_checks + third.blood_checks - checks_in_two_files,
+        blood_checks_in_two_files: checks_in_two_files,
         files: vec![first, second, third],
     };
-    (vec![readings, diary, relay], counts)
+    (vec![relay, readings, diary], counts)
+}
+
+/// Values the reader changed afterwards, mg/dL by index of the reading: spread over the shared readings, in the middle
+/// of the range so that a change never leaves it.
+fn smoothed(life: &Life, shared: &[usize], dice: &mut Dice) -> BTreeMap<usize, i32> {
+    let every = shared.len() / CONFLICTS;
+    let mut smoothed = BTreeMap::new();
+    for (n, &i) in shared.iter().enumerate() {
+        let mg_dl = life.readings[i].mg_dl;
+        if smoothed.len() < CONFLICTS && smoothed.len() * every <= n && (90..300).contains(&mg_dl) {
+            smoothed.insert(i, mg_dl + dice.between(9.0, 24.0) as i32);
+        }
+    }
+    smoothed
 }
 
 /// Whole mg/dL as mmol/L with one decimal, in tenths, halves up.

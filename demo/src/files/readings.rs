@@ -1,5 +1,6 @@
 //! The reader's export: home wall time, mmol/L, decimal comma.
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 
 use super::{DemoFile, FileCounts, mmol_tenths};
@@ -16,7 +17,8 @@ pub(super) fn has(life: &Life, reading: &Reading) -> bool {
     !(life.calendar.at(from, 0)..life.calendar.at(to, 0)).contains(&reading.at)
 }
 
-pub(super) fn write(life: &Life) -> (DemoFile, FileCounts) {
+/// `smoothed`: values told otherwise, mg/dL by index of the reading.
+pub(super) fn write(life: &Life, smoothed: &BTreeMap<usize, i32>) -> (DemoFile, FileCounts) {
     let mut counts = FileCounts {
         name: NAME,
         ..FileCounts::default()
@@ -27,8 +29,18 @@ pub(super) fn write(life: &Life) -> (DemoFile, FileCounts) {
     text.push_str("Messwerte des Sensors für eine Vorführung;;;;\r\n");
     text.push_str("Zeiten: Uhr des Lesegeräts;;;Einheit: mmol/L;\r\n");
     text.push_str("Datum;Uhrzeit;Sensor;Gewebezucker;Hinweis\r\n");
-    for reading in life.readings.iter().filter(|reading| has(life, reading)) {
-        row(&mut text, life, reading);
+    for (i, reading) in life
+        .readings
+        .iter()
+        .enumerate()
+        .filter(|(_, reading)| has(life, reading))
+    {
+        row(
+            &mut text,
+            life,
+            reading,
+            smoothed.get(&i).copied().unwrap_or(reading.mg_dl),
+        );
         counts.rows += 1;
         counts.readings += 1;
         counts.below_range += u64::from(reading.beyond < 0);
@@ -43,7 +55,7 @@ pub(super) fn write(life: &Life) -> (DemoFile, FileCounts) {
     )
 }
 
-fn row(text: &mut String, life: &Life, reading: &Reading) {
+fn row(text: &mut String, life: &Life, reading: &Reading, mg_dl: i32) {
     let wall = life
         .calendar
         .home_wall(reading.at)
@@ -53,7 +65,7 @@ fn row(text: &mut String, life: &Life, reading: &Reading) {
         -1 => "unter 2,2".to_owned(),
         1 => "über 22,2".to_owned(),
         _ => {
-            let tenths = mmol_tenths(reading.mg_dl);
+            let tenths = mmol_tenths(mg_dl);
             format!("{},{}", tenths / 10, tenths % 10)
         }
     };

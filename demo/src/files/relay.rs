@@ -6,36 +6,24 @@ use std::io::Write as _;
 use flate2::{Compression, GzBuilder};
 use interstice_glucose::Second;
 
-use super::{DemoFile, FileCounts, readings};
+use super::{DemoFile, FileCounts};
 use crate::life::Life;
 use crate::log::Deed;
 use crate::random::Dice;
-use crate::sensor::Reading;
 
 const NAME: &str = "invented-relay.csv.gz";
 /// Days it was switched on: first, first no longer. The voyage is inside.
 const ON: (usize, usize) = (60, 156);
-/// Rows whose value was 'improved' afterwards.
-const CONFLICTS: u64 = 36;
 /// Rows sent twice in one go, and chance that any other row is.
 const RESENT: (usize, f64) = (288, 0.004);
 
-/// What the relay has in common with the other files.
-#[derive(Default)]
-pub(super) struct Overlap {
-    pub(super) readings: u64,
-    pub(super) conflicts: u64,
-    pub(super) blood_checks: u64,
-}
-
-pub(super) fn write(life: &Life, dice: &mut Dice) -> (DemoFile, FileCounts, Overlap) {
+pub(super) fn write(life: &Life, dice: &mut Dice) -> (DemoFile, FileCounts) {
     let mut counts = FileCounts {
         name: NAME,
         ..FileCounts::default()
     };
-    let mut overlap = Overlap::default();
-    let mut rows = sensor_rows(life, dice, &mut counts, &mut overlap);
-    rows.extend(blood_rows(life, &mut counts, &mut overlap));
+    let mut rows = sensor_rows(life, &mut counts);
+    rows.extend(blood_rows(life, &mut counts));
     rows.sort_by_key(|row| row.0);
     let rows = send_some_twice(rows, dice);
     counts.rows = rows.len() as u64;
@@ -53,41 +41,31 @@ pub(super) fn write(life: &Life, dice: &mut Dice) -> (DemoFile, FileCounts, Over
             bytes: gzip(&text),
         },
         counts,
-        overlap,
     )
 }
 
-fn is_on(life: &Life, at: Second) -> bool {
+/// Whether the relay was switched on.
+pub(super) fn is_on(life: &Life, at: Second) -> bool {
     (life.calendar.at(ON.0, 0)..life.calendar.at(ON.1, 0)).contains(&at)
 }
 
-fn sensor_rows(
-    life: &Life,
-    dice: &mut Dice,
-    counts: &mut FileCounts,
-    overlap: &mut Overlap,
-) -> Vec<(Second, String)> {
-    let heard: Vec<&Reading> = life
-        .readings
-        .iter()
-        .filter(|reading| is_on(life, reading.at))
-        .collect();
-    let every = heard.len() as u64 / CONFLICTS;
-    let mut rows = Vec::with_capacity(heard.len());
-    for (i, reading) in heard.iter().enumerate() {
-        let shared = readings::has(life, reading);
-        let due = overlap.conflicts < CONFLICTS && overlap.conflicts * every <= i as u64;
-        // A value in the middle of the range, so that the change never leaves it.
-        let change = shared && due && (90..300).contains(&reading.mg_dl);
-        let mg_dl = reading.mg_dl + if change { dice.between(9.0, 24.0) as i32 } else { 0 };
+fn sensor_rows(life: &Life, counts: &mut FileCounts) -> Vec<(Second, String)> {
+    let mut rows = Vec::new();
+    for reading in life.readings.iter().filter(|reading| is_on(life, reading.at)) {
         counts.readings += 1;
         counts.below_range += u64::from(reading.beyond < 0);
         counts.above_range += u64::from(reading.beyond > 0);
-        overlap.conflicts += u64::from(change);
-        overlap.readings += u64::from(shared && !change);
         let sensor = &life.lives[reading.sensor].sensor;
-        let value = value(mg_dl, reading.beyond);
-        rows.push((reading.at, line(life, reading.at, "sensor", sensor, &value)));
+        rows.push((
+            reading.at,
+            line(
+                life,
+                reading.at,
+                "sensor",
+                sensor,
+                &value(reading.mg_dl, reading.beyond),
+            ),
+        ));
     }
     rows
 }
@@ -100,12 +78,11 @@ fn value(mg_dl: i32, beyond: i8) -> String {
     }
 }
 
-fn blood_rows(life: &Life, counts: &mut FileCounts, overlap: &mut Overlap) -> Vec<(Second, String)> {
+fn blood_rows(life: &Life, counts: &mut FileCounts) -> Vec<(Second, String)> {
     let mut rows = Vec::new();
     for entry in life.entries.iter().filter(|entry| is_on(life, entry.at)) {
         if let Deed::BloodCheck { mg_dl, .. } = entry.deed {
             counts.blood_checks += 1;
-            overlap.blood_checks += u64::from(entry.logged);
             rows.push((
                 entry.at,
                 line(life, entry.at, "finger-prick", "meter", &mg_dl.to_string()),
