@@ -15,7 +15,7 @@ use std::time::{Duration, Instant};
 
 use divan::Bencher;
 use interstice_book::{Book, Mode, Provenance};
-use interstice_glucose::{Draft, Levels, Readings, Said, TraceDraft, TraceKind};
+use interstice_glucose::{Delivery, Dose, Draft, InsulinKind, Levels, Readings, Said, TraceDraft, TraceKind};
 use rusqlite::Connection;
 
 /// Name, step in seconds, readings, pairs run.
@@ -32,6 +32,7 @@ fn main() {
             pairs_of(name, &draft(step, readings, 0), pairs);
         }
         overlap();
+        entries();
     }
     divan::main();
 }
@@ -180,6 +181,31 @@ fn overlap() {
     let (undo, _) = timed(|| book.undo(None, 0).unwrap());
     let [again, load, undo] = [again, load, undo].map(|time| time.as_secs_f64() * 1e3);
     println!("a year at 1 min told again: import {again:.1} ms, load both {load:.1} ms, undo {undo:.1} ms");
+}
+
+/// A pump's basal rate every five minutes for a year: the most entries a person comes by.
+fn entries() {
+    let doses = (0..105_120).map(|i| Dose {
+        at: i * 300,
+        units: (i % 17) as f64 / 10.0,
+        insulin: InsulinKind::Rapid,
+        delivery: Delivery::BasalRate,
+        note: None,
+    });
+    let draft = Draft {
+        doses: doses.collect(),
+        ..Draft::default()
+    };
+    let folder = tempfile::tempdir().unwrap();
+    let mut book = Book::open(folder.path().join("book"), Mode::CreateIfAbsent).unwrap();
+    let (first, ()) = timed(|| import(&mut book, &draft, 1));
+    let (again, ()) = timed(|| import(&mut book, &draft, 2));
+    let (load, _) = timed(|| book.load_all().unwrap());
+    let [first, again, load] = [first, again, load].map(|time| time.as_secs_f64() * 1e3);
+    println!(
+        "{} doses: import {first:.1} ms, told again {again:.1} ms, load both {load:.1} ms",
+        draft.doses.len()
+    );
 }
 
 fn ten_years(folder: &Path) -> Book {

@@ -100,12 +100,21 @@ impl Book {
         BookError::new(&self.path, kind)
     }
 
+    /// A change that failed is rolled back at once; where even that failed, before anything else is done.
+    fn leave_abandoned(&self) -> Result<()> {
+        if !self.conn.is_autocommit() {
+            self.conn.execute_batch("ROLLBACK")?;
+        }
+        Ok(())
+    }
+
     /// Runs `read` on one state of the book, whatever others write meanwhile.
     pub(crate) fn reading<T>(
         &self,
         read: impl FnOnce(&Connection) -> Result<T>,
     ) -> std::result::Result<T, BookError> {
         let read = || -> Result<T> {
+            self.leave_abandoned()?;
             let state = Transaction::new_unchecked(&self.conn, TransactionBehavior::Deferred)?;
             read(&state)
         };
@@ -118,9 +127,9 @@ impl Book {
         &mut self,
         write: impl FnOnce(&Connection) -> Result<(T, Keep)>,
     ) -> std::result::Result<T, BookError> {
-        let conn = &self.conn;
         let write = || -> Result<(T, Keep)> {
-            let change = Transaction::new_unchecked(conn, TransactionBehavior::Immediate)?;
+            self.leave_abandoned()?;
+            let change = Transaction::new_unchecked(&self.conn, TransactionBehavior::Immediate)?;
             let (answer, keep) = write(&change)?;
             match keep {
                 Keep::Change => change.commit()?,

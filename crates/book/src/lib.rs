@@ -16,6 +16,8 @@ mod days;
 mod entries;
 mod entry;
 mod error;
+#[cfg(test)]
+mod faults;
 mod import;
 mod journal;
 mod load;
