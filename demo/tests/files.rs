@@ -166,7 +166,7 @@ fn both_clock_changes_pass_through_the_readings_file() {
 fn diary_holds_the_counted_entries_at_their_instants() {
     let rows = diary_rows();
     let (head, rows) = rows.split_first().unwrap();
-    assert_eq!(head.join("|"), "Day|Clock|Entry|Amount|Unit|Sensor|Site|Words");
+    assert_eq!(head.join("|"), "Day|Clock|Entry|Amount|Unit|Sensor|Site|Remarks");
     let kind = |prefix: &str| rows.iter().filter(|row| row[2].starts_with(prefix)).count() as u64;
     let c = counts(DIARY);
     assert_eq!(

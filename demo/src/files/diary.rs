@@ -26,7 +26,7 @@ pub(super) fn write(life: &Life) -> (DemoFile, FileCounts) {
         ..FileCounts::default()
     };
     let mut text = String::from("INVENTED diary of an INVENTED person\r\n\r\n");
-    text.push_str("Day\tClock\tEntry\tAmount\tUnit\tSensor\tSite\tWords\r\n");
+    text.push_str("Day\tClock\tEntry\tAmount\tUnit\tSensor\tSite\tRemarks\r\n");
     for entry in life.entries.iter().filter(|entry| entry.logged) {
         row(&mut text, life, entry, &cells(life, entry));
         count(entry, &mut counts);

@@ -29,7 +29,7 @@ pub(super) fn write(life: &Life, dice: &mut Dice) -> (DemoFile, FileCounts) {
     counts.rows = rows.len() as u64;
     counts.repeated_rows = counts.rows - counts.readings - counts.blood_checks;
     let mut text = String::from(
-        "# INVENTED by a program; nobody wore these sensors\nwhen,record,source,glucose mg/dL\n",
+        "# INVENTED by a program; nobody wore these sensors\nwhen,record,sensor,glucose mg/dL\n",
     );
     for (_, row) in &rows {
         text.push_str(row);
@@ -85,19 +85,19 @@ fn blood_rows(life: &Life, counts: &mut FileCounts) -> Vec<(Second, String)> {
             counts.blood_checks += 1;
             rows.push((
                 entry.at,
-                line(life, entry.at, "finger-prick", "meter", &mg_dl.to_string()),
+                line(life, entry.at, "finger-prick", "", &mg_dl.to_string()),
             ));
         }
     }
     rows
 }
 
-fn line(life: &Life, at: Second, record: &str, source: &str, value: &str) -> String {
+fn line(life: &Life, at: Second, record: &str, sensor: &str, value: &str) -> String {
     let mut line = String::with_capacity(48);
     // Writing to a string cannot fail.
     let _ = write!(
         line,
-        "{},{record},{source},{value}",
+        "{},{record},{sensor},{value}",
         life.calendar.lived.moment(at)
     );
     line
