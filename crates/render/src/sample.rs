@@ -155,7 +155,8 @@ fn usual_day(days: u32, shift: f64) -> Vec<UsualMinute> {
 
 fn usual_minute(minute: u32, days: u32, shift: f64) -> UsualMinute {
     let hump = |at: f64, width: f64| {
-        let away = (f64::from(minute) - at) / width;
+        let straight = (f64::from(minute) - at).abs();
+        let away = straight.min(1440.0 - straight) / width;
         1.0 / (1.0 + away * away)
     };
     let middle =

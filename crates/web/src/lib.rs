@@ -1,7 +1,7 @@
 //! The local app: routes, pages, assets. It listens on loopback alone, checks the Host header of every request and the
 //! origin of every request that writes, and asks nothing of any other host.
 //!
-//! No page computes a figure: they ask a [`Backend`] for findings and hand them to `render`. Start at [`serve`] (the
+//! No page computes a figure: they ask a [`Backend`] for findings and hand them to `render`. Start at [`Served`] (the
 //! listener), then [`router`] (which path answers what), then `pages`.
 
 mod app;
@@ -17,4 +17,4 @@ mod shell;
 pub use app::router;
 pub use backend::{Backend, ImportLine, ReviewAsk, ReviewWindow, Settings, TargetGroup};
 pub use error::Trouble;
-pub use server::{Options, ServeError, serve};
+pub use server::{ServeError, Served};

@@ -7,13 +7,6 @@ use tokio::net::TcpListener;
 
 use crate::{Backend, router};
 
-/// How to listen.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Options {
-    /// Port; 0 lets the system choose.
-    pub port: u16,
-}
-
 /// Why the app cannot be served.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -31,26 +24,44 @@ pub enum ServeError {
     Serve(#[from] std::io::Error),
 }
 
-/// Listens on 127.0.0.1 until `stop` is ready. `ready` is told the address once requests are answered. Prints nothing.
-///
-/// # Errors
-/// `Bind` when the port cannot be had, `Serve` when the listener breaks.
-pub async fn serve(
+/// The app, listening on 127.0.0.1 alone. Prints nothing.
+pub struct Served {
+    listener: TcpListener,
+    address: SocketAddr,
     backend: Arc<dyn Backend>,
-    options: Options,
-    ready: impl FnOnce(SocketAddr),
-    stop: impl Future<Output = ()> + Send + 'static,
-) -> Result<(), ServeError> {
-    let bind = |source| ServeError::Bind {
-        port: options.port,
-        source,
-    };
-    let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, options.port))
-        .await
-        .map_err(bind)?;
-    ready(listener.local_addr().map_err(bind)?);
-    axum::serve(listener, router(backend))
-        .with_graceful_shutdown(stop)
-        .await?;
-    Ok(())
+}
+
+impl Served {
+    /// Listens over a backend; port 0 lets the system choose.
+    ///
+    /// # Errors
+    /// `Bind`.
+    pub async fn over(backend: Arc<dyn Backend>, port: u16) -> Result<Self, ServeError> {
+        let bind = |source| ServeError::Bind { port, source };
+        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port))
+            .await
+            .map_err(bind)?;
+        let address = listener.local_addr().map_err(bind)?;
+        Ok(Served {
+            listener,
+            address,
+            backend,
+        })
+    }
+
+    /// Where it listens.
+    pub fn address(&self) -> SocketAddr {
+        self.address
+    }
+
+    /// Answers until `stop` is ready.
+    ///
+    /// # Errors
+    /// `Serve`.
+    pub async fn until(self, stop: impl Future<Output = ()> + Send + 'static) -> Result<(), ServeError> {
+        axum::serve(self.listener, router(self.backend))
+            .with_graceful_shutdown(stop)
+            .await?;
+        Ok(())
+    }
 }

@@ -94,6 +94,21 @@ pub(crate) fn sentence(message: &str) -> String {
     format!("{first}{rest}{stop}")
 }
 
+/// The same words with every number kept beside its unit when a line breaks.
+pub(crate) fn glue(text: &str) -> String {
+    let letters: Vec<char> = text.chars().collect();
+    let holds = |i: usize| {
+        let (before, after) = (letters.get(i.wrapping_sub(1)), letters.get(i + 1));
+        let number = |letter: Option<&char>| letter.is_some_and(char::is_ascii_digit);
+        number(before) || (before == Some(&'h') && number(after))
+    };
+    letters
+        .iter()
+        .enumerate()
+        .map(|(i, &c)| if c == ' ' && holds(i) { '\u{a0}' } else { c })
+        .collect()
+}
+
 /// A caution, once, where the decision stands.
 pub(crate) fn caution(caution: words::Caution, shown: words::Shown) -> Markup {
     html! { p.caution role="note" { (caution.text(shown)) } }

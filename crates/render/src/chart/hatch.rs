@@ -15,25 +15,28 @@ pub fn hatches() -> Markup {
 fn definitions() -> Markup {
     html! {
         defs {
-            (pattern("below1", 7, "M-1 1 l2 -2 M0 7 l7 -7 M6 8 l2 -2", true))
-            (pattern("below2", 4, "M-1 1 l2 -2 M0 4 l4 -4 M3 5 l2 -2", true))
-            (pattern("above1", 7, "M-1 1 l2 -2 M0 7 l7 -7 M6 8 l2 -2", false))
-            (pattern("above2", 4, "M-1 1 l2 -2 M0 4 l4 -4 M3 5 l2 -2", false))
+            @for ground in [true, false] {
+                (pattern("below1", 7, "M-1 1 l2 -2 M0 7 l7 -7 M6 8 l2 -2", true, ground))
+                (pattern("below2", 4, "M-1 1 l2 -2 M0 4 l4 -4 M3 5 l2 -2", true, ground))
+                (pattern("above1", 7, "M-1 1 l2 -2 M0 7 l7 -7 M6 8 l2 -2", false, ground))
+                (pattern("above2", 4, "M-1 1 l2 -2 M0 4 l4 -4 M3 5 l2 -2", false, ground))
+            }
         }
     }
 }
 
-/// A square tile of rising strokes; `falling` mirrors it.
-fn pattern(name: &str, size: u32, strokes: &str, falling: bool) -> Markup {
+/// A square tile of rising strokes; `falling` mirrors it. Without its `ground` it is the paler kind.
+fn pattern(name: &str, size: u32, strokes: &str, falling: bool, ground: bool) -> Markup {
+    let kind = if ground { "hatch" } else { "pale" };
     let mirror = if falling {
         format!("matrix(-1 0 0 1 {size} 0)")
     } else {
         "matrix(1 0 0 1 0 0)".to_owned()
     };
     html! {
-        pattern id={ "hatch-" (name) } width=(size) height=(size) patternUnits="userSpaceOnUse" {
-            rect class={ "ground " (name) } width=(size) height=(size) {}
-            path class={ "strokes " (name) } d=(strokes) transform=(mirror) {}
+        pattern id={ (kind) "-" (name) } width=(size) height=(size) patternUnits="userSpaceOnUse" {
+            @if ground { rect class={ "ground " (name) } width=(size) height=(size) {} }
+            path class={ "strokes " (kind) " " (name) } d=(strokes) transform=(mirror) {}
         }
     }
 }
@@ -41,6 +44,11 @@ fn pattern(name: &str, size: u32, strokes: &str, falling: bool) -> Markup {
 /// The paint of a range: a hatch outside the target range, the class's own fill inside.
 pub(crate) fn paint(range: Range) -> Option<String> {
     (range != Range::InRange).then(|| format!("url(#hatch-{})", range.class()))
+}
+
+/// The paler paint of a range: strokes without a ground.
+pub(crate) fn pale_paint(range: Range) -> Option<String> {
+    (range != Range::InRange).then(|| format!("url(#pale-{})", range.class()))
 }
 
 /// The style sheet of the pictures, with its colours for light, dark and print.

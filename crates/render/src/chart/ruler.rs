@@ -13,7 +13,7 @@ use crate::words::{Range, duration, hours_minutes, percent_of_day};
 const DAY: f64 = 1440.0;
 const TAPE_TOP: f64 = 50.0;
 const TAPE: f64 = 44.0;
-const SIDE: f64 = 10.0;
+const SIDE: f64 = 1.0;
 
 /// Draws the minutes of an average day along a ruler: first those in range, measured from zero, with the mark they are
 /// held against and their 95 % margin; then those above, then those below.
@@ -138,8 +138,8 @@ impl Ruler {
         };
         let label = if minutes > DAY / 2.0 { x - 11.0 } else { x + 11.0 };
         html! {
-            path.mark d={ "M" (at(x)) " 14V" (at(TAPE_TOP + TAPE)) } {}
-            path.flag d={ "M" (at(x)) " 14h-8l3 4l-3 4h8z" } {}
+            path.mark d={ "M" (at(x)) " 13V" (at(TAPE_TOP + TAPE)) } {}
+            path.flag d={ "M" (at(x)) " 13l-8 4.5l8 4.5z" } {}
             text class=(place) x=(at(label)) y="22" { "target: over " (hours_minutes(minutes)) }
         }
     }
@@ -150,7 +150,7 @@ impl Ruler {
         let y = at(TAPE_TOP + TAPE + 27.0);
         html! {
             @if let Some(within) = day.in_range_min {
-                text.strong.large x=(at(SIDE + 8.0)) y=(at(TAPE_TOP + TAPE - 12.0)) { (hours_minutes(within)) " in range" }
+                text.strong.large x=(at(SIDE + 10.0)) y=(at(TAPE_TOP + TAPE - 12.0)) { (hours_minutes(within)) " in range" }
             }
             @if let (Some(lo), Some(hi)) = (figure.lo95, figure.hi95) {
                 text x=(at(SIDE)) y=(y) {

@@ -6,7 +6,7 @@ use interstice_findings::{Targets, UsualMinute};
 use maud::{Markup, html};
 
 use super::axis::{ClockAxis, DAY_MIN, FIRST_MIN, GlucoseAxis, at};
-use super::hatch::paint;
+use super::hatch::{paint, pale_paint};
 use super::{NIGHT_MIN, Shape};
 use crate::words::{Range, Shown, clock};
 
@@ -84,6 +84,9 @@ fn describe(day: &[UsualMinute], shown: Shown) -> String {
     )
 }
 
+/// How a band is painted where it lies in a range.
+type Paint = fn(Range) -> Option<String>;
+
 struct Plot {
     shape: Shape,
     clock: ClockAxis,
@@ -149,10 +152,10 @@ impl Plot {
                 path id={ (id) "-half" } d=(half) {}
                 @for range in Range::ALL { (self.clip(range, targets, id)) }
             }
-            @for (band, class) in [("wide", "wide-band"), ("half", "half-band")] {
+            @for (band, class, fill) in [("wide", "wide-band", pale_paint as Paint), ("half", "half-band", paint)] {
                 @for range in Range::ALL {
                     @let side = if range == Range::InRange { "within" } else { "outside" };
-                    use href={ "#" (id) "-" (band) } class={ (class) " " (side) } fill=[paint(range)]
+                    use href={ "#" (id) "-" (band) } class={ (class) " " (side) } fill=[fill(range)]
                         clip-path={ "url(#" (id) "-" (range.class()) ")" } {}
                 }
             }

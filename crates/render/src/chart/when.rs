@@ -3,14 +3,14 @@
 use std::fmt::Write as _;
 
 use interstice_findings::{EpisodeKind, EpisodeLine, ReviewFindings};
-use interstice_glucose::DAY_S;
+use interstice_glucose::{DAY_S, WallTime};
 use maud::{Markup, html};
 
 use super::axis::{ClockAxis, DAY_MIN, FIRST_MIN, at};
 use super::{NIGHT_MIN, Shape};
-use crate::words::{clock, day, episode_count};
+use crate::words::{clock, day, episode_count, short_date};
 
-const LEFT: f64 = 10.0;
+const LEFT: f64 = 44.0;
 const RIGHT: f64 = 10.0;
 const TOP: f64 = 8.0;
 
@@ -30,6 +30,7 @@ pub fn when(findings: &ReviewFindings, shape: Shape, id: &str) -> Markup {
             (raster.ground())
             (raster.strokes(&findings.episodes))
             (raster.clock_labels())
+            (raster.dates())
         }
     }
 }
@@ -118,6 +119,23 @@ impl Raster {
         let to = self.clock.along(minute(end).min(f64::from(DAY_MIN)));
         let y = TOP + self.row_height * (to_f64(row - self.first_row) + 0.5);
         let _ = write!(path, "M{} {}H{}", at(from), at(y), at(to.max(from + 2.0)));
+    }
+
+    /// The date of the first row and of each row a week on, or a multiple of weeks where rows are narrow.
+    fn dates(&self) -> Markup {
+        let weeks = [1, 2, 4, 8, 13, 26, 52, 104]
+            .into_iter()
+            .find(|&w| self.row_height * to_f64(w * 7) >= 14.0)
+            .unwrap_or(520);
+        let rows = (0..self.rows).step_by(usize::try_from(weeks * 7).unwrap_or(7));
+        html! {
+            @for row in rows {
+                @let wall = WallTime((self.first_row + row) * DAY_S);
+                @if let Some(civil) = wall.civil() {
+                    text.dates x="0" y=(at(TOP + self.row_height * (to_f64(row) + 0.5) + 3.5)) { (short_date(&civil.date().to_string())) }
+                }
+            }
+        }
     }
 
     fn clock_labels(&self) -> Markup {

@@ -2,6 +2,8 @@
 
 use interstice_findings::{DayLine, ReviewFindings, UsualMinute};
 
+use interstice_glucose::Unit;
+
 use super::table::{Align, Table, wrap};
 use crate::words::{
     Caution, Shown, Standing, answer, clock, date_and_clock, episode_count, episode_kind, episode_length,
@@ -12,8 +14,9 @@ use crate::words::{
 /// Episodes listed before the rest is only counted.
 const EPISODES_LISTED: usize = 40;
 
-/// The whole account, ending in a line feed.
-pub fn review(findings: &ReviewFindings, shown: Shown) -> String {
+/// The whole account in the unit the wearer reads, ending in a line feed.
+pub fn review(findings: &ReviewFindings, unit: Unit) -> String {
+    let shown = Shown { unit };
     let mut out = Vec::new();
     head(&mut out, findings);
     if findings.sufficiency.received > 0 {

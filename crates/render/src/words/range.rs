@@ -81,7 +81,7 @@ impl Standing {
     pub fn words(self) -> &'static str {
         match self {
             Standing::Met => "met",
-            Standing::Unsure => "could be either side",
+            Standing::Unsure => "too close to call",
             Standing::Missed => "not met",
             Standing::None => "",
         }

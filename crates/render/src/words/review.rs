@@ -8,7 +8,7 @@ use interstice_glucose::round_half_up;
 
 use super::number::percent_figure;
 use super::range::Standing;
-use super::{Shown, day, duration, hours_minutes, percent, percent_of_day};
+use super::{Shown, day, duration, hours_minutes, percent};
 
 /// '14 days, 3 March 2025 to 16 March 2025'.
 pub fn window(window: &Window) -> String {
@@ -69,14 +69,14 @@ pub fn target_sentence(findings: &ReviewFindings) -> String {
         return String::new();
     }
     format!(
-        "In range is {}; the target ({}) is more than {}: {}. Below range is {}; the target is less than {}: {}.",
+        "In range {}, target over {} %: {}. Below range {}, target under {} %: {}. Targets: {}.",
         percent_figure(&summary.in_range_percent),
-        targets.group,
-        hours_minutes(percent_of_day(targets.in_range_over_percent)),
+        percent(targets.in_range_over_percent),
         over.words(),
         percent_figure(&summary.below_percent),
-        hours_minutes(percent_of_day(targets.below_under_percent)),
+        round_half_up(targets.below_under_percent, 0),
         under.words(),
+        targets.group,
     )
 }
 

@@ -12,7 +12,7 @@ use maud::{Markup, html};
 
 use crate::app::App;
 use crate::query::ReviewQuery;
-use crate::shell::{Tab, caution, page};
+use crate::shell::{Tab, caution, glue, page};
 use crate::{ReviewAsk, ReviewWindow, Trouble};
 
 /// Episodes and days shown before the rest is folded away.
@@ -45,7 +45,7 @@ async fn review_json(
     let ask = query.ask()?;
     let findings = app.ask(move |backend| backend.review(&ask)).await?;
     let unwritten = |error| Trouble::Internal(format!("the account could not be written: {error}"));
-    let json = serde_json::to_string_pretty(&*findings).map_err(unwritten)?;
+    let json = serde_json::to_string(&*findings).map_err(unwritten)? + "\n";
     Ok(([(CONTENT_TYPE, "application/json")], json))
 }
 
@@ -68,10 +68,10 @@ fn account(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
 fn head(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
     html! {
         header.answer-head {
-            h1 { "Review" span.window { (words::window(&findings.window)) } }
+            h1 { "Review " span.window { (words::window(&findings.window)) } }
             (windows(ask))
-            p.answer { (words::answer(findings)) }
-            p.lead { (words::target_sentence(findings)) }
+            p.answer { (glue(&words::answer(findings))) }
+            p.lead { (glue(&words::target_sentence(findings))) }
             p.sufficiency.short[!findings.sufficiency.enough] { (words::sufficiency(&findings.sufficiency, &findings.window)) }
             (caution(Caution::CareTeam, shown))
         }
@@ -121,7 +121,7 @@ fn ranges(findings: &ReviewFindings, shown: Shown) -> Markup {
             h2 #ranges { "The average day as 24 hours" }
             figure { (both_shapes(|shape, id| chart::ruler(findings, shape, id), "ruler")) }
             div.scroll {
-                table.ranges {
+                table.stack.ranges {
                     thead { tr {
                         th scope="col" { "Range, " (shown.unit) } th.num scope="col" { "Average day" }
                         th.num scope="col" { "Share, 95 % margin" } th scope="col" { "Target" }
@@ -143,8 +143,8 @@ fn range_row(row: &RangeRow) -> Markup {
                 (row.name) span.bounds { (row.bounds) }
             }
             td.num { (row.minutes) }
-            td.num { (row.percent) }
-            td { @if row.standing != Standing::None { (row.target) ": " (standing(row.standing)) } }
+            td.num.share { (row.percent) }
+            td.wide { @if row.standing != Standing::None { (row.target) ": " (standing(row.standing)) } }
         }
     }
 }
@@ -167,13 +167,19 @@ fn usual_day(findings: &ReviewFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="usual" {
             h2 #usual { "The usual day" }
-            (usual_figure(findings, &findings.usual_day, shown, "usual-day"))
+            (usual_figure(findings, &findings.usual_day, shown, "usual-day", true))
             (method("usual-day", "How the usual day is computed"))
         }
     }
 }
 
-fn usual_figure(findings: &ReviewFindings, points: &[UsualMinute], shown: Shown, id: &str) -> Markup {
+fn usual_figure(
+    findings: &ReviewFindings,
+    points: &[UsualMinute],
+    shown: Shown,
+    id: &str,
+    legend: bool,
+) -> Markup {
     if points.is_empty() {
         return html! { p { "There are not enough days to draw one yet." } };
     }
@@ -181,9 +187,11 @@ fn usual_figure(findings: &ReviewFindings, points: &[UsualMinute], shown: Shown,
         figure.readable data-points=(chart::usual_day_points(points, shown)) data-unit=(shown.unit) {
             (both_shapes(|shape, id| chart::usual_day(points, &findings.targets, shown, shape, id), id))
             output.read-out {}
-            figcaption {
-                "Line: the median. Dark band: half of the readings. Pale band: nine tenths. The scale goes by ratio, so \
-                 that lows get as much room as highs."
+            @if legend {
+                figcaption {
+                    "Line: the median. Dark band: half of the readings. Pale band: nine tenths. The scale goes by ratio, \
+                     so that lows get as much room as highs."
+                }
             }
             details {
                 summary { "The same as a table" }
@@ -223,8 +231,8 @@ fn week_halves(findings: &ReviewFindings, shown: Shown) -> Markup {
         section aria-labelledby="week" {
             h2 #week { "Weekdays and weekends" }
             div.pair {
-                div { h3 { "Monday to Friday" } (usual_figure(findings, &findings.usual_weekday, shown, "weekday")) }
-                div { h3 { "Saturday and Sunday" } (usual_figure(findings, &findings.usual_weekend, shown, "weekend")) }
+                div { h3 { "Monday to Friday" } (usual_figure(findings, &findings.usual_weekday, shown, "weekday", false)) }
+                div { h3 { "Saturday and Sunday" } (usual_figure(findings, &findings.usual_weekend, shown, "weekend", false)) }
             }
         }
     }
@@ -237,7 +245,7 @@ fn when_it_happened(findings: &ReviewFindings, shown: Shown) -> Markup {
             p.lead { "There were " (words::episode_count(&findings.episodes)) "." }
             figure {
                 (both_shapes(|shape, id| chart::when(findings, shape, id), "when"))
-                figcaption { "One row a day, the oldest on top, from morning to morning. Strokes under each other are a habit; a lone stroke is an accident." }
+                figcaption { "One row a day, the oldest on top, from morning to morning. Strokes under each other may be a habit; a lone stroke says little." }
             }
             (episode_table(&findings.episodes, shown))
             (caution(Caution::Lows, shown))
@@ -253,7 +261,7 @@ fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
             details open[episodes.len() <= OPEN_ROWS] {
                 summary { "Every episode" }
                 div.scroll {
-                    table.episodes {
+                    table.stack.episodes {
                         thead { tr {
                             th scope="col" { "Began" } th scope="col" { "Kind" } th.num scope="col" { "Lasted" }
                             th.num scope="col" { "Extreme, " (shown.unit) } th scope="col" { "Before" } th scope="col" { "After" }
@@ -264,9 +272,9 @@ fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
                                     th scope="row" { (words::date_and_clock(episode.start.0)) }
                                     td { (swatch(episode_class(episode))) (words::episode_kind(episode)) }
                                     td.num { (words::episode_length(episode)) }
-                                    td.num { (shown.glucose(episode.extreme_mg_dl)) }
-                                    td { (nearby(&episode.before, shown)) }
-                                    td { (nearby(&episode.after, shown)) }
+                                    td.num data-label=(extreme_label(episode)) { (shown.glucose(episode.extreme_mg_dl)) }
+                                    td.wide { (nearby(&episode.before, shown)) }
+                                    td.wide { (nearby(&episode.after, shown)) }
                                 }
                             }
                         }
@@ -274,6 +282,13 @@ fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
                 }
             }
         }
+    }
+}
+
+fn extreme_label(episode: &EpisodeLine) -> &'static str {
+    match episode.kind {
+        interstice_findings::EpisodeKind::Low => "lowest",
+        interstice_findings::EpisodeKind::High => "highest",
     }
 }
 
@@ -297,9 +312,9 @@ fn measures(findings: &ReviewFindings, shown: Shown) -> Markup {
         section aria-labelledby="measures" {
             h2 #measures { "Measures" }
             div.scroll {
-                table.measures {
+                table.stack.measures {
                     thead { tr {
-                        th scope="col" { "Measure" } th.num scope="col" { "Value, 95 % margin" } th scope="col" { "What it says" }
+                        th scope="col" { "Measure" } th scope="col" { "Value, 95 % margin" } th scope="col" { "What it says" }
                     } }
                     tbody { @for measure in words::measures(findings, shown) { (measure_row(&measure)) } }
                 }
@@ -313,8 +328,8 @@ fn measure_row(measure: &Measure) -> Markup {
     html! {
         tr {
             th scope="row" { a href={ "/methods/" (measure.method) } { (measure.name) } }
-            td.num { (measure.value) }
-            td { (measure.meaning) @if measure.standing != Standing::None { " " (standing(measure.standing)) } }
+            td.value { (measure.value) }
+            td.wide { (measure.meaning) @if measure.standing != Standing::None { " " (standing(measure.standing)) } }
         }
     }
 }
@@ -333,7 +348,7 @@ fn days(findings: &ReviewFindings, shown: Shown) -> Markup {
 pub(crate) fn day_table(days: &[DayLine], shown: Shown) -> Markup {
     html! {
         div.scroll {
-            table.days {
+            table.stack.days {
                 thead { tr {
                     th scope="col" { "Day" } th scope="col" { "24 hours" } th.num scope="col" { "In range" }
                     th.num scope="col" { "Below" } th.num scope="col" { "Above" }
@@ -356,11 +371,11 @@ fn day_row(day: &DayLine, shown: Shown) -> Markup {
             }
             td.strip { (chart::day_strip(day)) }
             td.num { (share(day.in_range_percent)) }
-            td.num { (share(day.below_percent)) }
-            td.num { (share(day.above_percent)) }
-            td.num { (glucose(day.mean_mg_dl)) }
-            td.num { (glucose(day.lowest_mg_dl)) " to " (glucose(day.highest_mg_dl)) }
-            td.num { (words::percent(day.active_percent)) " %" }
+            td.num data-label="below" { (share(day.below_percent)) }
+            td.num data-label="above" { (share(day.above_percent)) }
+            td.num data-label="mean" { (glucose(day.mean_mg_dl)) }
+            td.num data-label="from" { (glucose(day.lowest_mg_dl)) " to " (glucose(day.highest_mg_dl)) }
+            td.num data-label="measured" { (words::percent(day.active_percent)) " %" }
         }
     }
 }
