@@ -1,6 +1,8 @@
 //! The pages in a real browser: phone and laptop, light and dark, both units. Skipped where there is no chromedriver.
 //! With `INTERSTICE_SCREENS=FOLDER` the pictures taken are kept there, to be looked at.
 
+#![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test fails by panicking, and says why it is skipped")]
+
 mod common;
 
 use std::net::TcpListener;

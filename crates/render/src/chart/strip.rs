@@ -7,8 +7,8 @@ use super::axis::at;
 use super::hatch::paint;
 use crate::words::Range;
 
-const HOUR: f64 = 6.0;
-const HEIGHT: f64 = 14.0;
+const HOUR: f64 = 8.0;
+const HEIGHT: f64 = 12.0;
 /// Room for a day of 25 hours, or what a voyage makes of one.
 const HOURS: f64 = 26.0;
 

@@ -6,7 +6,7 @@ use interstice_findings::{Targets, UsualMinute};
 use maud::{Markup, html};
 
 use super::axis::{ClockAxis, DAY_MIN, FIRST_MIN, GlucoseAxis, at};
-use super::hatch::{paint, pale_paint};
+use super::hatch::pale_paint;
 use super::{NIGHT_MIN, Shape};
 use crate::words::{Range, Shown, clock};
 
@@ -84,8 +84,12 @@ fn describe(day: &[UsualMinute], shown: Shown) -> String {
     )
 }
 
-/// How a band is painted where it lies in a range.
-type Paint = fn(Range) -> Option<String>;
+/// The part of a band that lies in a range.
+fn piece(band: &str, class: &str, range: Range, id: &str, fill: Option<String>) -> Markup {
+    html! {
+        use href={ "#" (id) "-" (band) } class=(class) fill=[fill] clip-path={ "url(#" (id) "-" (range.class()) ")" } {}
+    }
+}
 
 struct Plot {
     shape: Shape,
@@ -142,7 +146,8 @@ impl Plot {
         }
     }
 
-    /// Both bands, each once a range, clipped to it.
+    /// Both bands, each once a range, clipped to it: slate within; without, the dark band is a ground and the pale one
+    /// hatched.
     fn bands(&self, day: &[UsualMinute], targets: &Targets, id: &str) -> Markup {
         let wide = self.band(day, |p| p.p5_mg_dl, |p| p.p95_mg_dl);
         let half = self.band(day, |p| p.p25_mg_dl, |p| p.p75_mg_dl);
@@ -152,12 +157,13 @@ impl Plot {
                 path id={ (id) "-half" } d=(half) {}
                 @for range in Range::ALL { (self.clip(range, targets, id)) }
             }
-            @for (band, class, fill) in [("wide", "wide-band", pale_paint as Paint), ("half", "half-band", paint)] {
-                @for range in Range::ALL {
-                    @let side = if range == Range::InRange { "within" } else { "outside" };
-                    use href={ "#" (id) "-" (band) } class={ (class) " " (side) } fill=[fill(range)]
-                        clip-path={ "url(#" (id) "-" (range.class()) ")" } {}
-                }
+            (piece("wide", "wide-band within", Range::InRange, id, None))
+            @for range in Range::ALL {
+                @let class = if range == Range::InRange { "half-band within".to_owned() } else { format!("ground {}", range.class()) };
+                (piece("half", &class, range, id, None))
+            }
+            @for range in Range::ALL {
+                @if let Some(fill) = pale_paint(range) { (piece("wide", "", range, id, Some(fill))) }
             }
         }
     }

@@ -328,7 +328,7 @@ fn measure_row(measure: &Measure) -> Markup {
     html! {
         tr {
             th scope="row" { a href={ "/methods/" (measure.method) } { (measure.name) } }
-            td.value { (measure.value) }
+            td.value { (glue(&measure.value)) }
             td.wide { (measure.meaning) @if measure.standing != Standing::None { " " (standing(measure.standing)) } }
         }
     }
@@ -370,7 +370,7 @@ fn day_row(day: &DayLine, shown: Shown) -> Markup {
                 a href={ "/days?from=" (day.date) "&to=" (day.date) } { (words::weekday(day.weekday)) " " (words::short_date(&day.date)) }
             }
             td.strip { (chart::day_strip(day)) }
-            td.num { (share(day.in_range_percent)) }
+            td.num data-label="in range" { (share(day.in_range_percent)) }
             td.num data-label="below" { (share(day.below_percent)) }
             td.num data-label="above" { (share(day.above_percent)) }
             td.num data-label="mean" { (glucose(day.mean_mg_dl)) }
