@@ -7,12 +7,14 @@ use axum::middleware;
 use tower_http::CompressionLevel;
 use tower_http::compression::CompressionLayer;
 
+use crate::waiting::WaitingRoom;
 use crate::{Backend, Settings, Trouble, assets, guard, pages};
 
 /// What every route may use.
 #[derive(Clone)]
 pub(crate) struct App {
     backend: Arc<dyn Backend>,
+    waiting: Arc<WaitingRoom>,
 }
 
 impl App {
@@ -26,6 +28,11 @@ impl App {
             Ok(answer) => answer,
             Err(_) => Err(Trouble::Internal("the answer was not finished".to_owned())),
         }
+    }
+
+    /// Files handed over but not yet in the book.
+    pub(crate) fn waiting(&self) -> &WaitingRoom {
+        &self.waiting
     }
 
     /// The settings every page is shown by.
@@ -42,5 +49,5 @@ pub fn router(backend: Arc<dyn Backend>) -> Router {
         .fallback(async || Trouble::NotFound)
         .layer(CompressionLayer::new().quality(CompressionLevel::Fastest))
         .layer(middleware::from_fn(guard::check))
-        .with_state(App { backend })
+        .with_state(App { backend, waiting: Arc::default() })
 }

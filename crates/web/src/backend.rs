@@ -3,9 +3,10 @@
 use std::sync::Arc;
 
 use interstice_findings::ReviewFindings;
-use interstice_glucose::Unit;
+use interstice_desk::{FileReport, ProblemLine};
+use interstice_glucose::{Moment, Unit};
 
-use crate::Trouble;
+use crate::{Answers, Trouble, Upload};
 
 /// The stretch of the book a review is about.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -74,6 +75,23 @@ pub struct Settings {
     pub zone: String,
 }
 
+/// How much an import brought.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Brought {
+    /// Automatic readings.
+    pub readings: u64,
+    /// Hand scans.
+    pub scans: u64,
+    /// Blood checks.
+    pub blood_checks: u64,
+    /// Doses.
+    pub doses: u64,
+    /// Meals.
+    pub meals: u64,
+    /// Everything else.
+    pub other: u64,
+}
+
 /// One import, as the page of imports lists it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ImportLine {
@@ -81,10 +99,10 @@ pub struct ImportLine {
     pub id: i64,
     /// The file as it was named.
     pub file: String,
-    /// When it was brought in, in words.
-    pub when: String,
-    /// What it brought, in words: '3,401 readings, 12 meals'.
-    pub brought: Vec<String>,
+    /// When it was brought in.
+    pub when: Moment,
+    /// What it brought when it came.
+    pub brought: Brought,
     /// Rows that could not be used.
     pub rejected: u64,
 }
@@ -120,4 +138,28 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be used.
     fn imports(&self) -> Result<Vec<ImportLine>, Trouble>;
+
+    /// Rows of an import that could not be used.
+    ///
+    /// # Errors
+    /// When the book cannot be used, or there is no such import.
+    fn rejected(&self, import: i64) -> Result<Vec<ProblemLine>, Trouble>;
+
+    /// How a file would be understood. Writes nothing.
+    ///
+    /// # Errors
+    /// When the book cannot be used, or an answer makes no sense.
+    fn understand(&self, file: &Upload, answers: &Answers) -> Result<FileReport, Trouble>;
+
+    /// Brings a file in.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or an answer makes no sense.
+    fn import(&self, file: &Upload, answers: &Answers) -> Result<FileReport, Trouble>;
+
+    /// Takes an import back; answers what was taken back, in words.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or there is no such import.
+    fn undo(&self, import: i64) -> Result<String, Trouble>;
 }

@@ -4,6 +4,7 @@
 //! No page computes a figure: they ask a [`Backend`] for findings and hand them to `render`. Start at [`Served`] (the
 //! listener), then [`router`] (which path answers what), then `pages`.
 
+mod answers;
 mod app;
 mod assets;
 mod backend;
@@ -13,8 +14,11 @@ mod pages;
 mod query;
 mod server;
 mod shell;
+mod waiting;
 
+pub use answers::Answers;
 pub use app::router;
-pub use backend::{Backend, ImportLine, ReviewAsk, ReviewWindow, Settings, TargetGroup};
+pub use backend::{Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, Settings, TargetGroup};
 pub use error::Trouble;
 pub use server::{ServeError, Served};
+pub use waiting::Upload;

@@ -109,6 +109,18 @@ pub(crate) fn glue(text: &str) -> String {
         .collect()
 }
 
+/// A count with its thousands apart: '12,345'.
+pub(crate) fn count(n: u64) -> String {
+    let digits = n.to_string();
+    let groups: Vec<&str> = digits
+        .as_bytes()
+        .rchunks(3)
+        .rev()
+        .map(|group| std::str::from_utf8(group).unwrap_or_default())
+        .collect();
+    groups.join(",")
+}
+
 /// A caution, once, where the decision stands.
 pub(crate) fn caution(caution: words::Caution, shown: words::Shown) -> Markup {
     html! { p.caution role="note" { (caution.text(shown)) } }

@@ -9,13 +9,13 @@ use common::{Fake, get, post};
 async fn an_empty_book_explains_itself() {
     let answer = get(Fake::empty(), "/").await;
     assert_eq!(answer.status, StatusCode::OK);
-    assert!(answer.text.contains("This book is still empty"));
+    assert!(answer.text.contains("An empty book"));
 }
 
 #[tokio::test]
 async fn a_book_with_data_opens_at_the_account() {
     let answer = get(Fake::days(14), "/").await;
-    assert_eq!(answer.status, StatusCode::TEMPORARY_REDIRECT);
+    assert_eq!(answer.status, StatusCode::SEE_OTHER);
     assert_eq!(answer.header("location"), "/review");
 }
 

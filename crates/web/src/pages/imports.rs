@@ -1,43 +1,141 @@
-//! What was brought in.
+//! What was brought in, and taking it back.
 
-use axum::Router;
-use axum::extract::State;
-use axum::routing::get;
+use axum::extract::{Path, Query, State};
+use axum::response::Redirect;
+use axum::routing::{get, post};
+use axum::{Form, Router};
+use interstice_desk::ProblemLine;
+use interstice_render::words;
 use maud::{Markup, html};
+use serde::Deserialize;
 
+use super::bring::drop_form;
 use crate::app::App;
-use crate::shell::{Tab, page};
-use crate::{ImportLine, Trouble};
+use crate::shell::{Tab, count, page, sentence};
+use crate::{Brought, ImportLine, Trouble};
 
 pub(crate) fn routes() -> Router<App> {
-    Router::new().route("/imports", get(imports))
+    Router::new()
+        .route("/imports", get(imports))
+        .route("/imports/{id}/rejected", get(rejected))
+        .route("/imports/undo", post(undo))
 }
 
-async fn imports(State(app): State<App>) -> Result<Markup, Trouble> {
+#[derive(Debug, Deserialize)]
+struct Told {
+    undone: Option<String>,
+}
+
+async fn imports(State(app): State<App>, Query(told): Query<Told>) -> Result<Markup, Trouble> {
     let lines = app.ask(|backend| backend.imports()).await?;
-    Ok(page(
-        "Imports",
-        Tab::Imports,
-        &[],
-        html! { h1 { "Imports" } (table(&lines)) },
-    ))
+    let content = html! {
+        h1 { "Imports" }
+        @if let Some(what) = told.undone { p.answer role="status" { "Taken back: " (sentence(&what)) } }
+        (table(&lines))
+        h2 { "Bring in another file" }
+        (drop_form())
+    };
+    Ok(page("Imports", Tab::Imports, &["app.js"], content))
+}
+
+#[derive(Debug, Deserialize)]
+struct Undo {
+    id: i64,
+}
+
+async fn undo(State(app): State<App>, Form(undo): Form<Undo>) -> Result<Redirect, Trouble> {
+    let what = app.ask(move |backend| backend.undo(undo.id)).await?;
+    let query = serde_urlencoded::to_string([("undone", what)]).unwrap_or_default();
+    Ok(Redirect::to(&format!("/imports?{query}")))
+}
+
+async fn rejected(State(app): State<App>, Path(id): Path<i64>) -> Result<Markup, Trouble> {
+    let problems = app.ask(move |backend| backend.rejected(id)).await?;
+    let content = html! {
+        h1 { "Rows that could not be used" }
+        (problem_table(&problems))
+        p { a href="/imports" { "Back to the imports" } }
+    };
+    Ok(page("Rows not used", Tab::Imports, &[], content))
 }
 
 fn table(lines: &[ImportLine]) -> Markup {
+    if lines.is_empty() {
+        return html! { p { "Nothing has been brought in yet." } };
+    }
     html! {
-        @if lines.is_empty() { p { "Nothing has been brought in yet." } }
-        @else {
-            div.scroll {
-                table {
-                    thead { tr { th scope="col" { "File" } th scope="col" { "When" } th scope="col" { "Brought" } th.num scope="col" { "Rows not used" } } }
-                    tbody {
-                        @for line in lines {
-                            tr {
-                                th scope="row" { (line.file) }
-                                td { (line.when) }
-                                td { (line.brought.join(", ")) }
-                                td.num { (line.rejected) }
-                            }
+        div.scroll {
+            table.stack {
+                thead { tr {
+                    th scope="col" { "File" } th scope="col" { "When" } th scope="col" { "Brought" }
+                    th scope="col" { "Rows not used" } th scope="col" { "Take back" }
+                } }
+                tbody { @for line in lines { (row(line)) } }
+            }
+        }
+    }
+}
+
+fn row(line: &ImportLine) -> Markup {
+    html! {
+        tr {
+            th.wide scope="row" { (line.file) }
+            td.wide { (words::day(line.when)) ", " (words::date_and_clock(line.when).rsplit(' ').next().unwrap_or("")) }
+            td.wide { (brought(&line.brought)) }
+            td data-label="rows not used" {
+                @if line.rejected == 0 { "none" }
+                @else { a href={ "/imports/" (line.id) "/rejected" } { (count(line.rejected)) } }
+            }
+            td {
+                form method="post" action="/imports/undo" {
+                    input type="hidden" name="id" value=(line.id);
+                    button.quiet type="submit" { "Take back" }
+                }
+            }
+        }
+    }
+}
+
+/// '3,401 readings, 12 meals'.
+pub(crate) fn brought(brought: &Brought) -> String {
+    let parts = [
+        (brought.readings, "reading"),
+        (brought.scans, "scan"),
+        (brought.blood_checks, "blood check"),
+        (brought.doses, "dose"),
+        (brought.meals, "meal"),
+    ];
+    let mut list: Vec<String> = parts
+        .iter()
+        .filter(|(n, _)| *n > 0)
+        .map(|(n, word)| format!("{} {word}{}", count(*n), if *n == 1 { "" } else { "s" }))
+        .collect();
+    match brought.other {
+        0 => {}
+        1 => list.push("1 other entry".to_owned()),
+        n => list.push(format!("{} other entries", count(n))),
+    }
+    if list.is_empty() { "nothing new".to_owned() } else { list.join(", ") }
+}
+
+/// Rows that could not be used, with place, text and reason.
+pub(crate) fn problem_table(problems: &[ProblemLine]) -> Markup {
+    if problems.is_empty() {
+        return html! { p { "Every row was used." } };
+    }
+    html! {
+        div.scroll {
+            table.stack {
+                thead { tr {
+                    th scope="col" { "Row" } th scope="col" { "Column" } th scope="col" { "Text" } th scope="col" { "Why" }
+                } }
+                tbody {
+                    @for problem in problems {
+                        tr {
+                            th scope="row" { @if problem.row > 0 { (problem.row) } @else { "file" } }
+                            td { (problem.column) }
+                            td.wide { code { (problem.text) } }
+                            td.wide { (problem.reason) }
                         }
                     }
                 }

@@ -1,10 +1,12 @@
 //! One file a page.
 
+mod bring;
 mod days;
 mod imports;
 mod methods;
 mod review;
 mod settings;
+mod understanding;
 mod welcome;
 
 use axum::Router;
@@ -18,6 +20,7 @@ pub(crate) fn routes() -> Router<App> {
         .merge(review::routes())
         .merge(days::routes())
         .merge(imports::routes())
+        .merge(bring::routes())
         .merge(settings::routes())
         .merge(methods::routes())
 }

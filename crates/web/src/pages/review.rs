@@ -367,7 +367,7 @@ fn day_row(day: &DayLine, shown: Shown) -> Markup {
     html! {
         tr {
             th scope="row" {
-                a href={ "/days?from=" (day.date) "&to=" (day.date) } { (words::weekday(day.weekday)) " " (words::short_date(&day.date)) }
+                a href={ "/days?date=" (day.date) } { (words::weekday(day.weekday)) " " (words::short_date(&day.date)) }
             }
             td.strip { (chart::day_strip(day)) }
             td.num data-label="in range" { (share(day.in_range_percent)) }

@@ -72,8 +72,8 @@ impl Backend for Fake {
         Ok(vec![ImportLine {
             id: 1,
             file: "<export> & more.csv".to_owned(),
-            when: "17 March 2025".to_owned(),
-            brought: vec!["3,401 readings".to_owned(), "12 meals".to_owned()],
+            when: Moment { at: 1_742_180_700, offset_s: 3600 },
+            brought: Brought { readings: 3401, meals: 12, ..Brought::default() },
             rejected: 2,
         }])
     }

@@ -1,0 +1,190 @@
+//! Bringing a file in: hand it over, see how it is understood, answer what it leaves open, then write.
+
+use std::sync::Arc;
+
+use axum::extract::multipart::{Multipart, MultipartError};
+use axum::extract::{DefaultBodyLimit, Path, State};
+use axum::response::Redirect;
+use axum::routing::{get, post};
+use axum::{Form, Router};
+use interstice_desk::{FileReport, FileStatus, QuestionLine};
+use maud::{Markup, html};
+
+use super::imports::{brought, problem_table};
+use super::understanding;
+use crate::app::App;
+use crate::shell::{Tab, count, page, sentence};
+use crate::waiting::Waiting;
+use crate::{Brought, Trouble, Upload};
+
+/// Largest file taken over the page; larger ones stream from the command line.
+const FILE_BYTES_AT_MOST: usize = 256 << 20;
+
+pub(crate) fn routes() -> Router<App> {
+    Router::new()
+        .route("/bring", post(hand_over).layer(DefaultBodyLimit::max(FILE_BYTES_AT_MOST)))
+        .route("/bring/{id}", get(look))
+        .route("/bring/{id}/answer", post(answer))
+        .route("/bring/{id}/write", post(write))
+        .route("/bring/{id}/leave", post(leave))
+}
+
+/// Where a file is handed over. With a script it may be dropped; without, it is chosen.
+pub(crate) fn drop_form() -> Markup {
+    html! {
+        form.drop method="post" action="/bring" enctype="multipart/form-data" {
+            p { "Drop a file here, or choose one: a table your devices exported, as text or spreadsheet, also inside .zip or .gz." }
+            input type="file" name="file" required aria-label="File";
+            " " button type="submit" { "Look at it" }
+            p.help { "Nothing is written until you have seen how it is understood." }
+        }
+    }
+}
+
+async fn hand_over(State(app): State<App>, mut form: Multipart) -> Result<Redirect, Trouble> {
+    let upload = loop {
+        match form.next_field().await.map_err(unreadable)? {
+            None => return Err(Trouble::Request("no file came; choose one and try again".to_owned())),
+            Some(field) if field.name() == Some("file") => {
+                let name = field.file_name().unwrap_or_default().to_owned();
+                break Upload { name, bytes: field.bytes().await.map_err(unreadable)?.to_vec() };
+            }
+            Some(_) => {}
+        }
+    };
+    if upload.name.is_empty() {
+        return Err(Trouble::Request("no file was chosen; choose one and try again".to_owned()));
+    }
+    Ok(Redirect::to(&format!("/bring/{}", app.waiting().enter(upload))))
+}
+
+fn unreadable(error: MultipartError) -> Trouble {
+    if error.status() == axum::http::StatusCode::PAYLOAD_TOO_LARGE {
+        let why = "the file is larger than 256 MB; bring it in with `interstice import FILE`, which reads it in a stream";
+        return Trouble::Request(why.to_owned());
+    }
+    Trouble::Request("the file did not arrive whole; try again".to_owned())
+}
+
+fn waiting(app: &App, id: u64) -> Result<Waiting, Trouble> {
+    let gone = "this file is no longer waiting; hand it over again";
+    app.waiting().get(id).ok_or_else(|| Trouble::Request(gone.to_owned()))
+}
+
+async fn look(State(app): State<App>, Path(id): Path<u64>) -> Result<Markup, Trouble> {
+    let waiting = waiting(&app, id)?;
+    if let Some(receipt) = &waiting.receipt {
+        return Ok(page("Brought in", Tab::Imports, &[], receipt_page(receipt)));
+    }
+    let (file, answers) = (Arc::clone(&waiting.file), waiting.answers.clone());
+    let report = app.ask(move |backend| backend.understand(&file, &answers)).await?;
+    Ok(page("A file", Tab::Imports, &["app.js"], look_page(id, &waiting.file.name, &report)))
+}
+
+async fn answer(
+    State(app): State<App>,
+    Path(id): Path<u64>,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Result<Redirect, Trouble> {
+    waiting(&app, id)?;
+    app.waiting().change(id, |file| file.answers.take_form(fields));
+    Ok(Redirect::to(&format!("/bring/{id}")))
+}
+
+async fn write(State(app): State<App>, Path(id): Path<u64>) -> Result<Redirect, Trouble> {
+    let waiting = waiting(&app, id)?;
+    if waiting.receipt.is_none() {
+        let (file, answers) = (Arc::clone(&waiting.file), waiting.answers);
+        let report = Arc::new(app.ask(move |backend| backend.import(&file, &answers)).await?);
+        if report.status == FileStatus::Imported {
+            app.waiting().change(id, |file| file.receipt = Some(report));
+        }
+    }
+    Ok(Redirect::to(&format!("/bring/{id}")))
+}
+
+async fn leave(State(app): State<App>, Path(id): Path<u64>) -> Redirect {
+    app.waiting().leave(id);
+    Redirect::to("/imports")
+}
+
+fn look_page(id: u64, name: &str, report: &FileReport) -> Markup {
+    html! {
+        h1 { "How " (name) " is understood" }
+        @match report.questions.first() {
+            Some(first) => (question(id, first, report.questions.len())),
+            None if report.status == FileStatus::Rejected => (refused(id, report)),
+            None => (ready(id)),
+        }
+        @if let Some(understood) = &report.understanding { (understanding::view(understood)) (understanding::correct(id, understood)) }
+    }
+}
+
+/// One question at a time, before anything is written.
+fn question(id: u64, question: &QuestionLine, open: usize) -> Markup {
+    html! {
+        p.answer { "One thing only you can say." }
+        form.question method="post" action={ "/bring/" (id) "/answer" } {
+            fieldset {
+                legend { (sentence(&question.ask)) }
+                @for answer in &question.answers {
+                    label { input type="radio" name="answer" value=(answer.flag) required; " " (answer.meaning) }
+                }
+            }
+            p { button type="submit" { "Go on" } @if open > 1 { span.help { " " (open - 1) " more after this" } } }
+        }
+        (leave_form(id))
+    }
+}
+
+fn ready(id: u64) -> Markup {
+    html! {
+        p.answer { "This file can be read. See below whether it is read rightly; then bring it in." }
+        form method="post" action={ "/bring/" (id) "/write" } { p { button type="submit" { "Bring it in" } } }
+        (leave_form(id))
+    }
+}
+
+fn refused(id: u64, report: &FileReport) -> Markup {
+    html! {
+        p.answer { "This file cannot be used. Nothing was written." }
+        @for problem in &report.problems { p { (sentence(&problem.reason)) } }
+        (leave_form(id))
+    }
+}
+
+fn leave_form(id: u64) -> Markup {
+    html! {
+        form method="post" action={ "/bring/" (id) "/leave" } { p { button.quiet type="submit" { "Leave this file" } } }
+    }
+}
+
+fn receipt_page(report: &FileReport) -> Markup {
+    let new = Brought {
+        readings: report.readings_new,
+        scans: report.scans_new,
+        blood_checks: report.blood_checks_new,
+        doses: report.doses_new,
+        meals: report.meals_new,
+        other: report.other_new,
+    };
+    html! {
+        h1 { (report.file) " is in the book" }
+        p.answer { "New: " (brought(&new)) "." }
+        dl.facts {
+            dt { "Rows read" } dd { (count(report.rows_read)) }
+            dt { "Already there" } dd { (count(report.already_there)) }
+            dt { "Conflicting" } dd { (count(report.conflicts)) @if report.conflicts > 0 { " (the value that came first stands)" } }
+            dt { "Not used" } dd { (count(report.rejected)) }
+        }
+        @for note in &report.notes { p { (sentence(note)) } }
+        p { a href="/review" { "See the account" } }
+        @if report.rejected > 0 { h2 { "Rows not used" } (problem_table(&report.problems)) }
+        @if let Some(id) = report.import_id {
+            form method="post" action="/imports/undo" {
+                input type="hidden" name="id" value=(id);
+                p { button.quiet type="submit" { "Take it back" } }
+            }
+        }
+    }
+}
