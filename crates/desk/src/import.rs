@@ -47,6 +47,29 @@ pub struct ImportRequest {
 }
 
 impl ImportRequest {
+    /// From what a person typed or chose: a zone's name, 'mg/dL' or 'mmol/L', 'day-first' and so on, a name, and
+    /// columns (heading or number) with the words of their roles.
+    ///
+    /// # Errors
+    /// `Request`, saying which word is not known and how it could be written.
+    pub fn from_words<'a>(
+        zone: Option<&str>,
+        unit: Option<&str>,
+        dates: Option<&str>,
+        subject: Option<&str>,
+        roles: impl IntoIterator<Item = (&'a str, &'a str)>,
+    ) -> Result<Self, DeskError> {
+        let zone = zone.map(Zone::named).transpose().map_err(|error| DeskError::Request(error.to_string()))?;
+        let roles = roles.into_iter().map(|(column, role)| Ok((column.to_owned(), word(role, "a role")?)));
+        Ok(ImportRequest {
+            zone,
+            unit: unit.map(unit_named).transpose()?,
+            dates: dates.map(|dates| word(dates, "an order of dates")).transpose()?,
+            roles: roles.collect::<Result<_, DeskError>>()?,
+            subject: subject.map(str::to_owned),
+        })
+    }
+
     /// The request as it is kept beside the import: the same file asked for in the same way is the same import.
     fn as_json(&self) -> String {
         serde_json::json!({
@@ -58,6 +81,19 @@ impl ImportRequest {
         })
         .to_string()
     }
+}
+
+/// A word as it is written in JSON.
+fn word<T: serde::de::DeserializeOwned>(text: &str, what: &str) -> Result<T, DeskError> {
+    let unknown = |_| DeskError::Request(format!("'{text}' is not {what}; --explain shows the words in use"));
+    serde_json::from_value(serde_json::Value::String(text.trim().to_owned())).map_err(unknown)
+}
+
+fn unit_named(text: &str) -> Result<Unit, DeskError> {
+    [Unit::MgPerDl, Unit::MmolPerL]
+        .into_iter()
+        .find(|unit| unit.symbol().eq_ignore_ascii_case(text.trim()))
+        .ok_or_else(|| DeskError::Request(format!("'{text}' is not a unit; write mg/dL or mmol/L")))
 }
 
 /// Reads a file and writes it into the book in one transaction, or reports why not. Only a book that cannot be
@@ -246,12 +282,7 @@ fn base_name(file: &str) -> String {
 fn imported(file: &str, read: ReadFile, receipt: &ImportReceipt) -> FileReport {
     let span = span(&read.draft);
     let zone_at = |at: Second| moment(&read.draft, at);
-    let problems = read.draft.rejected.iter().take(LISTED_PROBLEMS).map(|rejected| ProblemLine {
-        row: rejected.row,
-        column: rejected.column.clone(),
-        text: rejected.text.clone(),
-        reason: rejected.reason.clone(),
-    });
+    let problems = read.draft.rejected.iter().take(LISTED_PROBLEMS).cloned().map(ProblemLine::from);
     FileReport {
         import_id: receipt.change.map(|change| change.0),
         rows_read: read.rows_read,

@@ -18,4 +18,4 @@ pub use interstice_book::{
     Book, BookError, Change, ChangeId, ChangeKind, Entry as BookEntry, EntryRef, ImportInfo, Mode, Setting, Settings, UndoReceipt,
     VersionStamp,
 };
-pub use interstice_intake::{DateOrder, Progress, Role, Stop, Understanding};
+pub use interstice_intake::{ColumnView, DateOrder, Progress, Role, Stop, TableView, Understanding};

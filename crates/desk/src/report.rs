@@ -1,6 +1,6 @@
 //! What came of a file, field for field as `import --json` prints it.
 
-use interstice_glucose::Moment;
+use interstice_glucose::{Moment, Rejected};
 use interstice_intake::{Question, Understanding};
 use serde::{Serialize, Serializer};
 
@@ -29,6 +29,12 @@ pub struct ProblemLine {
     pub text: String,
     /// Why it cannot be used and what would help.
     pub reason: String,
+}
+
+impl From<Rejected> for ProblemLine {
+    fn from(rejected: Rejected) -> Self {
+        ProblemLine { row: rejected.row, column: rejected.column, text: rejected.text, reason: rejected.reason }
+    }
 }
 
 /// A question with its answers.

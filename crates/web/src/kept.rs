@@ -1,0 +1,223 @@
+//! The backend over a real book: questions go to a warm shelf, acts to the desk.
+
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use interstice_desk::{
+    Book, BookError, ChangeId, DeskError, FileReport, ImportInfo, ImportRequest, Mode, Place, ProblemLine, Setting,
+    explain_bytes, import_bytes,
+};
+use interstice_findings::{Ask, FindingsError, ReviewFindings, Shelf, Span};
+use interstice_glucose::{LivedClock, Moment, Second, Unit, Zone};
+use jiff::civil::Date;
+
+use crate::{Answers, Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, Settings, TargetGroup, Trouble, Upload};
+
+/// What is outside the program, handed in.
+#[derive(Clone, Debug)]
+pub struct Outside {
+    /// The zone the machine is set to.
+    pub machine_zone: Zone,
+    /// Reads the clock.
+    pub now: fn() -> Second,
+}
+
+/// A book at a path; it need not exist until something is brought in.
+#[derive(Debug)]
+pub struct KeptBook {
+    path: PathBuf,
+    shelf: Shelf,
+    outside: Outside,
+    /// One act at a time: a second one would only wait for the first inside the book.
+    acting: Mutex<()>,
+}
+
+impl KeptBook {
+    /// For the book at `path`.
+    pub fn new(path: impl Into<PathBuf>, outside: Outside) -> Self {
+        let path = path.into();
+        KeptBook { shelf: Shelf::new(&path), path, outside, acting: Mutex::new(()) }
+    }
+
+    /// The book kept warm, for pages that look at the record itself.
+    pub fn shelf(&self) -> &Shelf {
+        &self.shelf
+    }
+
+    fn act(&self) -> MutexGuard<'_, ()> {
+        self.acting.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn place(&self) -> Place {
+        Place { now: (self.outside.now)(), machine_zone: self.outside.machine_zone.clone() }
+    }
+
+    fn existing(&self) -> Result<Option<Book>, Trouble> {
+        if !self.path.exists() {
+            return Ok(None);
+        }
+        Ok(Some(Book::open(&self.path, Mode::ReadOnly)?))
+    }
+
+    fn import_info(&self, import: i64) -> Result<(Book, ImportInfo), Trouble> {
+        let missing = || Trouble::Request("there is no such import; it may have been taken back".to_owned());
+        let book = self.existing()?.ok_or_else(missing)?;
+        let found = book.imports()?.into_iter().find(|info| info.receipt.change == Some(ChangeId(import)));
+        Ok((book, found.ok_or_else(missing)?))
+    }
+
+    fn span(&self, window: &ReviewWindow) -> Result<Span, Trouble> {
+        let (from, to) = match window {
+            ReviewWindow::Days(days) => return Ok(Span::LastDays(*days)),
+            ReviewWindow::Dates { from, to } => (from, to),
+        };
+        let (record, _) = self.shelf.record()?;
+        let spans = || record.traces.iter().filter_map(|trace| trace.readings.span());
+        let first = spans().map(|span| span.0).min().unwrap_or(0);
+        let last = spans().map(|span| span.1).max().unwrap_or(0);
+        let from = from.as_deref().map_or_else(|| day(&record.clock, first), date)?;
+        let to = to.as_deref().map_or_else(|| day(&record.clock, last), date)?;
+        if to < from {
+            return Err(Trouble::Request(format!("{to} lies before {from}; swap them")));
+        }
+        Ok(Span::Dates { from, to })
+    }
+}
+
+fn date(text: &str) -> Result<Date, Trouble> {
+    text.parse().map_err(|_| Trouble::Request(format!("'{text}' is not a date; write it like 2025-03-01")))
+}
+
+fn day(clock: &LivedClock, at: Second) -> Result<Date, Trouble> {
+    let civil = clock.wall(at).civil();
+    civil.map(|civil| civil.date()).ok_or_else(|| Trouble::Internal("a reading lies outside the calendar".to_owned()))
+}
+
+impl Backend for KeptBook {
+    fn is_empty(&self) -> Result<bool, Trouble> {
+        match self.shelf.record() {
+            Ok((record, _)) => Ok(record.reading_count() == 0),
+            Err(FindingsError::Empty) => Ok(true),
+            Err(error) => Err(error.into()),
+        }
+    }
+
+    fn settings(&self) -> Result<Settings, Trouble> {
+        let kept = self.existing()?.map(|book| book.settings()).transpose()?.unwrap_or_default();
+        let zone = kept.base_zone.unwrap_or_else(|| self.outside.machine_zone.clone());
+        Ok(Settings {
+            unit: kept.unit.unwrap_or(Unit::MgPerDl),
+            targets: kept.target_group.as_deref().and_then(TargetGroup::from_key).unwrap_or_default(),
+            zone: zone.name().to_owned(),
+        })
+    }
+
+    fn change_settings(&self, settings: &Settings) -> Result<(), Trouble> {
+        let zone = Zone::named(&settings.zone).map_err(|error| Trouble::Request(error.to_string()))?;
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
+        let now = (self.outside.now)();
+        for setting in [
+            Setting::Unit(Some(settings.unit)),
+            Setting::TargetGroup(Some(settings.targets.key().to_owned())),
+            Setting::BaseZone(Some(zone)),
+        ] {
+            book.set(setting, now)?;
+        }
+        Ok(())
+    }
+
+    fn review(&self, ask: &ReviewAsk) -> Result<Arc<ReviewFindings>, Trouble> {
+        Ok(self.shelf.review(&Ask { span: self.span(&ask.window)?, ..Ask::default() })?)
+    }
+
+    fn imports(&self) -> Result<Vec<ImportLine>, Trouble> {
+        let Some(book) = self.existing()? else { return Ok(Vec::new()) };
+        let zone = book.settings()?.base_zone.unwrap_or_else(|| self.outside.machine_zone.clone());
+        let mut lines: Vec<ImportLine> = book.imports()?.iter().filter_map(|info| line(info, &zone)).collect();
+        lines.sort_by_key(|line| std::cmp::Reverse(line.id));
+        Ok(lines)
+    }
+
+    fn rejected(&self, import: i64) -> Result<Vec<ProblemLine>, Trouble> {
+        let (book, _) = self.import_info(import)?;
+        let rows = book.rejected(ChangeId(import))?;
+        Ok(rows.into_iter().map(ProblemLine::from).collect())
+    }
+
+    fn understand(&self, file: &Upload, answers: &Answers) -> Result<FileReport, Trouble> {
+        let request = request(answers)?;
+        Ok(explain_bytes(self.existing()?.as_ref(), &file.name, &file.bytes, &request, &self.place()))
+    }
+
+    fn import(&self, file: &Upload, answers: &Answers) -> Result<FileReport, Trouble> {
+        let request = request(answers)?;
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
+        Ok(import_bytes(&mut book, &file.name, &file.bytes, &request, &self.place(), &mut ())?)
+    }
+
+    fn undo(&self, import: i64) -> Result<String, Trouble> {
+        let (book, info) = self.import_info(import)?;
+        drop(book);
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::Existing)?;
+        book.undo(Some(ChangeId(import)), (self.outside.now)())?;
+        Ok(info.file_name)
+    }
+}
+
+fn line(info: &ImportInfo, zone: &Zone) -> Option<ImportLine> {
+    let receipt = &info.receipt;
+    Some(ImportLine {
+        id: receipt.change?.0,
+        file: info.file_name.clone(),
+        when: Moment { at: info.imported_at, offset_s: zone.offset_s(info.imported_at) },
+        brought: Brought {
+            readings: receipt.readings_new,
+            scans: receipt.scans_new,
+            blood_checks: receipt.blood_checks_new,
+            doses: receipt.doses_new,
+            meals: receipt.meals_new,
+            other: receipt.other_new,
+        },
+        rejected: receipt.rejected,
+    })
+}
+
+/// What was typed or chosen, as the desk takes it.
+fn request(answers: &Answers) -> Result<ImportRequest, Trouble> {
+    ImportRequest::from_words(
+        answers.zone.as_deref(),
+        answers.unit.as_deref(),
+        answers.dates.as_deref(),
+        answers.subject.as_deref(),
+        answers.roles.iter().map(|(column, role)| (column.as_str(), role.as_str())),
+    )
+    .map_err(Trouble::from)
+}
+
+impl From<BookError> for Trouble {
+    fn from(error: BookError) -> Self {
+        if error.is_refusal() { Trouble::Request(error.to_string()) } else { Trouble::Book(error.to_string()) }
+    }
+}
+
+impl From<DeskError> for Trouble {
+    fn from(error: DeskError) -> Self {
+        match error {
+            DeskError::Book(error) => error.into(),
+            other => Trouble::Request(other.to_string()),
+        }
+    }
+}
+
+impl From<FindingsError> for Trouble {
+    fn from(error: FindingsError) -> Self {
+        match error {
+            FindingsError::Book(error) => error.into(),
+            FindingsError::Recording(error) => Trouble::Internal(error.to_string()),
+            other => Trouble::Request(other.to_string()),
+        }
+    }
+}
