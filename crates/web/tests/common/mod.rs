@@ -7,9 +7,10 @@ use std::sync::{Arc, Mutex};
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode};
 use interstice_findings::ReviewFindings;
-use interstice_glucose::Unit;
+use interstice_desk::{FileReport, ProblemLine};
+use interstice_glucose::{Moment, Unit};
 use interstice_render::sample;
-use interstice_web::{Backend, ImportLine, ReviewAsk, Settings, TargetGroup, Trouble, router};
+use interstice_web::{Answers, Backend, Brought, ImportLine, ReviewAsk, Settings, TargetGroup, Trouble, Upload, router};
 use tower::ServiceExt;
 
 /// An invented book.
@@ -76,6 +77,22 @@ impl Backend for Fake {
             brought: Brought { readings: 3401, meals: 12, ..Brought::default() },
             rejected: 2,
         }])
+    }
+
+    fn rejected(&self, _: i64) -> Result<Vec<ProblemLine>, Trouble> {
+        Ok(Vec::new())
+    }
+
+    fn understand(&self, _: &Upload, _: &Answers) -> Result<FileReport, Trouble> {
+        Err(Trouble::Request("this invented book takes no files".to_owned()))
+    }
+
+    fn import(&self, _: &Upload, _: &Answers) -> Result<FileReport, Trouble> {
+        Err(Trouble::Request("this invented book takes no files".to_owned()))
+    }
+
+    fn undo(&self, _: i64) -> Result<String, Trouble> {
+        Err(Trouble::Request("this invented book has nothing to take back".to_owned()))
     }
 }
 
