@@ -22,8 +22,9 @@ type Rule = fn(&[File]) -> Vec<Finding>;
 pub(crate) fn step(top: &Path) -> Result<Outcome> {
     let tree = read_tree(top)?;
     let mut findings = edges::check(top, &tree)?;
-    let rules: [Rule; 11] = [
+    let rules: [Rule; 12] = [
         text::nothing_unfinished,
+        text::no_test_is_switched_off,
         text::exemptions_have_a_reason,
         text::sql_stays_in_the_book,
         text::files_are_one_concept,

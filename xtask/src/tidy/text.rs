@@ -29,15 +29,37 @@ fn lines_with(
     findings
 }
 
-/// Nothing half-made, and no test switched off.
+/// Nothing half-made.
 pub(super) fn nothing_unfinished(tree: &[File]) -> Vec<Finding> {
-    let patterns = ["todo!(", "unimplemented!(", "#[ignore", "FIXME", "XXX"];
+    let patterns = ["todo!(", "unimplemented!(", "FIXME", "XXX"];
     lines_with(
         tree,
         |file| file.has_ending(&[".rs"]),
         &patterns,
         "is unfinished work: finish it or take it out",
     )
+}
+
+/// What `#[ignore]` may be used for: functions that are no tests by themselves.
+const NO_TESTS: [&str; 2] = ["#[ignore = \"run in another process by ", "#[ignore = \"makes "];
+
+/// No test is switched off.
+pub(super) fn no_test_is_switched_off(tree: &[File]) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for file in tree
+        .iter()
+        .filter(|file| file.has_ending(&[".rs"]) && !file.is_a_rule())
+    {
+        for (number, line) in file.numbered() {
+            if line.contains("#[ignore") && !NO_TESTS.iter().any(|allowed| line.contains(allowed)) {
+                findings.push(format!(
+                    "{}:{number}: switches a test off; only 'run in another process by …' and 'makes …' may",
+                    file.path
+                ));
+            }
+        }
+    }
+    findings
 }
 
 /// Exemptions from a lint say why, and expire by themselves where they can: `expect` cannot where a lint fires in
@@ -168,7 +190,13 @@ mod tests {
     fn every_rule_fires_and_keeps_quiet() {
         use super::super::Rule;
         let long = "x\n".repeat(LONG + 1);
-        let cases: [(Rule, &str, &str, &str); 7] = [
+        let cases: [(Rule, &str, &str, &str); 8] = [
+            (
+                no_test_is_switched_off,
+                "crates/a/tests/a.rs",
+                "#[ignore = \"slow\"]",
+                "#[ignore = \"run in another process by a_kill\"]",
+            ),
             (
                 nothing_unfinished,
                 "crates/a/src/lib.rs",
@@ -178,11 +206,8 @@ mod tests {
             (
                 exemptions_have_a_reason,
                 "demo/src/lib.rs",
-                "#[allow(x)]
-fn f() {}",
-                "#[expect(x,
-    reason = \"y\"
-)]",
+                "#[allow(x)]\nfn f() {}",
+                "#[expect(x,\n    reason = \"y\"\n)]",
             ),
             (
                 sql_stays_in_the_book,
