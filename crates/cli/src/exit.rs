@@ -45,6 +45,12 @@ impl Failure {
         Failure { exit: Exit::Internal, error: error.into() }
     }
 
+    /// The book rightly refused what was asked, or cannot be used.
+    pub(crate) fn refusal_or_book(error: interstice_desk::BookError) -> Self {
+        let exit = if error.is_refusal() { Exit::Usage } else { Exit::Book };
+        Failure { exit, error: error.into() }
+    }
+
     /// The book cannot be used.
     pub(crate) fn book(error: impl Into<anyhow::Error>) -> Self {
         Failure { exit: Exit::Book, error: error.into() }

@@ -121,7 +121,7 @@ fn exit_of(reports: &[FileReport]) -> Exit {
 }
 
 /// A report as a person reads it.
-fn in_words(report: &FileReport, explain: bool) -> String {
+pub(crate) fn in_words(report: &FileReport, explain: bool) -> String {
     let mut text = String::new();
     let _ = writeln!(text, "{}", report.file);
     match report.status {

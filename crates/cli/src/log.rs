@@ -18,9 +18,9 @@ use crate::world::{World, instant};
 /// Writes one entry.
 pub(crate) fn log(args: &LogArgs, path: &Path, world: &World, out: &mut Output) -> Answer {
     let mut book = Book::open(path, Mode::CreateIfAbsent).map_err(Failure::book)?;
-    let zone = book.base_zone().map_err(Failure::book)?.unwrap_or_else(|| world.zone.clone());
-    let unit = book.unit().map_err(Failure::book)?;
-    let entry = entry(args, world.now, &zone, unit)?;
+    let settings = book.settings().map_err(Failure::book)?;
+    let zone = settings.base_zone.unwrap_or_else(|| world.zone.clone());
+    let entry = entry(args, world.now, &zone, settings.unit)?;
     let change = interstice_desk::log(&mut book, &entry, world.now)?;
     if out.json() {
         out.document(&json!({ "change_id": change }))?;

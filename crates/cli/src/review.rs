@@ -5,6 +5,8 @@ use std::path::Path;
 use interstice_desk::{Book, Mode};
 use interstice_findings::{Ask, ReviewFindings, Span};
 
+use interstice_render::words::Shown;
+
 use crate::args::ReviewArgs;
 use crate::exit::{Answer, Exit, Failure};
 use crate::import::unit as unit_of;
@@ -23,7 +25,7 @@ pub(crate) fn review(args: &ReviewArgs, path: &Path, out: &mut Output) -> Answer
         out.document(&findings)?;
     } else {
         let unit = args.unit.as_deref().map(unit_of).unwrap_or(findings.unit);
-        out.text(&interstice_render::text::review(&findings, unit));
+        out.text(&interstice_render::text::review(&findings, Shown { unit }));
     }
     Ok(exit_of(&findings))
 }
