@@ -6,7 +6,6 @@ use interstice_demo::Scenario;
 use interstice_desk::{Book, FileStatus, ImportRequest, Mode, Place, import_path};
 use interstice_findings::{Ask, Span};
 use interstice_glucose::Zone;
-use interstice_render::words::Shown;
 
 use crate::args::DemoArgs;
 use crate::exit::{Answer, Failure};
@@ -22,7 +21,11 @@ pub(crate) fn demo(args: &DemoArgs, book: Option<PathBuf>, world: &World, out: &
     let folder = folder(scenario.seed)?;
     let files = scenario.write(&folder).map_err(Failure::internal)?;
     let book = book.unwrap_or_else(|| folder.join("invented.interstice"));
-    out.message(&format!("{}\nFiles, truth and book: {}\n", scenario.story, folder.display()));
+    out.message(&format!(
+        "{}\nFiles, truth and book: {}\n",
+        scenario.story,
+        folder.display()
+    ));
     bring_in(&scenario, &files, &book, world, out)?;
     account(&book, out)?;
     crate::serve::serve(&book, args.port, !args.no_open, world, out)
@@ -31,7 +34,9 @@ pub(crate) fn demo(args: &DemoArgs, book: Option<PathBuf>, world: &World, out: &
 /// A folder of the demo's own in this account's cache, or among temporary files.
 fn folder(seed: u64) -> Result<PathBuf, Failure> {
     let cache = directories::ProjectDirs::from("", "", "interstice").map(|dirs| dirs.cache_dir().to_owned());
-    let folder = cache.unwrap_or_else(|| std::env::temp_dir().join("interstice")).join(format!("demo-{seed}"));
+    let folder = cache
+        .unwrap_or_else(|| std::env::temp_dir().join("interstice"))
+        .join(format!("demo-{seed}"));
     std::fs::create_dir_all(&folder).map_err(Failure::internal)?;
     Ok(folder)
 }
@@ -44,8 +49,14 @@ fn bring_in(
     out: &mut Output,
 ) -> Result<(), Failure> {
     let zone = Zone::named(scenario.zone).map_err(Failure::internal)?;
-    let request = ImportRequest { zone: Some(zone), ..ImportRequest::default() };
-    let place = Place { now: world.now, machine_zone: world.zone.clone() };
+    let request = ImportRequest {
+        zone: Some(zone),
+        ..ImportRequest::default()
+    };
+    let place = Place {
+        now: world.now,
+        machine_zone: world.zone.clone(),
+    };
     let mut book = Book::open(book, Mode::CreateIfAbsent).map_err(Failure::book)?;
     for file in files {
         let report = import_path(&mut book, file, &request, &place, &mut ())?;
@@ -62,8 +73,11 @@ fn bring_in(
 
 fn account(book: &Path, out: &mut Output) -> Result<(), Failure> {
     let book = Book::open(book, Mode::ReadOnly).map_err(Failure::book)?;
-    let ask = Ask { span: Span::LastDays(ACCOUNT_DAYS), ..Ask::default() };
+    let ask = Ask {
+        span: Span::LastDays(ACCOUNT_DAYS),
+        ..Ask::default()
+    };
     let findings = interstice_findings::review_book(&book, &ask)?;
-    out.message(&interstice_render::text::review(&findings, Shown { unit: findings.unit }));
+    out.message(&interstice_render::text::review(&findings, findings.unit));
     Ok(())
 }

@@ -15,7 +15,9 @@ use crate::world::World;
 /// Takes a change back.
 pub(crate) fn undo(id: Option<i64>, path: &Path, world: &World, out: &mut Output) -> Answer {
     let mut book = Book::open(path, Mode::Existing).map_err(Failure::book)?;
-    let receipt = book.undo(id.map(ChangeId), world.now).map_err(Failure::refusal_or_book)?;
+    let receipt = book
+        .undo(id.map(ChangeId), world.now)
+        .map_err(Failure::refusal_or_book)?;
     if out.json() {
         out.document(&json!({
             "undone": receipt.undone.id.0,
@@ -48,8 +50,17 @@ pub(crate) fn journal(last: u32, path: &Path, out: &mut Output) -> Answer {
     }
     let mut text = String::new();
     for change in &changes {
-        let undone = change.undone_by.map(|by| format!(" (taken back by {by})")).unwrap_or_default();
-        let _ = writeln!(text, "{:>6}  {}  {}{undone}", change.id.0, at(change.at, &zone), change.what);
+        let undone = change
+            .undone_by
+            .map(|by| format!(" (taken back by {by})"))
+            .unwrap_or_default();
+        let _ = writeln!(
+            text,
+            "{:>6}  {}  {}{undone}",
+            change.id.0,
+            at(change.at, &zone),
+            change.what
+        );
     }
     out.text(&text);
     Ok(Exit::Done)
@@ -98,7 +109,11 @@ pub(crate) fn imports(path: &Path, out: &mut Output) -> Answer {
     }
     let mut text = String::new();
     for import in &imports {
-        let id = import.receipt.change.map(|change| change.to_string()).unwrap_or_default();
+        let id = import
+            .receipt
+            .change
+            .map(|change| change.to_string())
+            .unwrap_or_default();
         let _ = writeln!(
             text,
             "{id:>6}  {}  {}  {} readings, {} rejected",
@@ -108,7 +123,11 @@ pub(crate) fn imports(path: &Path, out: &mut Output) -> Answer {
             thousands(import.receipt.rejected)
         );
     }
-    out.text(if text.is_empty() { "nothing was brought in yet\n" } else { &text });
+    out.text(if text.is_empty() {
+        "nothing was brought in yet\n"
+    } else {
+        &text
+    });
     Ok(Exit::Done)
 }
 
@@ -124,14 +143,25 @@ fn zone_of(settings: &Settings) -> Zone {
 }
 
 fn at(second: Second, zone: &Zone) -> String {
-    interstice_glucose::Moment { at: second, offset_s: zone.offset_s(second) }.to_string()
+    interstice_glucose::Moment {
+        at: second,
+        offset_s: zone.offset_s(second),
+    }
+    .to_string()
 }
 
 /// Shows or changes settings.
-pub(crate) fn set(name: Option<&str>, value: Option<&str>, path: &Path, world: &World, out: &mut Output) -> Answer {
+pub(crate) fn set(
+    name: Option<&str>,
+    value: Option<&str>,
+    path: &Path,
+    world: &World,
+    out: &mut Output,
+) -> Answer {
     if let (Some(name), Some(value)) = (name, value) {
         let mut book = Book::open(path, Mode::Existing).map_err(Failure::book)?;
-        book.set(setting(name, value)?, world.now).map_err(Failure::refusal_or_book)?;
+        book.set(setting(name, value)?, world.now)
+            .map_err(Failure::refusal_or_book)?;
     }
     let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
     let settings = book.settings().map_err(Failure::book)?;
@@ -158,7 +188,9 @@ pub(crate) fn set(name: Option<&str>, value: Option<&str>, path: &Path, world: &
 }
 
 fn unknown_setting(name: &str) -> Failure {
-    Failure::usage(format!("'{name}' is not a setting; there are unit, zone and targets"))
+    Failure::usage(format!(
+        "'{name}' is not a setting; there are unit, zone and targets"
+    ))
 }
 
 fn setting(name: &str, value: &str) -> Result<Setting, Failure> {
@@ -167,19 +199,95 @@ fn setting(name: &str, value: &str) -> Result<Setting, Failure> {
             Ok(Setting::Unit(Some(unit_of(value))))
         }
         "unit" => Err(Failure::usage("the unit is mg/dL or mmol/L")),
-        "zone" => {
-            Ok(Setting::BaseZone(Some(Zone::named(value).map_err(|e| Failure::usage(e.to_string()))?)))
-        }
+        "zone" => Ok(Setting::BaseZone(Some(
+            Zone::named(value).map_err(|e| Failure::usage(e.to_string()))?,
+        ))),
         "targets" if ["adult", "older or at high risk", "pregnancy"].contains(&value) => {
             Ok(Setting::TargetGroup(Some(value.to_owned())))
         }
-        "targets" => Err(Failure::usage("targets are 'adult', 'older or at high risk' or 'pregnancy'")),
+        "targets" => Err(Failure::usage(
+            "targets are 'adult', 'older or at high risk' or 'pregnancy'",
+        )),
         _ => Err(unknown_setting(name)),
     }
 }
 
 /// Checks that the book is whole, or saves what can be read.
 pub(crate) fn check(salvage: Option<&Path>, path: &Path, out: &mut Output) -> Answer {
-    let _ = (salvage, path, out);
-    Ok(Exit::Done)
+    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    match salvage {
+        Some(to) => save(&book, to, out),
+        None => look_over(&book, out),
+    }
+}
+
+fn look_over(book: &Book, out: &mut Output) -> Answer {
+    let report = book.check().map_err(Failure::book)?;
+    if out.json() {
+        let problems: Vec<Value> = report
+            .problems
+            .iter()
+            .map(|p| json!({ "place": p.place, "what": p.what }))
+            .collect();
+        out.document(&json!({
+            "whole": report.is_whole(),
+            "blocks": report.blocks,
+            "readings": report.readings,
+            "entries": report.entries,
+            "originals": report.originals,
+            "problem_count": report.problem_count,
+            "problems": problems,
+        }))?;
+    } else if report.is_whole() {
+        out.text(&format!(
+            "the book is whole: {} readings in {} blocks, {} entries, {} kept files\n",
+            thousands(report.readings),
+            thousands(report.blocks),
+            thousands(report.entries),
+            thousands(report.originals)
+        ));
+    } else {
+        let mut text = format!(
+            "the book is damaged in {} places\n",
+            thousands(report.problem_count)
+        );
+        for problem in &report.problems {
+            let _ = writeln!(text, "  {}: {}", problem.place, problem.what);
+        }
+        text.push_str(
+            "go back to a copy, or save what can be read with 'interstice check --salvage NEW-FILE'\n",
+        );
+        out.text(&text);
+    }
+    Ok(if report.is_whole() { Exit::Done } else { Exit::Book })
+}
+
+fn save(book: &Book, to: &Path, out: &mut Output) -> Answer {
+    let report = book.salvage(to).map_err(Failure::refusal_or_book)?;
+    if out.json() {
+        out.document(&json!({
+            "complete": report.is_complete(),
+            "saved": report.saved,
+            "unfit": report.unfit,
+            "unreadable": report.unreadable,
+        }))?;
+    } else {
+        let mut text = String::new();
+        for (table, rows) in &report.saved {
+            let _ = writeln!(text, "  saved {} of {table}", thousands(*rows));
+        }
+        for (table, rows) in &report.unfit {
+            let _ = writeln!(text, "  left out {} of {table}: damaged", thousands(*rows));
+        }
+        for (table, why) in &report.unreadable {
+            let _ = writeln!(text, "  part of {table} could not be read: {why}");
+        }
+        let _ = writeln!(text, "what could be read is in {}", to.display());
+        out.text(&text);
+    }
+    Ok(if report.is_complete() {
+        Exit::Done
+    } else {
+        Exit::NeedsYou
+    })
 }

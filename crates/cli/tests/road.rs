@@ -13,7 +13,9 @@ struct Desk {
 
 impl Desk {
     fn new() -> Self {
-        Desk { folder: TempDir::new().unwrap() }
+        Desk {
+            folder: TempDir::new().unwrap(),
+        }
     }
 
     fn file(&self, name: &str, bytes: impl AsRef<[u8]>) -> String {
@@ -51,7 +53,12 @@ fn wave_csv() -> String {
     for i in 0..20 * 288 {
         let (day, minute) = (1 + i / 288, i % 288 * 5);
         let value = 130.0 + 70.0 * (f64::from(i) / 40.0).sin();
-        let _ = writeln!(text, "2025-01-{day:02}T{:02}:{:02}:00Z,{value:.0}", minute / 60, minute % 60);
+        let _ = writeln!(
+            text,
+            "2025-01-{day:02}T{:02}:{:02}:00Z,{value:.0}",
+            minute / 60,
+            minute % 60
+        );
     }
     text
 }
@@ -116,11 +123,24 @@ fn bad_files_are_refused_with_a_next_step_and_leave_no_book_behind() {
     let pdf = desk.file("sheet.csv", "%PDF-1.7\n1 0 obj\n");
     let poem = desk.file("poem.csv", "so much depends\nupon\na red wheel\nbarrow\n");
     let folder = desk.folder.path().display().to_string();
-    for file in [&nothing, &image, &pdf, &poem, &folder, &"/nowhere/at/all.csv".to_owned()] {
+    for file in [
+        &nothing,
+        &image,
+        &pdf,
+        &poem,
+        &folder,
+        &"/nowhere/at/all.csv".to_owned(),
+    ] {
         let (code, report) = desk.json(&["import", file]);
         let status = report["files"][0]["status"].as_str().unwrap();
-        assert!(code == 3 || (code == 1 && status == "question"), "{file}: {code} {report}");
-        let said = format!("{}{}", report["files"][0]["problems"], report["files"][0]["questions"]);
+        assert!(
+            code == 3 || (code == 1 && status == "question"),
+            "{file}: {code} {report}"
+        );
+        let said = format!(
+            "{}{}",
+            report["files"][0]["problems"], report["files"][0]["questions"]
+        );
         assert!(said.len() > 30, "{file}: {said}");
         assert!(!desk.book().exists(), "{file} left a book behind");
     }
@@ -130,8 +150,14 @@ fn bad_files_are_refused_with_a_next_step_and_leave_no_book_behind() {
 fn wrong_usage_is_exit_2_and_a_foreign_book_exit_4() {
     let desk = Desk::new();
     assert_eq!(desk.run(&["review", "--days", "0"]).status.code(), Some(2));
-    assert_eq!(desk.run(&["import", "x.csv", "--zone", "Atlantis"]).status.code(), Some(2));
-    assert_eq!(desk.run(&["import", "x.csv", "--as", "nonsense"]).status.code(), Some(2));
+    assert_eq!(
+        desk.run(&["import", "x.csv", "--zone", "Atlantis"]).status.code(),
+        Some(2)
+    );
+    assert_eq!(
+        desk.run(&["import", "x.csv", "--as", "nonsense"]).status.code(),
+        Some(2)
+    );
     std::fs::write(desk.book(), "this is not a book").unwrap();
     assert_eq!(desk.run(&["review"]).status.code(), Some(4));
 }
@@ -144,8 +170,18 @@ fn entries_are_written_down_questioned_and_taken_back() {
     let (code, answer) = desk.json(&["log", "blood", "104", "--at", "2025-01-03 08:00"]);
     assert_eq!(code, 0, "{answer}");
     assert!(answer["change_id"].is_i64());
-    assert_eq!(desk.run(&["log", "blood", "6.1", "--at", "2025-01-03 08:00"]).status.code(), Some(2));
-    assert_eq!(desk.run(&["log", "dose", "4", "--at", "2099-01-03 08:00"]).status.code(), Some(2));
+    assert_eq!(
+        desk.run(&["log", "blood", "6.1", "--at", "2025-01-03 08:00"])
+            .status
+            .code(),
+        Some(2)
+    );
+    assert_eq!(
+        desk.run(&["log", "dose", "4", "--at", "2099-01-03 08:00"])
+            .status
+            .code(),
+        Some(2)
+    );
     assert_eq!(desk.run(&["undo"]).status.code(), Some(0));
     let (_, journal) = desk.json(&["journal"]);
     assert!(journal["changes"].as_array().unwrap().len() >= 3);
@@ -156,12 +192,27 @@ fn readings_marked_as_artefacts_can_be_left_out() {
     let desk = Desk::new();
     let file = desk.file("wave.csv", wave_csv());
     desk.run(&["import", &file, "--zone", "UTC"]);
-    let mark = ["log", "artefact", "--at", "2025-01-15 00:00", "--until", "2025-01-15 06:00", "--note", "pressure"];
+    let mark = [
+        "log",
+        "artefact",
+        "--at",
+        "2025-01-15 00:00",
+        "--until",
+        "2025-01-15 06:00",
+        "--note",
+        "pressure",
+    ];
     assert_eq!(desk.run(&mark).status.code(), Some(0));
     let (_, with) = desk.json(&["review"]);
     let (_, without) = desk.json(&["review", "--exclude-pressure"]);
-    assert_eq!(with["sufficiency"]["received"].as_u64().unwrap() - 72, without["sufficiency"]["received"].as_u64().unwrap());
-    assert_eq!(with["summary_without_artefacts"]["mean_mg_dl"], without["summary"]["mean_mg_dl"]);
+    assert_eq!(
+        with["sufficiency"]["received"].as_u64().unwrap() - 72,
+        without["sufficiency"]["received"].as_u64().unwrap()
+    );
+    assert_eq!(
+        with["summary_without_artefacts"]["mean_mg_dl"],
+        without["summary"]["mean_mg_dl"]
+    );
 }
 
 #[test]
@@ -171,6 +222,12 @@ fn explain_shows_and_writes_nothing() {
     let (code, report) = desk.json(&["import", &file, "--explain"]);
     assert_eq!(code, 0, "{report}");
     assert_eq!(report["files"][0]["status"], "understood");
-    assert!(report["files"][0]["understanding"]["tables"][0]["columns"].as_array().unwrap().len() == 2);
+    assert!(
+        report["files"][0]["understanding"]["tables"][0]["columns"]
+            .as_array()
+            .unwrap()
+            .len()
+            == 2
+    );
     assert!(!Path::new(&desk.book()).exists());
 }

@@ -33,7 +33,11 @@ pub struct Ask {
 
 impl Default for Ask {
     fn default() -> Self {
-        Ask { span: Span::LastDays(14), without_artefacts: false, seed: DEFAULT_SEED }
+        Ask {
+            span: Span::LastDays(14),
+            without_artefacts: false,
+            seed: DEFAULT_SEED,
+        }
     }
 }
 

@@ -33,7 +33,10 @@ struct Warm {
 impl Shelf {
     /// For the book at `path`, which need not exist yet.
     pub fn new(path: impl Into<PathBuf>) -> Self {
-        Shelf { path: path.into(), warm: Mutex::new(None) }
+        Shelf {
+            path: path.into(),
+            warm: Mutex::new(None),
+        }
     }
 
     /// The book's file.
@@ -113,5 +116,11 @@ fn load(book: Book) -> Result<Warm, FindingsError> {
     let stamp = book.version_stamp()?;
     let reader = reader(&book)?;
     let record = Arc::new(book.load_all()?);
-    Ok(Warm { book, stamp, reader, record, accounts: VecDeque::new() })
+    Ok(Warm {
+        book,
+        stamp,
+        reader,
+        record,
+        accounts: VecDeque::new(),
+    })
 }
