@@ -144,8 +144,9 @@ fn threads_read_whole_states_while_another_writes() {
             let path = &path;
             scope.spawn(move || {
                 let mut book = Book::open(path, Mode::Existing).unwrap();
-                (half * 10..half * 10 + 10)
-                    .for_each(|number| drop(import(&mut book, number, &source(number))));
+                for number in half * 10..half * 10 + 10 {
+                    import(&mut book, number, &source(number));
+                }
             });
         }
         let book = Book::open(&path, Mode::ReadOnly).unwrap();
