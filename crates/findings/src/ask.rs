@@ -54,6 +54,9 @@ pub enum FindingsError {
     /// A record whose columns do not fit together.
     #[error(transparent)]
     Recording(#[from] interstice_methods::RecordingError),
+    /// A record whose readings make no timeline.
+    #[error(transparent)]
+    Timeline(#[from] crate::days::TimelineError),
     /// The window makes no sense.
     #[error("{0}")]
     Window(String),

@@ -5,53 +5,28 @@
 //! wall clock read there is handed over with them. Glucose is in mg/dL.
 
 mod account;
+mod address;
 mod events;
+mod scale;
 mod ticks;
 mod view;
 
-use interstice_glucose::{
-    BloodCheck, DAY_S, Dose, Levels, LivedClock, Mark, Meal, Readings, Second, SensorNote, TraceKind,
-    WallTime,
-};
-use interstice_methods::timeline::{Columns, Pyramid, PyramidError, Spread, spreads};
+use std::sync::Arc;
+
+use interstice_book::{NightHours, Record};
+use interstice_glucose::{DAY_S, LivedClock, Readings, Second, TraceKind, WallTime};
+use interstice_methods::timeline::{Columns, Pyramid, PyramidError, spreads};
 use interstice_methods::{Segment, Series, lived_days, primary};
 
+pub use interstice_methods::Range as ReadingRange;
+pub use interstice_methods::timeline::Spread;
+
 pub use account::{AccountRow, DaysAccount, Extreme, ReadingRow, Stretch};
+pub use address::{address, date, instant};
 pub use events::{Happening, Lane, TimelineEvent};
-pub use ticks::{Tick, TickStep, Ticks};
+pub use scale::{Move, Scale, ViewSpan};
+pub use ticks::{Tick, TickStep, Ticks, USUAL_NIGHT};
 pub use view::{Column, Point, Role, SeriesView, SpreadView, TimelineView, ViewAsk};
-
-/// One trace of the record.
-#[derive(Clone, Copy, Debug)]
-pub struct TraceRef<'a> {
-    /// The sensor's name, empty where the files give none.
-    pub sensor: &'a str,
-    /// Automatic or by hand.
-    pub kind: TraceKind,
-    /// Its readings, in time order.
-    pub readings: &'a Readings,
-}
-
-/// The record a timeline is made of, borrowed: hand in the same one when asking as when building.
-#[derive(Clone, Debug)]
-pub struct TimelineRecord<'a> {
-    /// The values the readings index.
-    pub levels: &'a Levels,
-    /// By sensor and kind.
-    pub traces: Vec<TraceRef<'a>>,
-    /// Blood checks.
-    pub blood_checks: &'a [BloodCheck],
-    /// Doses.
-    pub doses: &'a [Dose],
-    /// Meals.
-    pub meals: &'a [Meal],
-    /// Everything else that was written down.
-    pub marks: &'a [Mark],
-    /// Moments in sensors' lives.
-    pub sensor_notes: &'a [SensorNote],
-    /// The wall clock lived by.
-    pub clock: &'a LivedClock,
-}
 
 /// Why a timeline cannot be shown.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -82,6 +57,7 @@ pub struct Timeline {
     span: Option<(Second, Second)>,
     lowest: Option<f64>,
     highest: Option<f64>,
+    night: NightHours,
 }
 
 /// Spread by lived day, by week from Monday, and by calendar month.
@@ -95,16 +71,18 @@ struct Spreads {
 impl Timeline {
     /// Works out primary series, extremes and spreads of a record.
     ///
+    /// * `night`: the hours to shade.
+    ///
     /// # Errors
     /// `Columns` where a trace is out of order or indexes another table.
-    pub fn new(record: &TimelineRecord<'_>) -> Result<Self, TimelineError> {
+    pub fn new(record: &Record, night: NightHours) -> Result<Self, TimelineError> {
         let automatic: Vec<usize> = (0..record.traces.len())
             .filter(|&i| record.traces[i].kind == TraceKind::Automatic)
             .collect();
-        let readings: Vec<&Readings> = automatic.iter().map(|&i| record.traces[i].readings).collect();
+        let readings: Vec<&Readings> = automatic.iter().map(|&i| &record.traces[i].readings).collect();
         let series = primary(&readings);
         let columns = Columns::from(&series);
-        let pyramid = Pyramid::build(columns, record.levels)?;
+        let pyramid = Pyramid::build(columns, &record.levels)?;
         let spreads = Spreads::of(columns, record);
         let whole = whole(&pyramid, columns)?;
         let value = |level: u32| record.levels.get(level).mg_per_dl;
@@ -126,6 +104,7 @@ impl Timeline {
             pyramid,
             spreads,
             lanes,
+            night,
         })
     }
 
@@ -168,19 +147,19 @@ impl Timeline {
             .map(|day| (day.from, day.from + day.whole_s))
     }
 
-    fn columns<'a>(&'a self, record: &TimelineRecord<'a>) -> Columns<'a> {
+    fn columns<'a>(&'a self, record: &'a Record) -> Columns<'a> {
         match &self.primary {
             Primary::Trace(trace) => record
                 .traces
                 .get(*trace)
-                .map_or_else(Columns::default, |t| t.readings.into()),
+                .map_or_else(Columns::default, |t| (&t.readings).into()),
             Primary::Merged { at, level } => Columns { at, level },
         }
     }
 }
 
 /// A series that is one trace as it stands is not copied.
-fn kept(series: &Series<'_>, automatic: &[usize], record: &TimelineRecord<'_>) -> Primary {
+fn kept(series: &Series<'_>, automatic: &[usize], record: &Record) -> Primary {
     let sole = series.segments().first().map(|segment| automatic[segment.trace]);
     match sole {
         Some(trace) if record.traces[trace].readings.at() == series.at() => Primary::Trace(trace),
@@ -199,7 +178,7 @@ fn whole(
 }
 
 /// From the first to the last of everything.
-fn span(record: &TimelineRecord<'_>, lanes: &[(Lane, events::LaneItems)]) -> Option<(Second, Second)> {
+fn span(record: &Record, lanes: &[(Lane, events::LaneItems)]) -> Option<(Second, Second)> {
     let traces = record.traces.iter().filter_map(|trace| trace.readings.span());
     let events = lanes.iter().filter_map(|(_, items)| items.span());
     traces
@@ -209,13 +188,13 @@ fn span(record: &TimelineRecord<'_>, lanes: &[(Lane, events::LaneItems)]) -> Opt
 }
 
 impl Spreads {
-    fn of(columns: Columns<'_>, record: &TimelineRecord<'_>) -> Spreads {
+    fn of(columns: Columns<'_>, record: &Record) -> Spreads {
         let (Some(&first), Some(&last)) = (columns.at.first(), columns.at.last()) else {
             return Spreads::default();
         };
         // A month before the first reading, so that the week and the month it falls in are whole.
         let (from, to) = (Second::from(first) - 32 * DAY_S, Second::from(last) + 32 * DAY_S);
-        let days = lived_days(record.clock, from, to);
+        let days = lived_days(&record.clock, from, to);
         let bounds = |begins: fn(i64) -> bool| -> Vec<Second> {
             days.iter()
                 .skip(1)
@@ -223,7 +202,7 @@ impl Spreads {
                 .map(|day| day.from)
                 .collect()
         };
-        let of = |bounds: Vec<Second>| spreads(columns, record.levels, &bounds);
+        let of = |bounds: Vec<Second>| spreads(columns, &record.levels, &bounds);
         Spreads {
             days: of(bounds(|_| true)),
             // 1970-01-01 was a Thursday.
@@ -234,5 +213,82 @@ impl Spreads {
                     .is_some_and(|civil| civil.day() == 1)
             })),
         }
+    }
+}
+
+/// A record and its timeline, kept together.
+#[derive(Debug)]
+pub struct DaysBook {
+    record: Arc<Record>,
+    timeline: Timeline,
+}
+
+impl DaysBook {
+    /// Works out the timeline of a record.
+    ///
+    /// # Errors
+    /// As [`Timeline::new`].
+    pub fn new(record: Arc<Record>, night: NightHours) -> Result<Self, TimelineError> {
+        let timeline = Timeline::new(&record, night)?;
+        Ok(DaysBook { record, timeline })
+    }
+
+    /// The timeline.
+    pub fn timeline(&self) -> &Timeline {
+        &self.timeline
+    }
+
+    /// The wall clock lived by.
+    pub fn clock(&self) -> &LivedClock {
+        &self.record.clock
+    }
+
+    /// What a stretch looks like.
+    ///
+    /// # Errors
+    /// As [`Timeline::view`].
+    pub fn view(&self, ask: ViewAsk) -> Result<TimelineView, TimelineError> {
+        self.timeline.view(&self.record, ask)
+    }
+
+    /// A stretch in words and rows.
+    ///
+    /// # Errors
+    /// As [`Timeline::account`].
+    pub fn account(&self, from: Second, to: Second) -> Result<DaysAccount, TimelineError> {
+        self.timeline.account(&self.record, from, to)
+    }
+
+    /// The lived day of a calendar date: first instant, first instant after. `None` of a date the wall clock never
+    /// showed.
+    pub fn day(&self, date: WallTime) -> Option<(Second, Second)> {
+        Timeline::day(self.clock(), date)
+    }
+
+    /// The last so many lived days up to the end of the book; one day from 1970 of an empty one.
+    pub fn last_days(&self, days: u32) -> (Second, Second) {
+        let Some((first, last)) = self.timeline.span else {
+            return (0, DAY_S);
+        };
+        let lived = lived_days(self.clock(), last - (Second::from(days) + 2) * DAY_S, last);
+        let from = lived
+            .len()
+            .checked_sub(days.max(1) as usize)
+            .and_then(|i| lived.get(i))
+            .map_or(first, |day| day.from);
+        let end = lived.last().map_or(last, |day| {
+            self.day(WallTime(day.date * DAY_S)).map_or(last, |whole| whole.1)
+        });
+        (from, end)
+    }
+
+    /// The scales a page offers: everything, then shorter ones about the middle of what is shown.
+    pub fn scales(&self, from: Second, to: Second) -> Vec<Scale> {
+        scale::scales(self.timeline.span.unwrap_or((from, to)), from, to)
+    }
+
+    /// Half a width earlier and later.
+    pub fn moves(&self, from: Second, to: Second) -> [Move; 2] {
+        scale::moves(from, to)
     }
 }

@@ -8,6 +8,7 @@ use interstice_book::{Book, BookErrorKind, Mode, Record, VersionStamp};
 
 use crate::account::{Reader, reader, review};
 use crate::ask::{Ask, FindingsError};
+use crate::days::{DaysBook, USUAL_NIGHT};
 use crate::review::ReviewFindings;
 
 /// Accounts kept; a page is usually one of the last few.
@@ -28,6 +29,7 @@ struct Warm {
     reader: Reader,
     record: Arc<Record>,
     accounts: VecDeque<(Ask, Arc<ReviewFindings>)>,
+    days: Option<Arc<DaysBook>>,
 }
 
 impl Shelf {
@@ -85,6 +87,27 @@ impl Shelf {
         Ok(findings)
     }
 
+    /// The long timeline.
+    ///
+    /// # Errors
+    /// As [`Shelf::record`], and `Timeline` where the readings do not make one.
+    pub fn days(&self) -> Result<Arc<DaysBook>, FindingsError> {
+        let (record, night, stamp) = {
+            let mut warm = self.lock();
+            let warm = self.fresh(&mut warm)?;
+            if let Some(days) = &warm.days {
+                return Ok(Arc::clone(days));
+            }
+            let night = warm.book.settings()?.night.unwrap_or(USUAL_NIGHT);
+            (Arc::clone(&warm.record), night, warm.stamp)
+        };
+        let days = Arc::new(DaysBook::new(record, night)?);
+        if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
+            warm.days = Some(Arc::clone(&days));
+        }
+        Ok(days)
+    }
+
     fn lock(&self) -> MutexGuard<'_, Option<Warm>> {
         // A poisoned lock means that a thread died while loading: what it left is dropped and loaded again.
         self.warm.lock().unwrap_or_else(|poisoned| {
@@ -122,5 +145,6 @@ fn load(book: Book) -> Result<Warm, FindingsError> {
         reader,
         record,
         accounts: VecDeque::new(),
+        days: None,
     })
 }

@@ -3,9 +3,11 @@
 //!
 //! * [`words`]: every number with its unit, every sentence, every caution, each defined once.
 //! * [`chart`]: SVG, coloured by classes alone so that light, dark and print are a matter of the style sheet.
+//! * [`days`]: the long timeline: what its script draws from, its words, its picture.
 //! * [`text`]: the account for a terminal, readable without colour, 80 columns wide.
 
 pub mod chart;
+pub mod days;
 #[cfg(feature = "sample")]
 pub mod sample;
 pub mod text;

@@ -14,8 +14,10 @@
 
   const SHORTEST = 600;
   const LANE = 22, AXIS = 40, STRIP = 34, TOP = 10;
+  const FONT = 'system-ui, -apple-system, "Segoe UI", Roboto, "Helvetica Neue", Arial, sans-serif';
   const MAGIC = 0x31594144; // 'DAY1', little-endian like all that follows it
 
+  const several = Object.fromEntries(book.several);
   const counters = { draws: 0, lastDrawMs: 0, drawMs: [], fetches: 0, lastFetchMs: 0, tiles: 0, failed: 0 };
   const view = { from: book.view.from, to: book.view.to };
   let size = { w: 0, h: 0, dpr: 1, left: 0, plotTop: TOP, plotBottom: 0, lanesTop: 0, axisTop: 0, stripTop: 0 };
@@ -53,6 +55,16 @@
       }
       series.flag = take(Uint8Array, n);
     }
+    // A label may run until the next mark of its lane; blocks of several are as tall as the fullest of the lane.
+    const next = {};
+    tile.most = {};
+    for (const event of [...tile.events].reverse()) {
+      event.n ??= 1;
+      event.text ??= `${event.n} ${several[event.lane]}`;
+      if (event.lane in next) event.room = next[event.lane];
+      next[event.lane] = event.at;
+      tile.most[event.lane] = Math.max(tile.most[event.lane] || 1, event.n);
+    }
     return tile;
   }
 
@@ -85,7 +97,7 @@
   }
 
   async function fetchTile(from, to, px) {
-    const url = `${book.data}?from=${Math.floor(from)}&to=${Math.ceil(to)}&px=${Math.round(px)}&density=${size.dpr}`;
+    const url = `${book.data}?${book.ask}&from=${Math.floor(from)}&to=${Math.ceil(to)}&px=${Math.round(px)}&density=${size.dpr}`;
     const started = performance.now();
     const answer = await fetch(url, { headers: { accept: "application/octet-stream" } });
     if (!answer.ok) throw new Error(`the timeline answered ${answer.status}`);
@@ -140,9 +152,10 @@
 
   const X = (t) => size.left + ((t - view.from) / span()) * plotWidth();
   const T = (x) => view.from + ((x - size.left) / plotWidth()) * span();
+  // By ratio, as on every picture here: lows get as much room as highs.
   const Y = (v) => {
-    const share = (v - book.bottom) / (book.top - book.bottom);
-    return size.plotBottom - Math.max(0, Math.min(1.02, share)) * (size.plotBottom - size.plotTop);
+    const share = Math.log(Math.max(v, book.bottom * 0.5) / book.bottom) / Math.log(book.top / book.bottom);
+    return size.plotBottom - Math.max(-0.01, Math.min(1.02, share)) * (size.plotBottom - size.plotTop);
   };
 
   // Edges between the five ranges, as y from the top: very high | high | in range | low | very low.
@@ -185,7 +198,7 @@
     return pattern;
   }
 
-  const font = (px, weight = "") => { ink.font = `${weight} ${px}px ${book.font}`; };
+  const font = (px, weight = "") => { ink.font = `${weight} ${px}px ${FONT}`; };
   const crisp = (v) => (Math.round(v * size.dpr) + 0.5) / size.dpr;
 
   function line(x0, y0, x1, y1, stroke, dash) {
@@ -269,6 +282,12 @@
     for (const event of tile.events) {
       if (event.lane !== "artefact") continue;
       const x0 = X(event.at), x1 = Math.max(X(event.until), x0 + 2);
+      if (x1 - x0 < 5) {
+        // Too narrow for a hatch: a mark at the top edge.
+        ink.fillStyle = colour.strong;
+        ink.fillRect(x0, 0, Math.max(1, x1 - x0), 5);
+        continue;
+      }
       ink.fillStyle = hatch.artefact;
       ink.fillRect(x0, size.plotTop, x1 - x0, size.plotBottom - size.plotTop);
       font(11);
@@ -391,11 +410,6 @@
     dots(series, from, to, 2.1);
   }
 
-  function bandOf(v) {
-    const e = book.edges;
-    return v > e[3] ? 0 : v > e[2] ? 1 : v >= e[1] ? 2 : v >= e[0] ? 3 : 4;
-  }
-
   function dots(series, from, to, radius) {
     const room = plotWidth() / Math.max(1, to - from);
     for (let i = from; i < to; i++) {
@@ -405,7 +419,7 @@
       const x = X(series.at[i]), y = Y(series.last[i]);
       ink.beginPath();
       ink.arc(x, y, censored ? radius + 0.8 : radius, 0, 7);
-      ink.fillStyle = censored ? colour.paper : colour[RANGE_COLOURS[bandOf(series.last[i])]];
+      ink.fillStyle = censored ? colour.paper : colour[RANGE_COLOURS[series.flag[i] >> 4]];
       ink.fill();
       if (censored) { ink.strokeStyle = colour.ink; ink.lineWidth = 1.2; ink.stroke(); }
     }
@@ -446,6 +460,7 @@
     };
     ink.globalAlpha = alpha;
     const medians = new Path2D();
+    let joined = NaN;
     for (const [from, to, , p5, p25, p50, p75, p95] of tile.spread.rows) {
       let x0 = X(from), x1 = X(to);
       if (x1 < size.left || x0 > size.w) continue;
@@ -454,11 +469,13 @@
       bar(x0, x1, p95, p5, pale);
       bar(x0, x1, p75, p25, full);
       const y = snap(Y(p50)) + 0.5;
-      medians.moveTo(x0, y);
+      // Narrow stretches make one stepped line, as far as they follow on each other.
+      if (gap === 0 && joined === from) medians.lineTo(x0, y); else medians.moveTo(x0, y);
       medians.lineTo(x1, y);
+      joined = to;
     }
     ink.strokeStyle = colour.ink;
-    ink.lineWidth = 1.6;
+    ink.lineWidth = secondsAPixel() > 14400 ? 1 : 1.6;
     ink.stroke(medians);
     ink.globalAlpha = 1;
   }
@@ -479,8 +496,9 @@
       if (top < size.lanesTop) continue;
       const x0 = X(event.at), x1 = event.until === undefined ? x0 : X(event.until);
       if (x1 < size.left - 80 || x0 > size.w + 4) continue;
-      const end = mark(event, x0, x1, top);
-      if (event.label && x0 > (free[event.lane] || -Infinity)) {
+      const end = mark(event, x0, x1, top, tile.most[event.lane]);
+      const told = event.kind === "bar" || event.lane === "sensor" || event.lane === "note" || secondsAPixel() < 320;
+      if (event.label && told && (event.kind === "bar" || x0 >= size.left - 1) && x0 > (free[event.lane] || -Infinity)) {
         const start = Math.max(end + 4, size.left + 4), wide = ink.measureText(event.label).width;
         const room = event.room === undefined ? Infinity : X(event.room) - start;
         const inside = event.kind === "bar" ? x1 - Math.max(x0, size.left) > wide + 10 : room > wide + 6;
@@ -495,30 +513,39 @@
   }
 
   // Draws an event's mark and says where it ends.
-  function mark(event, x0, x1, top) {
+  function mark(event, x0, x1, top, most) {
     const mid = top + LANE / 2, low = top + LANE - 4;
     ink.fillStyle = colour.soft;
     ink.strokeStyle = colour.soft;
     ink.lineWidth = 1.3;
     if (event.kind === "bar") {
       const left = Math.max(x0, size.left - 4), right = Math.min(Math.max(x1, x0 + 2), size.w + 4);
-      ink.fillStyle = event.odd ? colour.slatePale : colour.night;
-      ink.fillRect(left, top + 3, right - left, LANE - 6);
-      ink.strokeStyle = colour.strong;
-      ink.lineWidth = 1;
-      ink.strokeRect(crisp(left), crisp(top + 3), Math.round(right - left) - 1, LANE - 7);
+      const upper = top + (event.second ? LANE / 2 : 4), tall = event.second ? LANE / 2 - 4 : LANE - 8;
+      ink.fillStyle = event.second ? colour.slate : colour.slatePale;
+      ink.fillRect(left, upper, right - left, tall);
+      // Where it begins and ends, unless that is out of view.
+      ink.fillStyle = colour.strong;
+      if (x0 >= size.left - 4) ink.fillRect(left, upper - 1, 1, tall + 2);
+      if (x1 <= size.w + 4 && right - left > 3) ink.fillRect(right - 1, upper - 1, 1, tall + 2);
       return right;
     }
     if (event.n > 1) {
-      // Many in a few pixels: a plain block, taller the more there are.
-      const tall = Math.min(LANE - 8, 3 + 3 * Math.log2(event.n)), wide = Math.max(2, x1 - x0);
-      ink.globalAlpha = 0.55;
+      // Several in a few pixels: a pale block, as tall as they are many.
+      const tall = (LANE - 8) * Math.sqrt(event.n / most), wide = Math.max(2, x1 - x0);
+      ink.globalAlpha = 0.42;
       ink.fillRect(x0, low - tall, wide, tall);
       ink.globalAlpha = 1;
       return x0 + wide;
     }
     const tall = 4 + (LANE - 11) * (event.size ?? 0.5);
     ink.beginPath();
+    if (secondsAPixel() > 1000 && event.kind !== "change" && event.kind !== "note") {
+      // Hours lie within a few pixels: a plain stroke for each.
+      ink.globalAlpha = 0.75;
+      ink.fillRect(x0 - 0.75, low - tall, event.kind === "long" ? 3 : 1.5, tall);
+      ink.globalAlpha = 1;
+      return x0 + 2;
+    }
     if (event.kind === "meal") {
       ink.arc(x0, low, Math.max(3, tall * 0.55), Math.PI, 0);
       ink.closePath();
@@ -528,6 +555,12 @@
     if (event.kind === "dose") {
       ink.fillRect(x0 - 1.25, low - tall, 2.5, tall);
       return x0 + 2;
+    }
+    if (event.kind === "rate") {
+      ink.globalAlpha = 0.6;
+      ink.fillRect(x0 - 0.5, low - tall * 0.6, 1, tall * 0.6);
+      ink.globalAlpha = 1;
+      return x0 + 1;
     }
     if (event.kind === "long") {
       ink.moveTo(x0 - 4, low);
@@ -541,6 +574,7 @@
     if (event.kind === "change") {
       ink.fillStyle = colour.ink;
       ink.fillRect(x0 - 0.75, top + 2, 1.5, LANE - 4);
+      if (event.room !== undefined && X(event.room) - x0 < 12) return x0 + 2;
       ink.moveTo(x0, top + 2);
       ink.lineTo(x0 + 7, top + 5);
       ink.lineTo(x0, top + 8);
@@ -552,25 +586,30 @@
     return x0 + 3;
   }
 
-  // Blood checks at their value on the scale of the readings: rings filled with paper, lab values square.
+  // Blood checks at their value on the scale of the readings: rings filled with paper, laboratory values square. Where
+  // days are narrow they shrink to points, so that they do not cover the readings.
   function checks(tile) {
-    ink.lineWidth = 1.8;
+    const pace = secondsAPixel();
+    const wide = Math.max(1, Math.min(3.6, 3.6 - Math.log2(pace / 700) * 0.7));
+    ink.lineWidth = wide > 2 ? 1.7 : 1;
+    ink.globalAlpha = wide > 2 ? 1 : 0.45;
     for (const event of tile.events) {
       if (event.lane !== "check") continue;
       const x = X(event.at);
       if (x < size.left - 6 || x > size.w + 6) continue;
-      const wide = secondsAPixel() > 7200 ? 2.2 : 3.6;
-      for (const v of event.n > 1 ? [event.low, event.high] : [event.value]) {
+      for (const v of event.n > 1 ? [event.low, event.high] : [event.low]) {
         const y = Y(v);
         ink.beginPath();
         if (event.kind === "laboratory") ink.rect(x - wide, y - wide, 2 * wide, 2 * wide);
         else ink.arc(x, y, wide, 0, 7);
-        ink.fillStyle = colour.paper;
+        ink.fillStyle = wide > 2 ? colour.paper : colour.ink;
         ink.fill();
+        if (wide <= 2) continue;
         ink.strokeStyle = colour.ink;
         ink.stroke();
       }
     }
+    ink.globalAlpha = 1;
   }
 
   // ---- scale, axis, strip ----------------------------------------------------------------------------------------
@@ -592,7 +631,8 @@
     else text(book.unit, size.left - 8, TOP - 2, colour.soft, "right");
     book.lanes.forEach((lane, i) => {
       const y = size.lanesTop + i * LANE + LANE / 2;
-      if (!narrow) text(lane.label, size.left - 8, y + 0.5, colour.soft, "right");
+      if (narrow) text(lane.label, size.w - 4, y + 0.5, colour.soft, "right", true);
+      else text(lane.label, size.left - 8, y + 0.5, colour.soft, "right");
       line(size.left, crisp(size.lanesTop + i * LANE), size.w, crisp(size.lanesTop + i * LANE), colour.rule);
     });
     ink.textBaseline = "alphabetic";
@@ -640,12 +680,14 @@
     const top = size.stripTop + 6, tall = STRIP - 10;
     ink.fillStyle = colour.night;
     ink.fillRect(0, top, size.w, tall);
-    const y = (v) => top + tall - Math.max(0, Math.min(1, (v - book.bottom) / (book.top - book.bottom))) * tall;
+    const y = (v) => top + ((Y(v) - size.plotTop) / (size.plotBottom - size.plotTop)) * tall;
     if (whole && whole.spread) {
-      for (const [from, to, , , p25, , p75] of whole.spread.rows) {
-        const x0 = stripX(from), x1 = Math.max(stripX(to), x0 + 0.6);
+      for (const [from, to, , p5, p25, , p75, p95] of whole.spread.rows) {
+        const x0 = stripX(from), wide = Math.max(stripX(to) - x0, 0.6);
+        ink.fillStyle = colour.slatePale;
+        ink.fillRect(x0, y(p95), wide, y(p5) - y(p95));
         ink.fillStyle = colour.slate;
-        ink.fillRect(x0, y(p75), x1 - x0, Math.max(1, y(p25) - y(p75)));
+        ink.fillRect(x0, y(p75), wide, Math.max(1, y(p25) - y(p75)));
       }
     } else if (whole) {
       const series = whole.series.find((s) => s.role === "primary");
@@ -784,6 +826,7 @@
 
   let settling = 0;
   function settled(push) {
+    named();
     clearTimeout(settling);
     settling = setTimeout(() => {
       const address = new URL(location.href);
@@ -797,16 +840,29 @@
     }, push ? 0 : 250);
   }
 
+  // Marks the scale that is shown.
+  function named() {
+    for (const link of document.querySelectorAll("a[data-span]")) {
+      const near = Math.abs(Math.log(Number(link.dataset.span) / span())) < 0.05;
+      if (near) link.setAttribute("aria-current", "true"); else link.removeAttribute("aria-current");
+    }
+  }
+
   let telling = null;
   async function tell() {
     if (telling) telling.abort();
     telling = new AbortController();
     try {
       const answer = await fetch(
-        `${book.account}?from=${Math.round(view.from)}&to=${Math.round(view.to)}`, { signal: telling.signal });
+        `${book.account}?${book.ask}&from=${Math.round(view.from)}&to=${Math.round(view.to)}`, { signal: telling.signal });
       if (!answer.ok) return;
       const open = account.querySelector("details")?.open;
-      account.innerHTML = await answer.text();
+      const parts = document.createElement("template");
+      parts.innerHTML = await answer.text();
+      for (const name of ["answer", "account"]) {
+        const part = parts.content.querySelector(`[data-part="${name}"]`);
+        document.getElementById(`timeline-${name}`).replaceChildren(...part.childNodes);
+      }
       const details = account.querySelector("details");
       if (details && open) details.open = true;
     } catch { /* a newer view is being told, or the server is away: the old words stand with their own dates */ }
@@ -997,6 +1053,7 @@
   dark.addEventListener("change", () => { readColours(); redraw(); });
 
   root.classList.add("live");
+  named();
   new ResizeObserver(resize).observe(canvas);
   resize();
   fetchTile(book.from, book.to, Math.max(300, size.w)).then((tile) => { whole = tile; redraw(); }).catch(() => {});

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use interstice_findings::ReviewFindings;
 use interstice_desk::{FileReport, ProblemLine};
+use interstice_findings::days::DaysBook;
 use interstice_glucose::{Moment, Unit};
 
 use crate::{Answers, Trouble, Upload};
@@ -132,6 +133,12 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be used, or the window makes no sense.
     fn review(&self, ask: &ReviewAsk) -> Result<Arc<ReviewFindings>, Trouble>;
+
+    /// The whole book as a timeline, kept warm.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn days(&self) -> Result<Arc<DaysBook>, Trouble>;
 
     /// Imports, newest first.
     ///

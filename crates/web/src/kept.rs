@@ -7,6 +7,7 @@ use interstice_desk::{
     Book, BookError, ChangeId, DeskError, FileReport, ImportInfo, ImportRequest, Mode, Place, ProblemLine, Setting,
     explain_bytes, import_bytes,
 };
+use interstice_findings::days::DaysBook;
 use interstice_findings::{Ask, FindingsError, ReviewFindings, Shelf, Span};
 use interstice_glucose::{LivedClock, Moment, Second, Unit, Zone};
 use jiff::civil::Date;
@@ -129,6 +130,10 @@ impl Backend for KeptBook {
 
     fn review(&self, ask: &ReviewAsk) -> Result<Arc<ReviewFindings>, Trouble> {
         Ok(self.shelf.review(&Ask { span: self.span(&ask.window)?, ..Ask::default() })?)
+    }
+
+    fn days(&self) -> Result<Arc<DaysBook>, Trouble> {
+        Ok(self.shelf.days()?)
     }
 
     fn imports(&self) -> Result<Vec<ImportLine>, Trouble> {

@@ -1,11 +1,12 @@
 //! The same stretch in rows: what the picture shows, as words and a table can say it.
 
+use interstice_book::Record;
 use interstice_glucose::{Censor, DAY_S, Level, Moment, Second};
 use interstice_methods::timeline::Spread;
-use interstice_methods::{Band, lived_days};
+use interstice_methods::{Band, Range as ReadingRange, lived_days};
 
 use super::view::{Point, point};
-use super::{Lane, Timeline, TimelineError, TimelineEvent, TimelineRecord, events};
+use super::{Lane, Timeline, TimelineError, TimelineEvent, events};
 
 /// Up to this long a stretch is told reading by reading: a day of 25 hours, and the minutes a view is off by.
 const BY_READING_S: Second = 26 * 3600;
@@ -40,7 +41,7 @@ pub struct Extreme {
     /// Value, mg/dL.
     pub mg_dl: f64,
     /// The range it counts in, by its own unit.
-    pub band: Band,
+    pub range: ReadingRange,
     /// Below or above what the sensor can measure.
     pub censor: Censor,
 }
@@ -93,12 +94,7 @@ impl Timeline {
     ///
     /// # Errors
     /// `EmptyWindow`; `Columns` when `record` is not the one the timeline was built of.
-    pub fn account(
-        &self,
-        record: &TimelineRecord<'_>,
-        from: Second,
-        to: Second,
-    ) -> Result<DaysAccount, TimelineError> {
+    pub fn account(&self, record: &Record, from: Second, to: Second) -> Result<DaysAccount, TimelineError> {
         let (from, to) = (from.max(0), to.min(Second::from(u32::MAX)));
         if from >= to {
             return Err(TimelineError::EmptyWindow);
@@ -112,7 +108,7 @@ impl Timeline {
             let Level { said, mg_per_dl } = *record.levels.get(level);
             Extreme {
                 mg_dl: mg_per_dl,
-                band: Band::of(said),
+                range: Band::of(said).range(),
                 censor: said.censor(),
             }
         };
@@ -145,13 +141,7 @@ impl Timeline {
         })
     }
 
-    fn rows(
-        &self,
-        record: &TimelineRecord<'_>,
-        from: Second,
-        to: Second,
-        short: bool,
-    ) -> (AccountRow, usize) {
+    fn rows(&self, record: &Record, from: Second, to: Second, short: bool) -> (AccountRow, usize) {
         if !short {
             let (stretch, rows) = self.stretches(from, to, MOST_ROWS);
             let shown = &rows[rows.len().saturating_sub(MOST_ROWS)..];
@@ -161,7 +151,7 @@ impl Timeline {
         let range = readings.range(from, to);
         let row = |i: usize| ReadingRow {
             moment: record.clock.moment(Second::from(readings.at[i])),
-            point: point(readings.at[i], readings.level[i], record.levels, false),
+            point: point(readings.at[i], readings.level[i], &record.levels, false),
         };
         let count = range.len();
         (
@@ -172,8 +162,8 @@ impl Timeline {
 }
 
 /// The lived day of an instant and its neighbours.
-fn days_about(record: &TimelineRecord<'_>, at: Second) -> [(Second, Second); 3] {
-    let days = lived_days(record.clock, at - 4 * DAY_S, at + 4 * DAY_S);
+fn days_about(record: &Record, at: Second) -> [(Second, Second); 3] {
+    let days = lived_days(&record.clock, at - 4 * DAY_S, at + 4 * DAY_S);
     let here = days.iter().position(|day| day.from <= at && at < day.to);
     let day = |i: Option<usize>| {
         i.and_then(|i| days.get(i))

@@ -1,11 +1,10 @@
 //! What was written down, in lanes under the timeline, grouped where it would lie on itself.
 
+use interstice_book::{Kept, Record};
 use interstice_glucose::{
     BloodCheck, BloodSource, Delivery, Dose, InsulinKind, Mark, MarkKind, Meal, Second, SensorNote, TraceKind,
 };
 use interstice_methods::timeline::clusters;
-
-use super::TimelineRecord;
 
 /// A lane of the timeline.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -140,7 +139,7 @@ impl LaneItems {
 }
 
 /// Everything written down, by lane.
-pub(super) fn lanes(record: &TimelineRecord<'_>) -> Vec<(Lane, LaneItems)> {
+pub(super) fn lanes(record: &Record) -> Vec<(Lane, LaneItems)> {
     let mut lanes: Vec<(Lane, LaneItems)> = Lane::ALL.map(|lane| (lane, LaneItems::default())).to_vec();
     let mut put = |lane: Lane, item: Item| {
         if let Some((_, items)) = lanes.iter_mut().find(|(other, _)| *other == lane) {
@@ -157,36 +156,36 @@ pub(super) fn lanes(record: &TimelineRecord<'_>) -> Vec<(Lane, LaneItems)> {
         source,
     };
     for (i, note) in record.sensor_notes.iter().enumerate() {
-        put(Lane::Sensor, at(note.at, Source::Sensor(i)));
+        put(Lane::Sensor, at(note.it.at, Source::Sensor(i)));
     }
     for (i, check) in record.blood_checks.iter().enumerate() {
-        put(Lane::Check, at(check.at, Source::Check(i)));
+        put(Lane::Check, at(check.it.at, Source::Check(i)));
     }
-    for (i, (dose, share)) in record.doses.iter().zip(dose_shares(record.doses)).enumerate() {
+    for (i, (dose, share)) in record.doses.iter().zip(dose_shares(&record.doses)).enumerate() {
         put(
             Lane::Insulin,
             Item {
                 share,
-                until: dose_end(dose),
-                ..at(dose.at, Source::Dose(i))
+                until: dose_end(&dose.it),
+                ..at(dose.it.at, Source::Dose(i))
             },
         );
     }
-    for (i, (meal, share)) in record.meals.iter().zip(meal_shares(record.meals)).enumerate() {
+    for (i, (meal, share)) in record.meals.iter().zip(meal_shares(&record.meals)).enumerate() {
         put(
             Lane::Food,
             Item {
                 share,
-                ..at(meal.at, Source::Meal(i))
+                ..at(meal.it.at, Source::Meal(i))
             },
         );
     }
     for (i, mark) in record.marks.iter().enumerate() {
         put(
-            Lane::of_mark(mark.kind),
+            Lane::of_mark(mark.it.kind),
             Item {
-                until: mark.until,
-                ..at(mark.at, Source::Mark(i))
+                until: mark.it.until,
+                ..at(mark.it.at, Source::Mark(i))
             },
         );
     }
@@ -197,12 +196,12 @@ pub(super) fn lanes(record: &TimelineRecord<'_>) -> Vec<(Lane, LaneItems)> {
 }
 
 /// Stretches in which a sensor gave readings; one that begins before another has ended is the second of two.
-fn worn(record: &TimelineRecord<'_>) -> Vec<Item> {
+fn worn(record: &Record) -> Vec<Item> {
     let mut spans: Vec<(Second, Second, usize)> = record
         .traces
         .iter()
         .enumerate()
-        .filter(|(_, trace)| trace.kind == TraceKind::Automatic || !has_automatic(record, trace.sensor))
+        .filter(|(_, trace)| trace.kind == TraceKind::Automatic || !has_automatic(record, &trace.sensor))
         .filter_map(|(i, trace)| trace.readings.span().map(|(from, to)| (from, to, i)))
         .collect();
     spans.sort_unstable();
@@ -224,7 +223,7 @@ fn worn(record: &TimelineRecord<'_>) -> Vec<Item> {
         .collect()
 }
 
-fn has_automatic(record: &TimelineRecord<'_>, sensor: &str) -> bool {
+fn has_automatic(record: &Record, sensor: &str) -> bool {
     record
         .traces
         .iter()
@@ -240,29 +239,29 @@ fn dose_end(dose: &Dose) -> Option<Second> {
 }
 
 /// Square roots of units against the book's largest of the same make: areas that can be compared.
-fn dose_shares(doses: &[Dose]) -> Vec<Option<f64>> {
+fn dose_shares(doses: &[Kept<Dose>]) -> Vec<Option<f64>> {
     let make = |dose: &Dose| {
         let slow = matches!(dose.insulin, InsulinKind::Long | InsulinKind::Intermediate);
         usize::from(slow) + 2 * usize::from(dose.delivery == Delivery::BasalRate)
     };
     let mut most = [0.0_f64; 4];
-    for dose in doses {
+    for Kept { it: dose, .. } in doses {
         most[make(dose)] = most[make(dose)].max(dose.units);
     }
     doses
         .iter()
-        .map(|dose| share(dose.units, most[make(dose)]))
+        .map(|dose| share(dose.it.units, most[make(&dose.it)]))
         .collect()
 }
 
-fn meal_shares(meals: &[Meal]) -> Vec<Option<f64>> {
+fn meal_shares(meals: &[Kept<Meal>]) -> Vec<Option<f64>> {
     let most = meals
         .iter()
-        .filter_map(|meal| meal.carbohydrate_g)
+        .filter_map(|meal| meal.it.carbohydrate_g)
         .fold(0.0, f64::max);
     meals
         .iter()
-        .map(|meal| share(meal.carbohydrate_g?, most))
+        .map(|meal| share(meal.it.carbohydrate_g?, most))
         .collect()
 }
 
@@ -273,7 +272,7 @@ fn share(size: f64, most: f64) -> Option<f64> {
 /// What lies in `[from, to)`, grouped where several fall into one stretch of `bin_s` seconds. What lasts longer than
 /// that, and stretches not to be believed, stand alone.
 pub(super) fn within(
-    record: &TimelineRecord<'_>,
+    record: &Record,
     lanes: &[(Lane, LaneItems)],
     from: Second,
     to: Second,
@@ -306,7 +305,7 @@ pub(super) fn within(
 /// Everything of a stretch by itself, in time order, as far as it began there or was still going on; sensors worn are
 /// left out. At most `most`, and how many there are.
 pub(super) fn listed(
-    record: &TimelineRecord<'_>,
+    record: &Record,
     lanes: &[(Lane, LaneItems)],
     from: Second,
     to: Second,
@@ -350,18 +349,18 @@ pub(super) fn counts(lanes: &[(Lane, LaneItems)], from: Second, to: Second) -> V
         .collect()
 }
 
-fn single(record: &TimelineRecord<'_>, lane: Lane, item: &Item) -> TimelineEvent {
+fn single(record: &Record, lane: Lane, item: &Item) -> TimelineEvent {
     let what = match item.source {
         Source::Worn { trace, second } => Happening::Worn {
-            sensor: record.traces[trace].sensor.to_owned(),
+            sensor: record.traces[trace].sensor.clone(),
             by_hand: record.traces[trace].kind == TraceKind::Scan,
             second,
         },
-        Source::Sensor(i) => Happening::Sensor(record.sensor_notes[i].clone()),
-        Source::Check(i) => Happening::Check(record.blood_checks[i].clone()),
-        Source::Dose(i) => Happening::Dose(record.doses[i].clone()),
-        Source::Meal(i) => Happening::Meal(record.meals[i].clone()),
-        Source::Mark(i) => Happening::Mark(record.marks[i].clone()),
+        Source::Sensor(i) => Happening::Sensor(record.sensor_notes[i].it.clone()),
+        Source::Check(i) => Happening::Check(record.blood_checks[i].it.clone()),
+        Source::Dose(i) => Happening::Dose(record.doses[i].it.clone()),
+        Source::Meal(i) => Happening::Meal(record.meals[i].it.clone()),
+        Source::Mark(i) => Happening::Mark(record.marks[i].it.clone()),
     };
     TimelineEvent {
         lane,
@@ -374,7 +373,7 @@ fn single(record: &TimelineRecord<'_>, lane: Lane, item: &Item) -> TimelineEvent
 }
 
 /// A group, or its only member.
-fn grouped(record: &TimelineRecord<'_>, lane: Lane, group: &[Item]) -> TimelineEvent {
+fn grouped(record: &Record, lane: Lane, group: &[Item]) -> TimelineEvent {
     let (first, last) = (&group[0], &group[group.len() - 1]);
     if group.len() == 1 {
         return single(record, lane, first);
@@ -382,7 +381,7 @@ fn grouped(record: &TimelineRecord<'_>, lane: Lane, group: &[Item]) -> TimelineE
     let checks: Vec<&BloodCheck> = group
         .iter()
         .filter_map(|item| match item.source {
-            Source::Check(i) => record.blood_checks.get(i),
+            Source::Check(i) => record.blood_checks.get(i).map(|check| &check.it),
             _ => None,
         })
         .collect();

@@ -1,5 +1,6 @@
 //! Ticks, days and nights of a view: civil bounds on the lived wall clock.
 
+use interstice_book::NightHours;
 use interstice_glucose::{DAY_S, LivedClock, Second, WallTime};
 use interstice_methods::{LivedDay, lived_days};
 
@@ -7,9 +8,12 @@ use interstice_methods::{LivedDay, lived_days};
 const ROOM_PX: f64 = 68.0;
 /// A night is handed over when it is at least this wide.
 const NIGHT_PX: f64 = 1.5;
-/// The night as shaded: midnight to six, the sleep block of the consensus on key measures (Danne et al. 2017,
-/// Diabetes Care 40:1631). Nothing is computed from it.
-const NIGHT_S: Second = 6 * 3600;
+/// The night where the wearer has set none: midnight to six, the sleep block of the consensus on key measures (Danne et
+/// al. 2017, Diabetes Care 40:1631).
+pub const USUAL_NIGHT: NightHours = NightHours {
+    from_minute: 0,
+    to_minute: 360,
+};
 
 /// What lies between two ticks.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -198,21 +202,28 @@ fn day_tick(clock: &LivedClock, day: &LivedDay) -> Tick {
 }
 
 /// The nights of `[from, to)` drawn `width` pixels wide, as first instant and first instant after; none where they
-/// would be too narrow to see.
-pub(super) fn nights(clock: &LivedClock, from: Second, to: Second, width: u32) -> Vec<(Second, Second)> {
-    let wide = NIGHT_S as f64 * f64::from(width) / (to - from).max(1) as f64;
+/// would be too narrow to see. Shading only: nothing is computed from them.
+pub(super) fn nights(
+    clock: &LivedClock,
+    night: NightHours,
+    (from, to): (Second, Second),
+    width: u32,
+) -> Vec<(Second, Second)> {
+    let (begins, ends) = (
+        Second::from(night.from_minute) * 60,
+        Second::from(night.to_minute) * 60,
+    );
+    // One that ends no later than it begins passes midnight.
+    let ends = if ends <= begins { ends + DAY_S } else { ends };
+    let wide = (ends - begins) as f64 * f64::from(width) / (to - from).max(1) as f64;
     if wide < NIGHT_PX {
         return Vec::new();
     }
-    lived_days(clock, from - DAY_S, to)
+    lived_days(clock, from - 2 * DAY_S, to)
         .iter()
         .map(|day| {
-            let midnight = WallTime(day.date * DAY_S);
-            let morning = WallTime(midnight.0 + NIGHT_S);
-            (
-                clock.first_at_or_after(midnight),
-                clock.first_at_or_after(morning),
-            )
+            let at = |second: Second| clock.first_at_or_after(WallTime(day.date * DAY_S + second));
+            (at(begins), at(ends))
         })
         .filter(|&(start, end)| start < end && end > from && start < to)
         .collect()
@@ -326,36 +337,26 @@ mod tests {
     #[test]
     fn nights_are_as_long_as_they_were() {
         let clock = berlin(2025);
-        let nights = |month, day| {
-            nights(
-                &clock,
+        let hours = |night, month, day| {
+            let window = (
                 midnight(&clock, 2025, month, day),
                 midnight(&clock, 2025, month, day + 1),
-                800,
-            )
+            );
+            let nights = nights(&clock, night, window, 800);
+            nights
+                .iter()
+                .map(|night| (night.1 - night.0) / 3600)
+                .collect::<Vec<_>>()
         };
-        assert_eq!(
-            nights(3, 30)
-                .iter()
-                .map(|night| night.1 - night.0)
-                .collect::<Vec<_>>(),
-            [5 * 3600]
-        );
-        assert_eq!(
-            nights(10, 25)
-                .iter()
-                .map(|night| night.1 - night.0)
-                .collect::<Vec<_>>(),
-            [6 * 3600]
-        );
-        assert_eq!(
-            nights(10, 26)
-                .iter()
-                .map(|night| night.1 - night.0)
-                .collect::<Vec<_>>(),
-            [7 * 3600]
-        );
-        assert!(super::nights(&clock, 0, 4000 * DAY_S, 800).is_empty());
+        assert_eq!(hours(USUAL_NIGHT, 3, 30), [5]);
+        assert_eq!(hours(USUAL_NIGHT, 10, 25), [6]);
+        assert_eq!(hours(USUAL_NIGHT, 10, 26), [7]);
+        let late = NightHours {
+            from_minute: 22 * 60,
+            to_minute: 7 * 60,
+        };
+        assert_eq!(hours(late, 10, 26), [10, 9]);
+        assert!(nights(&clock, late, (0, 4000 * DAY_S), 800).is_empty());
     }
 
     #[test]

@@ -2,13 +2,14 @@
 
 use std::ops::Range;
 
+use interstice_book::{Record, Trace};
 use interstice_glucose::{Censor, DAY_S, Levels, Second, TraceKind};
 use interstice_methods::timeline::{Cell, Columns, Spread, column_step_s};
 use interstice_methods::trace::gap_limit_s;
-use interstice_methods::{Band, Segment};
+use interstice_methods::{Band, Range as ReadingRange, Segment};
 
 use super::ticks::{Ticks, nights, ticks};
-use super::{Stretch, Timeline, TimelineError, TimelineEvent, TimelineRecord, TraceRef, events};
+use super::{Stretch, Timeline, TimelineError, TimelineEvent, events};
 
 /// Beyond this, traces other than the primary are not drawn.
 const ASIDE_LONGEST_S: Second = 45 * DAY_S;
@@ -17,9 +18,9 @@ const ASIDE_MOST: usize = 20_000;
 /// Below this, spread is not drawn: the line itself is legible.
 const SPREAD_SHORTEST_S: Second = 10 * DAY_S;
 /// Fewest pixels for a day, a week or a month of spread.
-const SPREAD_PX: f64 = 2.9;
+const SPREAD_PX: f64 = 2.0;
 /// Pixels within which events are one group.
-const GROUP_PX: u32 = 7;
+const GROUP_PX: u32 = 8;
 /// Most columns answered at once.
 const MOST_COLUMNS: u32 = 16_384;
 
@@ -89,7 +90,7 @@ pub struct Point {
     /// Value, mg/dL.
     pub mg_dl: f64,
     /// The range it counts in, by its own unit.
-    pub band: Band,
+    pub range: ReadingRange,
     /// Below or above what the sensor can measure.
     pub censor: Censor,
     /// Whether it is not joined to the reading before: a gap, or another sensor.
@@ -132,7 +133,7 @@ impl Timeline {
     ///
     /// # Errors
     /// `EmptyWindow`; `Columns` when `record` is not the one the timeline was built of.
-    pub fn view(&self, record: &TimelineRecord<'_>, ask: ViewAsk) -> Result<TimelineView, TimelineError> {
+    pub fn view(&self, record: &Record, ask: ViewAsk) -> Result<TimelineView, TimelineError> {
         let (from, to) = (ask.from.max(0), ask.to.min(Second::from(u32::MAX)));
         if from >= to {
             return Err(TimelineError::EmptyWindow);
@@ -150,8 +151,8 @@ impl Timeline {
             step_s,
             series,
             spread: self.spread(from, to, width),
-            ticks: ticks(record.clock, from, to, width),
-            nights: nights(record.clock, from, to, width),
+            ticks: ticks(&record.clock, from, to, width),
+            nights: nights(&record.clock, self.night, (from, to), width),
             events: events::within(
                 record,
                 &self.lanes,
@@ -164,7 +165,7 @@ impl Timeline {
 
     fn primary_view(
         &self,
-        record: &TimelineRecord<'_>,
+        record: &Record,
         from: Second,
         to: Second,
         step_s: u32,
@@ -174,7 +175,7 @@ impl Timeline {
         let range = readings.range(from, to);
         let mut view = SeriesView::empty(Role::Primary, "");
         if range.len() <= 2 * columns as usize {
-            view.points = self.points(readings, record.levels, range);
+            view.points = self.points(readings, &record.levels, range);
             return Ok(view);
         }
         // Columns start on multiples of their width, so that the same readings share one wherever the view begins.
@@ -184,7 +185,7 @@ impl Timeline {
         let mut gaps = Gaps::new(&self.segments);
         view.columns = cells
             .iter()
-            .map(|cell| column(cell, first, step_s, record.levels, &mut gaps))
+            .map(|cell| column(cell, first, step_s, &record.levels, &mut gaps))
             .collect();
         Ok(view)
     }
@@ -202,7 +203,7 @@ impl Timeline {
     }
 
     /// Traces that are not the primary, or not all of the time, and readings by hand.
-    fn others(&self, record: &TimelineRecord<'_>, from: Second, to: Second) -> Vec<SeriesView> {
+    fn others(&self, record: &Record, from: Second, to: Second) -> Vec<SeriesView> {
         let mut series = Vec::new();
         let in_primary = self.counts_by_trace(record, from, to);
         for (trace, in_primary) in record.traces.iter().zip(in_primary) {
@@ -211,12 +212,12 @@ impl Timeline {
                 continue;
             }
             match trace.kind {
-                TraceKind::Scan => series.push(aside(trace, record.levels, range, Role::Scan, |_| true)),
+                TraceKind::Scan => series.push(aside(trace, &record.levels, range, Role::Scan, |_| true)),
                 TraceKind::Automatic if in_primary < range.len() => {
                     let interval_s =
                         interstice_methods::trace::native_interval(trace.readings.at()).unwrap_or(300);
                     let limit = gap_limit_s(interval_s);
-                    series.push(aside(trace, record.levels, range, Role::Aside, |since| {
+                    series.push(aside(trace, &record.levels, range, Role::Aside, |since| {
                         since > limit
                     }));
                 }
@@ -227,7 +228,7 @@ impl Timeline {
     }
 
     /// Readings of each trace in the primary series within a stretch.
-    fn counts_by_trace(&self, record: &TimelineRecord<'_>, from: Second, to: Second) -> Vec<usize> {
+    fn counts_by_trace(&self, record: &Record, from: Second, to: Second) -> Vec<usize> {
         let range = self.columns(record).range(from, to);
         let mut counts = vec![0; record.traces.len()];
         for (i, segment) in self.segments.iter().enumerate() {
@@ -293,14 +294,14 @@ impl SeriesView {
 }
 
 fn aside(
-    trace: &TraceRef<'_>,
+    trace: &Trace,
     levels: &Levels,
     range: Range<usize>,
     role: Role,
     opens: impl Fn(u32) -> bool,
 ) -> SeriesView {
     let (at, level) = (trace.readings.at(), trace.readings.level());
-    let mut view = SeriesView::empty(role, trace.sensor);
+    let mut view = SeriesView::empty(role, &trace.sensor);
     view.points = range
         .map(|i| {
             let since = i.checked_sub(1).map(|before| at[i].saturating_sub(at[before]));
@@ -315,7 +316,7 @@ pub(super) fn point(at: u32, level: u32, levels: &Levels, open: bool) -> Point {
     Point {
         at,
         mg_dl: level.mg_per_dl,
-        band: Band::of(level.said),
+        range: Band::of(level.said).range(),
         censor: level.said.censor(),
         open,
     }

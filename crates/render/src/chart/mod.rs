@@ -11,6 +11,7 @@ mod strip;
 mod usual_day;
 mod when;
 
+pub(crate) use axis::{GlucoseAxis, at};
 pub use hatch::{hatches, standalone, style};
 pub use ruler::ruler;
 pub use strip::day_strip;

@@ -2,12 +2,15 @@
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 #![allow(dead_code, reason = "each test file uses its part")]
 
-use std::sync::{Arc, Mutex};
+pub(crate) mod invented;
+
+use std::sync::{Arc, LazyLock, Mutex};
 
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode};
 use interstice_findings::ReviewFindings;
 use interstice_desk::{FileReport, ProblemLine};
+use interstice_findings::days::{DaysBook, USUAL_NIGHT};
 use interstice_glucose::{Moment, Unit};
 use interstice_render::sample;
 use interstice_web::{Answers, Backend, Brought, ImportLine, ReviewAsk, Settings, TargetGroup, Trouble, Upload, router};
@@ -69,6 +72,13 @@ impl Backend for Fake {
             .ok_or_else(|| Trouble::Request("the book is empty".to_owned()))
     }
 
+    fn days(&self) -> Result<Arc<DaysBook>, Trouble> {
+        static DAYS: LazyLock<Arc<DaysBook>> = LazyLock::new(|| {
+            Arc::new(DaysBook::new(Arc::new(invented::record(400, 300)), USUAL_NIGHT).unwrap())
+        });
+        Ok(Arc::clone(&DAYS))
+    }
+
     fn imports(&self) -> Result<Vec<ImportLine>, Trouble> {
         Ok(vec![ImportLine {
             id: 1,
@@ -100,7 +110,9 @@ impl Backend for Fake {
 pub(crate) struct Answer {
     pub(crate) status: StatusCode,
     pub(crate) headers: HeaderMap,
+    /// Of an answer that is no text, what can be read of it.
     pub(crate) text: String,
+    pub(crate) bytes: Vec<u8>,
 }
 
 impl Answer {
@@ -142,7 +154,8 @@ pub(crate) async fn send(
     Answer {
         status: parts.status,
         headers: parts.headers,
-        text: String::from_utf8(bytes.to_vec()).unwrap(),
+        text: String::from_utf8_lossy(&bytes).into_owned(),
+        bytes: bytes.to_vec(),
     }
 }
 
