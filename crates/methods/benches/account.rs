@@ -47,27 +47,25 @@ const SIZES: [Size; 4] = [
 /// 1980-01-01, so that forty years end before 2038.
 const FROM: Second = 315_532_800;
 
-/// A random walk drawn back to 150 mg/dL, whole numbers from 40 to 400, two hours in a hundred lost.
+/// A wandering slope drawn back to 150 mg/dL, minute by minute: as smooth as a sensor, standard deviation near 55 mg/dL,
+/// whole numbers from 40 to 400, two hours of each two hundred lost.
 fn readings(size: Size, levels: &mut Levels) -> Readings {
     let index: Vec<u32> = (0..=400)
         .map(|value| levels.intern(Said::whole_mg_per_dl(value)))
         .collect();
-    let count = u32::try_from(size.days * DAY_S).expect("within a column") / size.step_s;
-    let mut readings = Readings::with_capacity(count as usize);
-    let (mut state, mut value) = (1u64, 150.0f64);
-    for i in 0..count {
+    let minutes = u32::try_from(size.days * DAY_S / 60).expect("within a column");
+    let from = u32::try_from(FROM).expect("positive");
+    let mut readings = Readings::with_capacity((minutes / (size.step_s / 60)) as usize);
+    let (mut state, mut value, mut slope) = (1u64, 150.0f64, 0.0f64);
+    for minute in 0..minutes {
         state = state
             .wrapping_mul(6_364_136_223_846_793_005)
             .wrapping_add(1_442_695_040_888_963_407);
         let noise = (state >> 40) as f64 / (1u64 << 24) as f64 - 0.5;
-        let pull = 0.002 * f64::from(size.step_s) / 60.0;
-        value += (150.0 - value) * pull + noise * 12.0 * (f64::from(size.step_s) / 60.0).sqrt();
-        value = value.clamp(40.0, 400.0);
-        if (i * (size.step_s / 60) / 120) % 100 < 98 {
-            readings.push(
-                u32::try_from(FROM).expect("positive") + i * size.step_s,
-                index[value as usize],
-            );
+        slope += 0.25 * noise - 0.02 * slope;
+        value = (value + slope - 0.002 * (value - 150.0)).clamp(40.0, 400.0);
+        if minute % (size.step_s / 60) == 0 && (minute / 120) % 100 < 99 {
+            readings.push(from + minute * 60, index[value as usize]);
         }
     }
     readings

@@ -34,6 +34,10 @@ impl Columns {
         );
         let mut run_start = 0;
         for (part, interval_s) in recording.stretches(range.clone()) {
+            if is_regular(recording, &part, interval_s) {
+                self.seconds.resize(self.seconds.len() + part.len(), interval_s);
+                continue;
+            }
             let limit = gap_limit_s(interval_s);
             for i in part {
                 let gap = recording.gap_after(i);
@@ -47,9 +51,24 @@ impl Columns {
         if run_start < self.seconds.len() {
             self.runs.push(run_start..self.seconds.len());
         }
-        let first = self.seconds.first().copied();
-        self.even_s = first.filter(|&first| self.seconds.iter().all(|&seconds| seconds == first));
+        let first = self.seconds.first().copied().unwrap_or(0);
+        let differing = self
+            .seconds
+            .iter()
+            .fold(0, |differing, &seconds| differing | (seconds ^ first));
+        self.even_s = (differing == 0).then_some(first);
     }
+}
+
+/// Whether no reading of a stretch is crowded and no gap follows any, as nearly always: the extremes of the times
+/// between them tell, and those are quickly found.
+fn is_regular(recording: &Recording<'_>, part: &Range<usize>, interval_s: u32) -> bool {
+    let Some(at) = recording.at.get(part.start..part.end + 1) else {
+        return false;
+    };
+    let gaps = at.windows(2).map(|pair| pair[1] - pair[0]);
+    let (shortest, longest) = gaps.fold((u32::MAX, 0), |(low, high), gap| (low.min(gap), high.max(gap)));
+    stands_for(shortest, interval_s) == interval_s && longest <= gap_limit_s(interval_s)
 }
 
 /// Seconds a reading stands for: its native interval, or the time to the next one where that is less than half of it.

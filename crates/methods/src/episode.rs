@@ -171,18 +171,28 @@ pub fn episodes(recording: &Recording<'_>, params: &EpisodeParams) -> Vec<Episod
     let mut limit_before = 0;
     for (part, interval_s) in recording.stretches(0..recording.len()) {
         let limit = gap_limit_s(interval_s);
-        for i in part {
-            if low.run.is_none() && high.run.is_none() && quiet[recording.level[i] as usize] {
-                limit_before = limit;
-                continue;
+        let mut i = part.start;
+        while i < part.end {
+            if low.run.is_none() && high.run.is_none() {
+                let levels = &recording.level[i..part.end];
+                let Some(calm) = levels.iter().position(|&level| !quiet[level as usize]) else {
+                    break;
+                };
+                if calm > 0 {
+                    (i, limit_before) = (i + calm, limit);
+                }
             }
             let after_gap = i == 0 || recording.at[i] - recording.at[i - 1] > limit_before;
             let seconds = recording.weight(i, interval_s);
             let band = recording.table.band[recording.level[i] as usize];
-            low.step(i, seconds, after_gap, band);
-            high.step(i, seconds, after_gap, band);
-            limit_before = limit;
+            for tracker in [&mut low, &mut high] {
+                if tracker.run.is_some() || tracker.kind.beyond(band) {
+                    tracker.step(i, seconds, after_gap, band);
+                }
+            }
+            (i, limit_before) = (i + 1, limit);
         }
+        limit_before = limit;
     }
     low.cut(EpisodeEnd::UnderWay);
     high.cut(EpisodeEnd::UnderWay);

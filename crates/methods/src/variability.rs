@@ -1,9 +1,12 @@
 //! Day-to-day and within-day variability: MODD, CONGA, MAGE.
 
+use std::ops::Range;
+
 use interstice_glucose::{DAY_S, Second};
 
 use crate::columns::Columns;
 use crate::day::LivedDay;
+use crate::level::LevelTable;
 use crate::recording::Recording;
 
 /// Weighted sums of differences between two readings a stated time apart.
@@ -22,6 +25,33 @@ pub(crate) struct Differences {
 }
 
 impl Differences {
+    /// Adds the differences of readings of a day to readings of `levels`, one each.
+    fn add_all(&mut self, table: &LevelTable, columns: &Columns, readings: Range<usize>, levels: &[u32]) {
+        let earlier = levels.iter().map(|&level| table.mg_per_dl[level as usize]);
+        let pairs = columns.value[readings.clone()]
+            .iter()
+            .zip(earlier)
+            .map(|(later, earlier)| later - earlier);
+        let Some(seconds) = columns.even_s else {
+            for (difference, &seconds) in pairs.zip(&columns.seconds[readings]) {
+                self.add(difference, f64::from(seconds));
+            }
+            return;
+        };
+        let (mut sum, mut absolute, mut squares) = (0.0, 0.0, 0.0);
+        for difference in pairs {
+            sum += difference;
+            absolute += difference.abs();
+            squares += difference * difference;
+        }
+        let (seconds, count) = (f64::from(seconds), levels.len() as f64);
+        self.seconds += seconds * count;
+        self.seconds2 += seconds * seconds * count;
+        self.sum += seconds * sum;
+        self.absolute += seconds * absolute;
+        self.squares += seconds * squares;
+    }
+
     #[inline]
     fn add(&mut self, difference: f64, seconds: f64) {
         self.seconds += seconds;
@@ -52,14 +82,9 @@ pub(crate) fn against_earlier(recording: &Recording<'_>, columns: &Columns, lag_
             .take_while(apart)
             .count()
             .max(1);
+        let pairs = i..i + alike;
         let levels = &recording.level[j..j + alike];
-        let (values, seconds) = (&columns.value[i..i + alike], &columns.seconds[i..i + alike]);
-        for ((&value, &level), &seconds) in values.iter().zip(levels).zip(seconds) {
-            differences.add(
-                value - recording.table.mg_per_dl[level as usize],
-                f64::from(seconds),
-            );
-        }
+        differences.add_all(&recording.table, columns, pairs, levels);
         i += alike;
         earlier.passed(j + alike - 1);
     }

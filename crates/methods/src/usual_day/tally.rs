@@ -19,7 +19,8 @@ pub(super) struct BinTally {
     pub(super) days: u32,
 }
 
-/// Calls `each(bin, level, seconds)` for what the readings of one lived day put where.
+/// Calls `each(bin, levels, seconds)` for what the readings of one lived day put where: neighbours in one bin together,
+/// long readings one by one.
 ///
 /// * `columns`: filled with that day.
 #[inline]
@@ -27,37 +28,44 @@ fn for_each_share(
     recording: &Recording<'_>,
     day: usize,
     columns: &Columns,
-    mut each: impl FnMut(usize, u32, u32),
+    mut each: impl FnMut(usize, &[u32], &[u32]),
 ) {
+    let short = columns.even_s.is_some_and(|seconds| seconds < LONG_S);
     for (range, offset_s) in recording.wall_stretches(day) {
         // Instants are not negative and offsets within some 25 hours of zero: two days keep the sum positive.
         let shift = u64::try_from(offset_s + 2 * interstice_glucose::DAY_S).unwrap_or(0);
         let before = columns.range.start;
         let seconds = &columns.seconds[range.start - before..range.end - before];
-        let readings = recording.at[range.clone()]
-            .iter()
-            .zip(&recording.level[range])
-            .zip(seconds);
-        let (mut bin, mut bin_ends) = (0, 0);
-        for ((&at, &level), &seconds) in readings {
-            let at = u64::from(at);
-            if at >= bin_ends {
-                let second = (at + shift) % 86_400;
-                bin = (second / u64::from(BIN_S)) as usize;
-                bin_ends = at + u64::from(BIN_S) - second % u64::from(BIN_S);
+        let (at, level) = (&recording.at[range.clone()], &recording.level[range]);
+        let mut start = 0;
+        while start < at.len() {
+            let first = u64::from(at[start]);
+            let second = (first + shift) % 86_400;
+            let bin = (second / u64::from(BIN_S)) as usize;
+            let bin_ends = first + u64::from(BIN_S) - second % u64::from(BIN_S);
+            let mut end = start + 1;
+            while end < at.len() && u64::from(at[end]) < bin_ends {
+                end += 1;
             }
-            if seconds < BIN_S + BIN_S / 2 {
-                each(bin, level, seconds);
+            let (levels, seconds) = (&level[start..end], &seconds[start..end]);
+            if short || seconds.iter().all(|&seconds| seconds < LONG_S) {
+                each(bin, levels, seconds);
             } else {
-                share_out(bin, seconds, |bin, share| each(bin, level, share));
+                for (level, &seconds) in levels.iter().zip(seconds) {
+                    share_out(bin, seconds, |bin, share| each(bin, &[*level], &[share]));
+                }
             }
+            start = end;
         }
     }
 }
 
+/// A reading that stands for this long or longer reaches into the next bin.
+const LONG_S: u32 = BIN_S + BIN_S / 2;
+
 /// A long reading's time, in equal parts, to the bins it reaches over.
 fn share_out(bin: usize, seconds: u32, mut each: impl FnMut(usize, u32)) {
-    let bins = (seconds + BIN_S / 2) / BIN_S;
+    let bins = ((seconds + BIN_S / 2) / BIN_S).max(1);
     for k in 0..bins {
         each(
             (bin + k as usize) % BINS,
@@ -107,9 +115,21 @@ impl Dense {
         let weights = &mut self.weights[bins.start * levels..bins.end * levels];
         let squares = &mut self.squares[bins.clone()];
         let (days, last_day) = (&mut self.days[bins], &mut self.last_day);
-        for_each_share(recording, day, columns, |bin, level, seconds| {
-            weights[bin * levels + level as usize] += seconds;
-            squares[bin] += u64::from(seconds) * u64::from(seconds);
+        // Long readings come in parts, whose seconds are not those of the readings.
+        let even_s = columns.even_s.filter(|&seconds| seconds < LONG_S);
+        for_each_share(recording, day, columns, |bin, readings, seconds| {
+            let row = &mut weights[bin * levels..(bin + 1) * levels];
+            if let Some(even_s) = even_s {
+                for &level in readings {
+                    row[level as usize] += even_s;
+                }
+                squares[bin] += readings.len() as u64 * u64::from(even_s) * u64::from(even_s);
+            } else {
+                for (&level, &seconds) in readings.iter().zip(seconds) {
+                    row[level as usize] += seconds;
+                    squares[bin] += u64::from(seconds) * u64::from(seconds);
+                }
+            }
             if last_day[bin] != day {
                 last_day[bin] = day;
                 days[bin] += 1;
@@ -178,11 +198,13 @@ pub(super) fn tally_by_sorting(
         for (day, class) in classes.iter().enumerate() {
             let Some(class) = *class else { continue };
             columns.fill(recording, recording.readings[day].clone());
-            for_each_share(recording, day, &columns, |bin, level, seconds| {
+            for_each_share(recording, day, &columns, |bin, readings, seconds| {
                 if (first..first + BINS_AT_ONCE).contains(&bin) {
-                    rows.push((class * BINS + bin, place_of[level as usize], seconds));
                     let tally = &mut tallies[class][bin];
-                    tally.squares += u64::from(seconds) * u64::from(seconds);
+                    for (&level, &seconds) in readings.iter().zip(seconds) {
+                        rows.push((class * BINS + bin, place_of[level as usize], seconds));
+                        tally.squares += u64::from(seconds) * u64::from(seconds);
+                    }
                     tally.days += u32::from(last_day[bin] != day);
                     last_day[bin] = day;
                 }
