@@ -169,7 +169,7 @@ fn all_there(draft: &Draft, earlier: ChangeId) -> ImportReceipt {
     ImportReceipt {
         change: Some(earlier),
         already_there: (readings + entries) as u64,
-        rejected: draft.rejected.len() as u64,
+        rejected: draft.rejected_count(),
         ..ImportReceipt::default()
     }
 }
@@ -221,7 +221,7 @@ pub(crate) fn write_draft(
     let notes_new = entries(write_entries(conn, origin, &draft.sensor_notes, &mut go_on)?);
     let spans_new = write_entries(conn, origin, &draft.lived, &mut go_on)?.new;
     write_rejected(conn, origin, &draft.rejected)?;
-    receipt.rejected = draft.rejected.len() as u64;
+    receipt.rejected = draft.rejected_count();
     let other_new = marks_new + notes_new;
     Ok((
         ImportReceipt {

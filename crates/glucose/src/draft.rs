@@ -65,11 +65,18 @@ pub struct Draft {
     pub sensor_notes: Vec<SensorNote>,
     /// The zones the rows were lived in, in time order, not overlapping.
     pub lived: Vec<LivedSpan>,
-    /// Rows that could not be used.
+    /// Rows that could not be used: the first of them, in the order of the source.
     pub rejected: Vec<Rejected>,
+    /// Further rows that could not be used, counted but not kept.
+    pub rejected_more: u64,
 }
 
 impl Draft {
+    /// All rows that could not be used, kept or only counted.
+    pub fn rejected_count(&self) -> u64 {
+        self.rejected.len() as u64 + self.rejected_more
+    }
+
     /// Readings of all traces of a kind.
     pub fn count(&self, kind: TraceKind) -> usize {
         self.traces.iter().filter(|t| t.kind == kind).map(|t| t.readings.len()).sum()

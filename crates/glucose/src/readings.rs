@@ -88,6 +88,22 @@ impl Readings {
         self.level.push(level);
     }
 
+    /// Puts another instant in place `index`.
+    ///
+    /// # Panics
+    /// With an index not below [`Readings::len`].
+    pub fn set_at(&mut self, index: usize, at: u32) {
+        self.at[index] = at;
+    }
+
+    /// Puts another level in place `index`.
+    ///
+    /// # Panics
+    /// With an index not below [`Readings::len`].
+    pub fn set_level(&mut self, index: usize, level: u32) {
+        self.level[index] = level;
+    }
+
     /// Appends all of `other`, whose levels must be of the same table.
     pub fn append(&mut self, other: &mut Readings) {
         self.at.append(&mut other.at);

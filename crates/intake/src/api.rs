@@ -29,7 +29,9 @@ pub enum Role {
     TimeOfDay,
     /// Offset from universal time, in a column of its own.
     Offset,
-    /// When it ended, or how long it lasted.
+    /// When it ended.
+    End,
+    /// How long it lasted.
     Duration,
     /// Sensor glucose stored automatically, or glucose whose kind another column says.
     Glucose,
@@ -43,10 +45,16 @@ pub enum Role {
     Kind,
     /// A number whose meaning the kind column says.
     Value,
-    /// Rapid or short insulin, units.
+    /// Rapid insulin, units.
     RapidInsulin,
-    /// Long or intermediate insulin, units.
+    /// Short-acting human insulin, units.
+    ShortInsulin,
+    /// Intermediate insulin, units.
+    IntermediateInsulin,
+    /// Long insulin, units.
     LongInsulin,
+    /// A premixed insulin, units.
+    MixedInsulin,
     /// Insulin of unsaid kind, units.
     Insulin,
     /// Basal rate, units an hour.
@@ -75,6 +83,10 @@ pub enum Role {
     Activity,
     /// Sleep.
     Sleep,
+    /// Another medicine.
+    Medicine,
+    /// A symptom felt.
+    Symptom,
     /// Sensor's name or serial.
     Sensor,
     /// Site on the body.
@@ -83,10 +95,83 @@ pub enum Role {
     Flag,
     /// The person, in a file of several.
     Subject,
+    /// The wall clock beside a column of universal time.
+    LocalTime,
+    /// Something a device reported about itself.
+    Device,
+    /// A sensor was started.
+    SensorStart,
+    /// A sensor ended.
+    SensorEnd,
     /// Free text worth keeping.
     Note,
     /// Nothing the book has a place for.
     Ignored,
+}
+
+impl Role {
+    /// All roles, with the word each is asked for by (`--as COLUMN=WORD`).
+    pub const ALL: [(Role, &'static str); 43] = [
+        (Role::DateTime, "date-time"),
+        (Role::Date, "date"),
+        (Role::TimeOfDay, "time-of-day"),
+        (Role::Offset, "offset"),
+        (Role::End, "end"),
+        (Role::Duration, "duration"),
+        (Role::Glucose, "glucose"),
+        (Role::Scan, "scan"),
+        (Role::BloodGlucose, "blood-glucose"),
+        (Role::Unit, "unit"),
+        (Role::Kind, "kind"),
+        (Role::Value, "value"),
+        (Role::RapidInsulin, "rapid-insulin"),
+        (Role::ShortInsulin, "short-insulin"),
+        (Role::IntermediateInsulin, "intermediate-insulin"),
+        (Role::LongInsulin, "long-insulin"),
+        (Role::MixedInsulin, "mixed-insulin"),
+        (Role::Insulin, "insulin"),
+        (Role::BasalRate, "basal-rate"),
+        (Role::IntravenousInsulin, "intravenous-insulin"),
+        (Role::InsulinText, "insulin-text"),
+        (Role::InsulinKind, "insulin-kind"),
+        (Role::Carbohydrate, "carbohydrate"),
+        (Role::Protein, "protein"),
+        (Role::Fat, "fat"),
+        (Role::Fibre, "fibre"),
+        (Role::Energy, "energy"),
+        (Role::FoodText, "food-text"),
+        (Role::Ketones, "ketones"),
+        (Role::Activity, "activity"),
+        (Role::Sleep, "sleep"),
+        (Role::Medicine, "medicine"),
+        (Role::Symptom, "symptom"),
+        (Role::Sensor, "sensor"),
+        (Role::Site, "site"),
+        (Role::Flag, "flag"),
+        (Role::Subject, "subject"),
+        (Role::Note, "note"),
+        (Role::Ignored, "ignored"),
+        (Role::LocalTime, "local-time"),
+        (Role::Device, "device"),
+        (Role::SensorStart, "sensor-start"),
+        (Role::SensorEnd, "sensor-end"),
+    ];
+
+    /// The role a word asks for.
+    pub fn named(word: &str) -> Option<Role> {
+        Role::ALL
+            .iter()
+            .find(|(_, name)| name.eq_ignore_ascii_case(word.trim()))
+            .map(|&(role, _)| role)
+    }
+
+    /// The word it is asked for by.
+    pub fn word(self) -> &'static str {
+        Role::ALL
+            .iter()
+            .find(|&&(role, _)| role == self)
+            .map_or("ignored", |&(_, word)| word)
+    }
 }
 
 /// Where the zone of a wall-clock file came from.
@@ -112,7 +197,8 @@ pub struct Hints {
     pub unit: Option<Unit>,
     /// Date order, where the person says it.
     pub dates: Option<DateOrder>,
-    /// Columns whose role the person says: heading (or 1-based number) and role.
+    /// Columns whose role the person says: heading (or number from 1) and role. Where a column holds codes,
+    /// `COLUMN:CODE` says what the rows with that code are ('3:58' is a blood check, say).
     pub roles: Vec<(String, Role)>,
     /// The person, in a file of several.
     pub subject: Option<String>,
@@ -133,6 +219,9 @@ pub struct Recipe {
     pub dates: Option<DateOrder>,
     /// The person, where the file holds several.
     pub subject: Option<String>,
+    /// What codes in a column stand for: column number from 1, code, role.
+    #[serde(default)]
+    pub codes: Vec<(usize, String, Role)>,
 }
 
 /// Asked to stop.

@@ -1,0 +1,171 @@
+//! A column on its way to a role, and the sample of rows it is judged by.
+
+use crate::api::{DateOrder, Role};
+use crate::cell::any_stamp;
+use crate::concept::{Concept, Concepts, concepts_of};
+use crate::profile::Profile;
+use crate::stamp::parse_stamp;
+
+/// A column, what is known of it, and the role it was given.
+#[derive(Clone, Debug)]
+pub(crate) struct Column {
+    pub(crate) heading: String,
+    pub(crate) concepts: Concepts,
+    pub(crate) profile: Profile,
+    pub(crate) role: Option<Role>,
+    pub(crate) confidence: f64,
+    pub(crate) evidence: Vec<String>,
+}
+
+impl std::fmt::Debug for Concepts {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} concepts", self.count())
+    }
+}
+
+impl Column {
+    pub(crate) fn has(&self, concept: Concept) -> bool {
+        self.concepts.has(concept)
+    }
+
+    pub(crate) fn any(&self, concepts: &[Concept]) -> bool {
+        self.concepts.any(concepts)
+    }
+
+    /// Gives it a role, once.
+    pub(crate) fn take(&mut self, role: Role, confidence: f64, why: impl Into<String>) {
+        if self.role.is_none() {
+            self.role = Some(role);
+            self.confidence = confidence;
+            self.evidence.push(why.into());
+        }
+    }
+
+    pub(crate) fn is_open(&self) -> bool {
+        self.role.is_none()
+    }
+}
+
+/// The columns of a table and the rows they were sampled from.
+#[derive(Clone, Debug)]
+pub(crate) struct Sample {
+    pub(crate) columns: Vec<Column>,
+    pub(crate) rows: Vec<Vec<String>>,
+    /// Seconds on the wall clock of each row, once the time column is known.
+    pub(crate) walls: Vec<Option<i64>>,
+}
+
+impl Sample {
+    pub(crate) fn new(headings: &[String], rows: Vec<Vec<String>>) -> Self {
+        let width = rows.iter().map(Vec::len).max().unwrap_or(0).max(headings.len());
+        let columns = (0..width)
+            .map(|number| column(headings.get(number), number, &rows))
+            .collect();
+        Sample {
+            columns,
+            rows,
+            walls: Vec::new(),
+        }
+    }
+
+    /// The first column of a role.
+    pub(crate) fn of(&self, role: Role) -> Option<usize> {
+        self.columns.iter().position(|c| c.role == Some(role))
+    }
+
+    pub(crate) fn cell(&self, row: usize, column: usize) -> &str {
+        self.rows[row].get(column).map_or("", |c| c.trim())
+    }
+
+    /// Reads each row's time; dates whose order is open are read by `order`, or as they can be.
+    pub(crate) fn read_walls(&mut self, order: Option<DateOrder>) {
+        let stamp = |text: &str| match order {
+            Some(order) => parse_stamp(text.as_bytes(), order),
+            None => any_stamp(text.as_bytes()),
+        };
+        let (moment, date, clock) = (
+            self.of(Role::DateTime),
+            self.of(Role::Date),
+            self.of(Role::TimeOfDay),
+        );
+        self.walls = (0..self.rows.len())
+            .map(|row| {
+                if let Some(column) = moment {
+                    let text = self.cell(row, column);
+                    return stamp(text)
+                        .and_then(|s| Some(s.wall()? - i64::from(s.offset_s.unwrap_or(0))))
+                        .or_else(|| epoch_seconds(text));
+                }
+                let day = stamp(self.cell(row, date?))?.day?;
+                Some(day * 86_400 + stamp(self.cell(row, clock?))?.second?)
+            })
+            .collect();
+    }
+
+    /// Walls of the rows in which a column says something, in time order.
+    fn walls_of(&self, column: usize) -> Vec<i64> {
+        let mut walls: Vec<i64> = (0..self.rows.len())
+            .filter(|&row| !crate::cell::is_missing(self.cell(row, column).as_bytes()))
+            .filter_map(|row| self.walls.get(row).copied().flatten())
+            .collect();
+        walls.sort_unstable();
+        walls
+    }
+
+    /// How the entries of a column lie in time.
+    pub(crate) fn spacing(&self, column: usize) -> Spacing {
+        let mut walls = self.walls_of(column);
+        let days = {
+            let mut days: Vec<i64> = walls.iter().map(|w| w.div_euclid(86_400)).collect();
+            days.dedup();
+            days.len()
+        };
+        let entries = walls.len();
+        walls.dedup();
+        let mut steps: Vec<i64> = walls.windows(2).map(|w| w[1] - w[0]).collect();
+        steps.sort_unstable();
+        let close = steps.iter().filter(|&&s| s <= 16 * 60).count();
+        Spacing {
+            median_s: steps.get(steps.len() / 2).copied(),
+            close_share: close as f64 / steps.len().max(1) as f64,
+            per_day: entries as f64 / days.max(1) as f64,
+        }
+    }
+}
+
+/// Seconds of a number that can only be an epoch.
+pub(crate) fn epoch_seconds(text: &str) -> Option<i64> {
+    if !crate::head::is_epoch(text) {
+        return None;
+    }
+    let whole = text.split('.').next()?;
+    let number: i64 = whole.parse().ok()?;
+    Some(if whole.len() >= 12 { number / 1000 } else { number })
+}
+
+/// How entries lie in time.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Spacing {
+    /// Median step, seconds.
+    pub(crate) median_s: Option<i64>,
+    /// Share of steps of at most 16 minutes.
+    pub(crate) close_share: f64,
+    /// Entries a day, on days that have any.
+    pub(crate) per_day: f64,
+}
+
+fn column(heading: Option<&String>, number: usize, rows: &[Vec<String>]) -> Column {
+    let heading = heading.cloned().unwrap_or_default();
+    let mut profile = Profile::default();
+    for (row, cells) in rows.iter().enumerate() {
+        profile.add(row, cells.get(number).map_or("", String::as_str));
+    }
+    Column {
+        concepts: concepts_of(&heading),
+        heading,
+        profile,
+        role: None,
+        confidence: 0.0,
+        evidence: Vec::new(),
+    }
+}

@@ -1,0 +1,258 @@
+//! Where a table begins: what stands before it, its headings, its first row.
+
+use crate::cell::{CellShape, shape};
+use crate::concept::{Concept, concepts_of};
+use crate::records::{Field, Records};
+
+/// Records looked at for the beginning of a table.
+const MOST_RECORDS: usize = 600;
+
+/// The beginning of a table within a sample.
+#[derive(Clone, Debug)]
+pub(crate) struct Head {
+    /// Headings, empty texts where there are none.
+    pub(crate) headings: Vec<String>,
+    /// The heading line as it stands, to know it again.
+    pub(crate) heading_line: Vec<u8>,
+    /// Byte at which the rows begin.
+    pub(crate) rows_at: usize,
+    /// Line of the first row, from 0, counted from the sample's start.
+    pub(crate) line: u64,
+    /// Texts before the headings.
+    pub(crate) preamble: Vec<String>,
+}
+
+/// One record of the sample.
+struct Line<'a> {
+    start: usize,
+    line: u64,
+    raw: &'a [u8],
+    cells: Vec<String>,
+    shapes: Vec<CellShape>,
+}
+
+impl Line<'_> {
+    fn filled(&self) -> usize {
+        self.shapes.iter().filter(|&&s| s != CellShape::Empty).count()
+    }
+
+    fn is_blank(&self) -> bool {
+        self.filled() == 0
+    }
+
+    fn is_comment(&self) -> bool {
+        self.raw.starts_with(b"#")
+    }
+
+    fn is_words_only(&self) -> bool {
+        self.shapes
+            .iter()
+            .all(|s| matches!(s, CellShape::Text | CellShape::Empty))
+    }
+}
+
+/// Finds the first row that has a time where its followers have one, and the headings above it.
+pub(crate) fn find_table(sample: &[u8], delimiter: u8) -> Option<Head> {
+    let lines = read_lines(sample, delimiter);
+    let first = (0..lines.len()).find(|&i| is_first_row(&lines, i))?;
+    let above = headings_above(&lines, first);
+    let columns = lines[first].cells.len();
+    let mut headings = above
+        .iter()
+        .fold(vec![String::new(); columns], |mut headings, &i| {
+            for (column, cell) in lines[i].cells.iter().enumerate() {
+                let cell = cell.trim_start_matches('#').trim();
+                match headings.get_mut(column) {
+                    Some(heading) if heading.is_empty() => cell.clone_into(heading),
+                    Some(heading) if !cell.is_empty() => *heading = format!("{heading} {cell}"),
+                    Some(_) => {}
+                    None => headings.push(cell.to_owned()),
+                }
+            }
+            headings
+        });
+    headings.truncate(1024);
+    let top = above.first().copied().unwrap_or(first);
+    let preamble = lines[..top]
+        .iter()
+        .filter(|l| !l.is_blank())
+        .map(|l| l.cells.join(" ").trim().to_owned())
+        .collect();
+    let heading_line = above.last().map(|&i| lines[i].raw.to_vec()).unwrap_or_default();
+    Some(Head {
+        headings,
+        heading_line,
+        rows_at: lines[first].start,
+        line: lines[first].line,
+        preamble,
+    })
+}
+
+fn read_lines(sample: &[u8], delimiter: u8) -> Vec<Line<'_>> {
+    let (mut records, mut fields, mut lines, mut line) =
+        (Records::new(sample, delimiter), Vec::new(), Vec::new(), 0);
+    while let Some(range) = records.next(&mut fields) {
+        let raw = &sample[range.clone()];
+        let cells: Vec<String> = fields.iter().map(|f| f.text(sample).into_owned()).collect();
+        let shapes = cells.iter().map(|c| shape(c.as_bytes())).collect();
+        lines.push(Line {
+            start: range.start,
+            line,
+            raw,
+            cells,
+            shapes,
+        });
+        line += 1 + memchr::memchr_iter(b'\n', raw).count() as u64;
+        if lines.len() == MOST_RECORDS {
+            break;
+        }
+    }
+    lines
+}
+
+/// Whether rows begin here: a time in a column that also holds one in most of the next rows, something beside it,
+/// and no headings just below.
+fn is_first_row(lines: &[Line<'_>], at: usize) -> bool {
+    let line = &lines[at];
+    if line.is_comment() || line.filled() < 2 {
+        return false;
+    }
+    let next: Vec<&Line<'_>> = lines[at + 1..]
+        .iter()
+        .filter(|l| !l.is_blank() && !l.is_comment())
+        .take(5)
+        .collect();
+    if next.iter().take(4).any(|l| is_heading(&l.cells)) {
+        return false;
+    }
+    let is_time = |l: &Line<'_>, column: usize| {
+        l.shapes.get(column).is_some_and(|&s| s == CellShape::Time)
+            || l.cells.get(column).is_some_and(|c| is_epoch(c))
+    };
+    (0..line.cells.len()).any(|column| {
+        let followers = next.iter().filter(|l| is_time(l, column)).count();
+        let alone = next.is_empty()
+            && at > 0
+            && lines[..at]
+                .iter()
+                .rev()
+                .find(|l| !l.is_blank())
+                .is_some_and(Line::is_words_only);
+        is_time(line, column) && (alone || (!next.is_empty() && followers * 2 >= next.len()))
+    })
+}
+
+/// A number that can only be seconds or milliseconds since 1970.
+pub(crate) fn is_epoch(cell: &str) -> bool {
+    let whole = cell.split('.').next().unwrap_or("");
+    matches!(whole.len(), 9 | 10 | 12 | 13)
+        && whole.bytes().all(|b| b.is_ascii_digit())
+        && !whole.starts_with('0')
+}
+
+/// The lines just above the rows that name the columns: one, or two where the lower holds units.
+fn headings_above(lines: &[Line<'_>], first: usize) -> Vec<usize> {
+    let columns = lines[first].cells.len();
+    let mut above = lines[..first]
+        .iter()
+        .enumerate()
+        .rev()
+        .filter(|(_, l)| !l.is_blank());
+    let Some((lower, line)) = above.next() else {
+        return Vec::new();
+    };
+    let fits = |l: &Line<'_>| {
+        l.is_words_only() && l.filled() >= 2 && l.filled() * 2 >= columns && l.cells.len() <= columns + 2
+    };
+    if !fits(line) {
+        return Vec::new();
+    }
+    let units_only = line
+        .cells
+        .iter()
+        .filter(|c| !c.is_empty())
+        .all(|c| c.len() <= 10 && is_unit(c));
+    match above.next() {
+        Some((upper, upper_line)) if units_only && fits(upper_line) => vec![upper, lower],
+        _ => vec![lower],
+    }
+}
+
+fn is_unit(cell: &str) -> bool {
+    concepts_of(cell).any(&[
+        Concept::MgPerDl,
+        Concept::MmolPerL,
+        Concept::GramPerL,
+        Concept::Gram,
+        Concept::InsulinUnit,
+        Concept::PerHour,
+        Concept::Minute,
+        Concept::Kcal,
+    ]) || cell.chars().all(|c| !c.is_alphanumeric())
+}
+
+/// Whether cells are headings by their words: no numbers or times, one that speaks of time and another that
+/// speaks of something else known.
+pub(crate) fn is_heading(cells: &[String]) -> bool {
+    let filled: Vec<&String> = cells.iter().filter(|c| !c.trim().is_empty()).collect();
+    if filled.len() < 2
+        || filled
+            .iter()
+            .any(|c| c.len() > 80 || shape(c.as_bytes()) != CellShape::Text)
+    {
+        return false;
+    }
+    let times = filled
+        .iter()
+        .filter(|c| concepts_of(c).any(&[Concept::Time, Concept::Date, Concept::Clock, Concept::Start]))
+        .count();
+    let known = filled.iter().filter(|c| !concepts_of(c).is_empty()).count();
+    times >= 1 && known >= 2 && known * 2 >= filled.len()
+}
+
+/// The same, for a record of a block.
+pub(crate) fn is_heading_record(block: &[u8], fields: &[Field]) -> bool {
+    if fields.len() < 2 {
+        return false;
+    }
+    let cells: Vec<String> = fields.iter().map(|f| f.text(block).into_owned()).collect();
+    is_heading(&cells)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn title_lines_padded_with_delimiters_are_no_headings() {
+        let head = find_table(b"SIMULATED - not from any person;;\nDatum;Zeit;Glukose [mmol/L]\n20.10.2025;12:35;7,7\n20.10.2025;12:40;7,8\n", b';').unwrap();
+        assert_eq!(head.headings, ["Datum", "Zeit", "Glukose [mmol/L]"]);
+        assert_eq!(head.line, 2);
+        assert_eq!(head.preamble, ["SIMULATED - not from any person"]);
+    }
+
+    #[test]
+    fn units_on_a_line_of_their_own_and_dates_in_the_preamble() {
+        let text = b"From,2025-01-01\nTo,2025-01-14\n\nTime,Glucose,Carbs\n,mmol/L,g\n2025-01-01 10:00,5.5,\n2025-01-01 10:05,5.6,20\n";
+        let head = find_table(text, b',').unwrap();
+        assert_eq!(head.headings, ["Time", "Glucose mmol/L", "Carbs g"]);
+        assert_eq!(head.preamble.len(), 2);
+    }
+
+    #[test]
+    fn no_headings_and_commented_headings() {
+        assert_eq!(
+            find_table(b"2025-01-01 10:00,5.5\n2025-01-01 10:05,5.6\n", b',')
+                .unwrap()
+                .headings,
+            ["", ""]
+        );
+        let head = find_table(
+            b"# made up\n#time,glucose\n2025-01-01 10:00,5.5\n2025-01-01 10:05,5.6\n",
+            b',',
+        )
+        .unwrap();
+        assert_eq!(head.headings, ["time", "glucose"]);
+        assert!(find_table(b"a,b\nc,d\n", b',').is_none());
+    }
+}

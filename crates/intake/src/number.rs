@@ -1,0 +1,233 @@
+//! Decimal numbers as people and devices write them.
+
+/// Which sign stands before the decimals.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum DecimalMark {
+    /// 7.8
+    Point,
+    /// 7,8
+    Comma,
+}
+
+/// A decimal number, exactly: `mantissa / 10^decimals`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Number {
+    pub(crate) mantissa: i64,
+    pub(crate) decimals: u8,
+}
+
+impl Number {
+    /// As a binary fraction.
+    pub(crate) fn value(self) -> f64 {
+        self.mantissa as f64 / 10_f64.powi(i32::from(self.decimals))
+    }
+}
+
+/// Digits kept of a number; what a device says never has more, binary fractions printed in full do.
+const MOST_DIGITS: u32 = 17;
+
+/// Reads a whole cell as a number. Spaces around it are allowed, anything else is not.
+///
+/// Of the two marks the table's own is the decimal mark; the other is taken as one too unless exactly three digits
+/// follow it (then it separates thousands). Digits beyond the 17th are dropped after rounding.
+pub(crate) fn parse_number(cell: &[u8], mark: DecimalMark) -> Option<Number> {
+    let cell = cell.trim_ascii();
+    let (negative, digits) = match cell.first()? {
+        b'-' => (true, &cell[1..]),
+        b'+' => (false, &cell[1..]),
+        _ => (false, cell),
+    };
+    let number = plain(digits)
+        .or_else(|| marked(digits, mark))
+        .or_else(|| scientific(digits, mark))?;
+    Some(if negative {
+        Number {
+            mantissa: -number.mantissa,
+            ..number
+        }
+    } else {
+        number
+    })
+}
+
+/// The usual cell: up to 17 digits with at most one point.
+fn plain(digits: &[u8]) -> Option<Number> {
+    if digits.is_empty() || digits.len() > 18 {
+        return None;
+    }
+    let (mut mantissa, mut decimals, mut point) = (0i64, 0u8, false);
+    for &byte in digits {
+        if byte.is_ascii_digit() {
+            mantissa = mantissa * 10 + i64::from(byte - b'0');
+            decimals += u8::from(point);
+        } else if byte == b'.' && !point {
+            point = true;
+        } else {
+            return None;
+        }
+    }
+    if digits == b"." {
+        return None;
+    }
+    // A lone three-digit group after a point may separate thousands in a comma table; the caller's mark decides.
+    if point && decimals == 3 {
+        return None;
+    }
+    Some(Number { mantissa, decimals })
+}
+
+/// Cells with a comma, with groups of thousands, or with very many digits.
+fn marked(digits: &[u8], mark: DecimalMark) -> Option<Number> {
+    let (own, other) = match mark {
+        DecimalMark::Point => (b'.', b','),
+        DecimalMark::Comma => (b',', b'.'),
+    };
+    if !digits
+        .iter()
+        .all(|&b| b.is_ascii_digit() || b == own || b == other)
+        || !digits.iter().any(u8::is_ascii_digit)
+    {
+        return None;
+    }
+    let owns = digits.iter().filter(|&&b| b == own).count();
+    let others = digits.iter().filter(|&&b| b == other).count();
+    let decimal = match (owns, others) {
+        (1, 0) | (0, 0) => own,
+        (1, _) if is_grouped(digits.split(|&b| b == own).next()?, other) => own,
+        (0, 1) if digits.len() - 1 - digits.iter().position(|&b| b == other)? != 3 => other,
+        (0, _) if is_grouped(digits, other) => own,
+        _ => return None,
+    };
+    let mut parts = digits.split(|&b| b == decimal);
+    let (whole, fraction) = (parts.next()?, parts.next().unwrap_or(&[]));
+    collect(whole, fraction)
+}
+
+/// Whether every group after the first has three digits.
+fn is_grouped(whole: &[u8], separator: u8) -> bool {
+    let mut groups = whole.split(|&b| b == separator);
+    groups.next().is_some_and(|g| (1..=3).contains(&g.len())) && groups.all(|g| g.len() == 3)
+}
+
+/// The number of these digits, rounded to [`MOST_DIGITS`].
+fn collect(whole: &[u8], fraction: &[u8]) -> Option<Number> {
+    let (mut mantissa, mut decimals, mut kept) = (0i64, 0u8, 0u32);
+    for &byte in whole.iter().filter(|b| b.is_ascii_digit()) {
+        mantissa = mantissa.checked_mul(10)?.checked_add(i64::from(byte - b'0'))?;
+        kept += u32::from(mantissa != 0);
+        if kept > MOST_DIGITS {
+            return None;
+        }
+    }
+    for &byte in fraction {
+        if kept >= MOST_DIGITS || decimals >= 18 {
+            mantissa += i64::from(byte >= b'5');
+            break;
+        }
+        mantissa = mantissa * 10 + i64::from(byte - b'0');
+        decimals += 1;
+        kept += u32::from(mantissa != 0);
+    }
+    Some(Number { mantissa, decimals })
+}
+
+/// `1.2e2`, as some programs print small and large numbers.
+fn scientific(digits: &[u8], mark: DecimalMark) -> Option<Number> {
+    let e = digits.iter().position(|b| matches!(b, b'e' | b'E'))?;
+    let number = plain(&digits[..e]).or_else(|| marked(&digits[..e], mark))?;
+    let exponent: i32 = std::str::from_utf8(&digits[e + 1..]).ok()?.parse().ok()?;
+    let decimals = i32::from(number.decimals) - exponent;
+    if decimals >= 0 {
+        let decimals = u8::try_from(decimals).ok().filter(|&d| d <= 18)?;
+        return Some(Number { decimals, ..number });
+    }
+    let scale = 10i64.checked_pow(u32::try_from(-decimals).ok()?)?;
+    Some(Number {
+        mantissa: number.mantissa.checked_mul(scale)?,
+        decimals: 0,
+    })
+}
+
+/// The first number inside a text and what follows it: '6 IU' → (6, ' IU'). Decimals after point or comma.
+pub(crate) fn leading_number(text: &str) -> Option<(Number, &str)> {
+    let bytes = text.as_bytes();
+    let mut end = 0;
+    while end < bytes.len() && (bytes[end].is_ascii_digit() || (end > 0 && is_inner_mark(bytes, end))) {
+        end += 1;
+    }
+    let number = parse_number(&bytes[..end], DecimalMark::Point)?;
+    Some((number, &text[end..]))
+}
+
+/// A point or comma between two digits.
+fn is_inner_mark(bytes: &[u8], at: usize) -> bool {
+    matches!(bytes[at], b'.' | b',') && bytes.get(at + 1).is_some_and(u8::is_ascii_digit)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn value(text: &str, mark: DecimalMark) -> Option<f64> {
+        parse_number(text.as_bytes(), mark).map(Number::value)
+    }
+
+    #[test]
+    fn both_marks_and_thousands() {
+        use DecimalMark::{Comma, Point};
+        for (text, mark, expect) in [
+            ("7,8", Comma, 7.8),
+            ("7,8", Point, 7.8),
+            ("7.8", Comma, 7.8),
+            ("1.234", Point, 1.234),
+            ("1.234", Comma, 1234.0),
+            ("1,234", Point, 1234.0),
+            ("1,234", Comma, 1.234),
+            ("1,234.5", Point, 1234.5),
+            ("1.234,5", Comma, 1234.5),
+            ("-0.5", Point, -0.5),
+            (" 12 ", Point, 12.0),
+            (".5", Point, 0.5),
+            ("5.", Point, 5.0),
+            ("1.2e2", Point, 120.0),
+            ("113.39999999999999", Point, 113.39999999999999),
+        ] {
+            let got = value(text, mark).unwrap();
+            assert!((got - expect).abs() < 1e-12, "{text}: {got}");
+        }
+    }
+
+    #[test]
+    fn what_is_not_a_number() {
+        for text in [
+            "", "-", ".", ",", "1.2.3", "12a", "NaN", "inf", "1 2", "--1", "1,2,3", "e5", "1e", "1e99",
+            "0x10",
+        ] {
+            assert_eq!(parse_number(text.as_bytes(), DecimalMark::Point), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_number_at_the_head_of_a_text() {
+        let (number, rest) = leading_number("6.5 IU regular").unwrap();
+        assert_eq!((number.mantissa, number.decimals, rest), (65, 1, " IU regular"));
+        assert!(leading_number("IU").is_none());
+    }
+
+    proptest! {
+        /// The standard library's own reading is the reference.
+        #[test]
+        fn agrees_with_the_standard_library(text in r"-?[0-9]{1,9}(\.[0-9]{0,17})?") {
+            let ours = value(&text, DecimalMark::Point).unwrap();
+            let theirs: f64 = text.parse().unwrap();
+            prop_assert!((ours - theirs).abs() <= theirs.abs() * 4e-16, "{} {} {}", text, ours, theirs);
+        }
+
+        #[test]
+        fn never_panics(bytes in proptest::collection::vec(any::<u8>(), 0..40)) {
+            let _ = parse_number(&bytes, DecimalMark::Point);
+            let _ = parse_number(&bytes, DecimalMark::Comma);
+        }
+    }
+}
