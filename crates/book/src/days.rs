@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::ops::Range;
 
-use interstice_glucose::{DAY_S, Levels, Readings};
+use interstice_glucose::{DAY_S, Levels, Readings, Said};
 use rayon::prelude::*;
 
 use crate::block::{self, Code};
@@ -151,27 +151,11 @@ impl<'a> Days<'a> {
             packed.new = at.len() as u64;
             return Ok(packed);
         }
-        let mut told = Vec::with_capacity(at.len());
-        for (_, bytes) in &there[start..end] {
-            let rows = block::unpack(day, bytes).map_err(|error| damaged_block(day, error))?;
-            told.extend(rows.into_iter().map(|(at, said)| Told {
-                at,
-                said,
-                source: false,
-            }));
-        }
-        told.extend(at.iter().zip(level.iter()).map(|(&at, &level)| Told {
-            at,
-            said: levels.get(level).said,
-            source: true,
-        }));
-        told.sort_by_key(|row| row.at);
-        judge(&told, |row, _, verdict| match verdict {
-            _ if !row.source => {}
-            Verdict::Stands => packed.new += 1,
-            Verdict::AlreadyThere => packed.already_there += 1,
-            Verdict::Conflict => packed.conflicts += 1,
-        });
+        let ours = at
+            .iter()
+            .zip(level.iter())
+            .map(|(&at, &level)| (at, levels.get(level).said));
+        packed.judge(&there[start..end], ours)?;
         Ok(packed)
     }
 }
@@ -195,4 +179,32 @@ pub(crate) struct Packed {
     pub(crate) new: u64,
     pub(crate) already_there: u64,
     pub(crate) conflicts: u64,
+}
+
+impl Packed {
+    /// Counts what the rows of this day are beside the blocks the book has for it.
+    fn judge(&mut self, there: &[(u32, Vec<u8>)], ours: impl Iterator<Item = (u32, Said)>) -> Result<()> {
+        let mut told = Vec::with_capacity(self.count);
+        for (_, bytes) in there {
+            let rows = block::unpack(self.day, bytes).map_err(|error| damaged_block(self.day, error))?;
+            told.extend(rows.into_iter().map(|(at, said)| Told {
+                at,
+                said,
+                source: false,
+            }));
+        }
+        told.extend(ours.map(|(at, said)| Told {
+            at,
+            said,
+            source: true,
+        }));
+        told.sort_by_key(|row| row.at);
+        judge(&told, |row, _, verdict| match verdict {
+            _ if !row.source => {}
+            Verdict::Stands => self.new += 1,
+            Verdict::AlreadyThere => self.already_there += 1,
+            Verdict::Conflict => self.conflicts += 1,
+        });
+        Ok(())
+    }
 }

@@ -63,7 +63,7 @@ pub enum BookErrorKind {
     },
     /// Part of the file does not read as it was written.
     #[error(
-        "the file is damaged ({what}); go back to a copy, or save what can be read with 'interstice check --salvage'"
+        "the file is damaged ({what}); go back to a copy, or save what can be read with 'interstice check --salvage NEW-FILE'"
     )]
     Damaged {
         /// Where the damage shows.

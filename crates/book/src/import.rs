@@ -182,27 +182,12 @@ pub(crate) fn write_draft(
     draft: &Draft,
     progress: Progress<'_>,
 ) -> Result<(ImportReceipt, u64)> {
-    let mut receipt = ImportReceipt::default();
-    let codes = Code::table(&draft.levels);
-    let total = draft.traces.iter().map(|trace| trace.readings.len() as u64).sum();
-    let mut writer = TraceWriter {
-        conn,
-        origin,
-        levels: &draft.levels,
-        codes: &codes,
-        done: 0,
-        total,
-        progress: &mut *progress,
+    let mut receipt = ImportReceipt {
+        rejected: draft.rejected_count(),
+        ..ImportReceipt::default()
     };
-    for ((sensor, kind), readings) in by_trace(draft) {
-        let tally = writer.write(sensor, kind, &readings)?;
-        match kind {
-            TraceKind::Automatic => receipt.readings_new += tally.new,
-            TraceKind::Scan => receipt.scans_new += tally.new,
-        }
-        receipt.already_there += tally.already_there;
-        receipt.conflicts += tally.conflicts;
-    }
+    write_traces(conn, origin, draft, &mut *progress, &mut receipt)?;
+    let total = draft.traces.iter().map(|trace| trace.readings.len() as u64).sum();
     let mut go_on = || {
         if progress(total, total).is_break() {
             Err(BookErrorKind::Stopped)
@@ -221,7 +206,6 @@ pub(crate) fn write_draft(
     let notes_new = entries(write_entries(conn, origin, &draft.sensor_notes, &mut go_on)?);
     let spans_new = write_entries(conn, origin, &draft.lived, &mut go_on)?.new;
     write_rejected(conn, origin, &draft.rejected)?;
-    receipt.rejected = draft.rejected_count();
     let other_new = marks_new + notes_new;
     Ok((
         ImportReceipt {
@@ -233,6 +217,36 @@ pub(crate) fn write_draft(
         },
         spans_new,
     ))
+}
+
+fn write_traces(
+    conn: &Connection,
+    origin: ChangeId,
+    draft: &Draft,
+    progress: Progress<'_>,
+    receipt: &mut ImportReceipt,
+) -> Result<()> {
+    let codes = Code::table(&draft.levels);
+    let total = draft.traces.iter().map(|trace| trace.readings.len() as u64).sum();
+    let mut writer = TraceWriter {
+        conn,
+        origin,
+        levels: &draft.levels,
+        codes: &codes,
+        done: 0,
+        total,
+        progress,
+    };
+    for ((sensor, kind), readings) in by_trace(draft) {
+        let tally = writer.write(sensor, kind, &readings)?;
+        match kind {
+            TraceKind::Automatic => receipt.readings_new += tally.new,
+            TraceKind::Scan => receipt.scans_new += tally.new,
+        }
+        receipt.already_there += tally.already_there;
+        receipt.conflicts += tally.conflicts;
+    }
+    Ok(())
 }
 
 /// The draft's columns by sensor and kind: where a source tells of one trace in several places, in their order.

@@ -1,4 +1,4 @@
-//! `demo`: the invented scenario, from its three ugly files to the open page, through the same road as any export.
+//! `demo`: the invented scenario, from its three ugly files to the open page, by the same road as any export.
 
 use std::path::{Path, PathBuf};
 
@@ -8,20 +8,76 @@ use interstice_findings::{Ask, Span};
 use interstice_glucose::Zone;
 
 use crate::args::DemoArgs;
-use crate::exit::{Answer, Exit, Failure};
+use crate::exit::{Answer, Failure};
 use crate::output::Output;
 use crate::world::World;
 
-/// Days of the account the demo prints.
-const ACCOUNT_DAYS: u32 = 90;
+/// Days of the account the demo prints: enough for lows (review, Diabetes Technol Ther 2024, dia.2023.0476).
+const ACCOUNT_DAYS: u32 = 28;
 
 /// Builds, imports, prints, serves.
 pub(crate) fn demo(args: &DemoArgs, book: Option<PathBuf>, world: &World, out: &mut Output) -> Answer {
-    let folder = std::env::temp_dir().join("interstice-demo");
-    let book = book.unwrap_or_else(|| folder.join("invented.interstice"));
     let scenario = Scenario::build(args.seed.unwrap_or(interstice_demo::DEFAULT_SEED));
-    scenario.write(&folder).map_err(Failure::internal)?;
-    bring_in(&scenario, &folder, &book, world, out)?;
+    let folder = folder(scenario.seed)?;
+    let files = scenario.write(&folder).map_err(Failure::internal)?;
+    let book = book.unwrap_or_else(|| folder.join("invented.interstice"));
+    out.message(&format!(
+        "{}\nFiles, truth and book: {}\n",
+        scenario.story,
+        folder.display()
+    ));
+    bring_in(&scenario, &files, &book, world, out)?;
     account(&book, out)?;
     crate::serve::serve(&book, args.port, !args.no_open, world, out)
+}
+
+/// A folder of the demo's own in this account's cache, or among temporary files.
+fn folder(seed: u64) -> Result<PathBuf, Failure> {
+    let cache = directories::ProjectDirs::from("", "", "interstice").map(|dirs| dirs.cache_dir().to_owned());
+    let folder = cache
+        .unwrap_or_else(|| std::env::temp_dir().join("interstice"))
+        .join(format!("demo-{seed}"));
+    std::fs::create_dir_all(&folder).map_err(Failure::internal)?;
+    Ok(folder)
+}
+
+fn bring_in(
+    scenario: &Scenario,
+    files: &[PathBuf],
+    book: &Path,
+    world: &World,
+    out: &mut Output,
+) -> Result<(), Failure> {
+    let zone = Zone::named(scenario.zone).map_err(Failure::internal)?;
+    let request = ImportRequest {
+        zone: Some(zone),
+        ..ImportRequest::default()
+    };
+    let place = Place {
+        now: world.now,
+        machine_zone: world.zone.clone(),
+    };
+    let mut book = Book::open(book, Mode::CreateIfAbsent).map_err(Failure::book)?;
+    for file in files {
+        let report = import_path(&mut book, file, &request, &place, &mut ())?;
+        out.message(&crate::import::in_words(&report, false));
+        if report.status != FileStatus::Imported {
+            return Err(Failure::internal(anyhow::anyhow!(
+                "the demo's own file {} was not understood; this is a fault of ours",
+                report.file
+            )));
+        }
+    }
+    Ok(())
+}
+
+fn account(book: &Path, out: &mut Output) -> Result<(), Failure> {
+    let book = Book::open(book, Mode::ReadOnly).map_err(Failure::book)?;
+    let ask = Ask {
+        span: Span::LastDays(ACCOUNT_DAYS),
+        ..Ask::default()
+    };
+    let findings = interstice_findings::review_book(&book, &ask)?;
+    out.message(&interstice_render::text::review(&findings, findings.unit));
+    Ok(())
 }

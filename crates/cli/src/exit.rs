@@ -37,17 +37,39 @@ pub(crate) struct Failure {
 impl Failure {
     /// Wrong usage.
     pub(crate) fn usage(message: impl Into<String>) -> Self {
-        Failure { exit: Exit::Usage, error: anyhow::Error::msg(message.into()) }
+        Failure {
+            exit: Exit::Usage,
+            error: anyhow::Error::msg(message.into()),
+        }
     }
 
     /// Anything internal.
     pub(crate) fn internal(error: impl Into<anyhow::Error>) -> Self {
-        Failure { exit: Exit::Internal, error: error.into() }
+        Failure {
+            exit: Exit::Internal,
+            error: error.into(),
+        }
+    }
+
+    /// The book rightly refused what was asked, or cannot be used.
+    pub(crate) fn refusal_or_book(error: interstice_desk::BookError) -> Self {
+        let exit = if error.is_refusal() {
+            Exit::Usage
+        } else {
+            Exit::Book
+        };
+        Failure {
+            exit,
+            error: error.into(),
+        }
     }
 
     /// The book cannot be used.
     pub(crate) fn book(error: impl Into<anyhow::Error>) -> Self {
-        Failure { exit: Exit::Book, error: error.into() }
+        Failure {
+            exit: Exit::Book,
+            error: error.into(),
+        }
     }
 }
 
@@ -59,7 +81,10 @@ impl From<interstice_desk::DeskError> for Failure {
             DeskError::Request(_) => Exit::Usage,
             _ => Exit::Input,
         };
-        Failure { exit, error: error.into() }
+        Failure {
+            exit,
+            error: error.into(),
+        }
     }
 }
 
@@ -71,7 +96,10 @@ impl From<interstice_findings::FindingsError> for Failure {
             FindingsError::Window(_) => Exit::Usage,
             _ => Exit::NeedsYou,
         };
-        Failure { exit, error: error.into() }
+        Failure {
+            exit,
+            error: error.into(),
+        }
     }
 }
 

@@ -3,9 +3,291 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use interstice_desk::{Book, Mode};
-use serde_json::json;
+use interstice_desk::{Book, Change, ChangeId, Mode, Setting, Settings};
+use interstice_glucose::{Second, Unit, Zone};
+use serde_json::{Value, json};
 
 use crate::exit::{Answer, Exit, Failure};
+use crate::import::{thousands, unit as unit_of};
 use crate::output::Output;
 use crate::world::World;
+
+/// Takes a change back.
+pub(crate) fn undo(id: Option<i64>, path: &Path, world: &World, out: &mut Output) -> Answer {
+    let mut book = Book::open(path, Mode::Existing).map_err(Failure::book)?;
+    let receipt = book
+        .undo(id.map(ChangeId), world.now)
+        .map_err(Failure::refusal_or_book)?;
+    if out.json() {
+        out.document(&json!({
+            "undone": receipt.undone.id.0,
+            "what": receipt.undone.what,
+            "readings": receipt.readings,
+            "entries": receipt.entries,
+        }))?;
+    } else {
+        out.text(&format!(
+            "taken back: {} ({} readings, {} entries)\n",
+            receipt.undone.what,
+            thousands(receipt.readings),
+            thousands(receipt.entries)
+        ));
+    }
+    Ok(Exit::Done)
+}
+
+/// Lists changes, newest first.
+pub(crate) fn journal(last: u32, path: &Path, out: &mut Output) -> Answer {
+    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    let mut changes = book.journal().map_err(Failure::book)?;
+    changes.sort_by_key(|change| std::cmp::Reverse(change.id));
+    changes.truncate(last as usize);
+    let zone = zone_of(&book.settings().map_err(Failure::book)?);
+    if out.json() {
+        let lines: Vec<Value> = changes.iter().map(|change| change_json(change, &zone)).collect();
+        out.document(&json!({ "changes": lines }))?;
+        return Ok(Exit::Done);
+    }
+    let mut text = String::new();
+    for change in &changes {
+        let undone = change
+            .undone_by
+            .map(|by| format!(" (taken back by {by})"))
+            .unwrap_or_default();
+        let _ = writeln!(
+            text,
+            "{:>6}  {}  {}{undone}",
+            change.id.0,
+            at(change.at, &zone),
+            change.what
+        );
+    }
+    out.text(&text);
+    Ok(Exit::Done)
+}
+
+fn change_json(change: &Change, zone: &Zone) -> Value {
+    json!({
+        "id": change.id.0,
+        "at": at(change.at, zone),
+        "kind": change.kind.name(),
+        "what": change.what,
+        "undone_by": change.undone_by.map(|by| by.0),
+    })
+}
+
+/// Lists what was brought in.
+pub(crate) fn imports(path: &Path, out: &mut Output) -> Answer {
+    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    let imports = book.imports().map_err(Failure::book)?;
+    let zone = zone_of(&book.settings().map_err(Failure::book)?);
+    if out.json() {
+        let lines: Vec<Value> = imports
+            .iter()
+            .map(|import| {
+                json!({
+                    "id": import.receipt.change.map(|change| change.0),
+                    "file": import.file_name,
+                    "at": at(import.imported_at, &zone),
+                    "sha256": hex(&import.digest),
+                    "size_bytes": import.size_bytes,
+                    "original_kept": import.original_kept,
+                    "readings_new": import.receipt.readings_new,
+                    "scans_new": import.receipt.scans_new,
+                    "blood_checks_new": import.receipt.blood_checks_new,
+                    "doses_new": import.receipt.doses_new,
+                    "meals_new": import.receipt.meals_new,
+                    "other_new": import.receipt.other_new,
+                    "already_there": import.receipt.already_there,
+                    "conflicts": import.receipt.conflicts,
+                    "rejected": import.receipt.rejected,
+                })
+            })
+            .collect();
+        out.document(&json!({ "imports": lines }))?;
+        return Ok(Exit::Done);
+    }
+    let mut text = String::new();
+    for import in &imports {
+        let id = import
+            .receipt
+            .change
+            .map(|change| change.to_string())
+            .unwrap_or_default();
+        let _ = writeln!(
+            text,
+            "{id:>6}  {}  {}  {} readings, {} rejected",
+            at(import.imported_at, &zone),
+            import.file_name,
+            thousands(import.receipt.readings_new),
+            thousands(import.receipt.rejected)
+        );
+    }
+    out.text(if text.is_empty() {
+        "nothing was brought in yet\n"
+    } else {
+        &text
+    });
+    Ok(Exit::Done)
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::new(), |mut text, byte| {
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
+}
+
+fn zone_of(settings: &Settings) -> Zone {
+    settings.base_zone.clone().unwrap_or_else(Zone::utc)
+}
+
+fn at(second: Second, zone: &Zone) -> String {
+    interstice_glucose::Moment {
+        at: second,
+        offset_s: zone.offset_s(second),
+    }
+    .to_string()
+}
+
+/// Shows or changes settings.
+pub(crate) fn set(
+    name: Option<&str>,
+    value: Option<&str>,
+    path: &Path,
+    world: &World,
+    out: &mut Output,
+) -> Answer {
+    if let (Some(name), Some(value)) = (name, value) {
+        let mut book = Book::open(path, Mode::Existing).map_err(Failure::book)?;
+        book.set(setting(name, value)?, world.now)
+            .map_err(Failure::refusal_or_book)?;
+    }
+    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    let settings = book.settings().map_err(Failure::book)?;
+    let shown = json!({
+        "unit": settings.unit.map(Unit::symbol),
+        "zone": settings.base_zone.as_ref().map(Zone::name),
+        "targets": settings.target_group.as_deref().unwrap_or("adult"),
+    });
+    if out.json() {
+        out.document(&json!({ "settings": shown }))?;
+        return Ok(Exit::Done);
+    }
+    let mut text = String::new();
+    for (key, value) in shown.as_object().into_iter().flatten() {
+        if name.is_none_or(|name| name == key) {
+            let _ = writeln!(text, "{key:<8} {}", value.as_str().unwrap_or("not set"));
+        }
+    }
+    if text.is_empty() {
+        return Err(unknown_setting(name.unwrap_or_default()));
+    }
+    out.text(&text);
+    Ok(Exit::Done)
+}
+
+fn unknown_setting(name: &str) -> Failure {
+    Failure::usage(format!(
+        "'{name}' is not a setting; there are unit, zone and targets"
+    ))
+}
+
+fn setting(name: &str, value: &str) -> Result<Setting, Failure> {
+    match name {
+        "unit" if value.eq_ignore_ascii_case("mg/dL") || value.eq_ignore_ascii_case("mmol/L") => {
+            Ok(Setting::Unit(Some(unit_of(value))))
+        }
+        "unit" => Err(Failure::usage("the unit is mg/dL or mmol/L")),
+        "zone" => Ok(Setting::BaseZone(Some(
+            Zone::named(value).map_err(|e| Failure::usage(e.to_string()))?,
+        ))),
+        "targets" if ["adult", "older or at high risk", "pregnancy"].contains(&value) => {
+            Ok(Setting::TargetGroup(Some(value.to_owned())))
+        }
+        "targets" => Err(Failure::usage(
+            "targets are 'adult', 'older or at high risk' or 'pregnancy'",
+        )),
+        _ => Err(unknown_setting(name)),
+    }
+}
+
+/// Checks that the book is whole, or saves what can be read.
+pub(crate) fn check(salvage: Option<&Path>, path: &Path, out: &mut Output) -> Answer {
+    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    match salvage {
+        Some(to) => save(&book, to, out),
+        None => look_over(&book, out),
+    }
+}
+
+fn look_over(book: &Book, out: &mut Output) -> Answer {
+    let report = book.check().map_err(Failure::book)?;
+    if out.json() {
+        let problems: Vec<Value> = report
+            .problems
+            .iter()
+            .map(|p| json!({ "place": p.place, "what": p.what }))
+            .collect();
+        out.document(&json!({
+            "whole": report.is_whole(),
+            "blocks": report.blocks,
+            "readings": report.readings,
+            "entries": report.entries,
+            "originals": report.originals,
+            "problem_count": report.problem_count,
+            "problems": problems,
+        }))?;
+    } else if report.is_whole() {
+        out.text(&format!(
+            "the book is whole: {} readings in {} blocks, {} entries, {} kept files\n",
+            thousands(report.readings),
+            thousands(report.blocks),
+            thousands(report.entries),
+            thousands(report.originals)
+        ));
+    } else {
+        let mut text = format!(
+            "the book is damaged in {} places\n",
+            thousands(report.problem_count)
+        );
+        for problem in &report.problems {
+            let _ = writeln!(text, "  {}: {}", problem.place, problem.what);
+        }
+        text.push_str(
+            "go back to a copy, or save what can be read with 'interstice check --salvage NEW-FILE'\n",
+        );
+        out.text(&text);
+    }
+    Ok(if report.is_whole() { Exit::Done } else { Exit::Book })
+}
+
+fn save(book: &Book, to: &Path, out: &mut Output) -> Answer {
+    let report = book.salvage(to).map_err(Failure::refusal_or_book)?;
+    if out.json() {
+        out.document(&json!({
+            "complete": report.is_complete(),
+            "saved": report.saved,
+            "unfit": report.unfit,
+            "unreadable": report.unreadable,
+        }))?;
+    } else {
+        let mut text = String::new();
+        for (table, rows) in &report.saved {
+            let _ = writeln!(text, "  saved {} of {table}", thousands(*rows));
+        }
+        for (table, rows) in &report.unfit {
+            let _ = writeln!(text, "  left out {} of {table}: damaged", thousands(*rows));
+        }
+        for (table, why) in &report.unreadable {
+            let _ = writeln!(text, "  part of {table} could not be read: {why}");
+        }
+        let _ = writeln!(text, "what could be read is in {}", to.display());
+        out.text(&text);
+    }
+    Ok(if report.is_complete() {
+        Exit::Done
+    } else {
+        Exit::NeedsYou
+    })
+}

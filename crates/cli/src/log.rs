@@ -4,8 +4,8 @@ use std::path::Path;
 
 use interstice_desk::{Book, Entry, Mode};
 use interstice_glucose::{
-    BloodCheck, BloodSource, Censor, Delivery, Dose, InsulinKind, Mark, MarkKind, Meal, Said, Second, SensorNote,
-    SensorNoteKind, Unit, Zone,
+    BloodCheck, BloodSource, Censor, Delivery, Dose, InsulinKind, Mark, MarkKind, Meal, Said, Second,
+    SensorNote, SensorNoteKind, Unit, Zone,
 };
 use serde_json::json;
 
@@ -18,14 +18,16 @@ use crate::world::{World, instant};
 /// Writes one entry.
 pub(crate) fn log(args: &LogArgs, path: &Path, world: &World, out: &mut Output) -> Answer {
     let mut book = Book::open(path, Mode::CreateIfAbsent).map_err(Failure::book)?;
-    let zone = book.base_zone().map_err(Failure::book)?.unwrap_or_else(|| world.zone.clone());
-    let unit = book.unit().map_err(Failure::book)?;
-    let entry = entry(args, world.now, &zone, unit)?;
+    let settings = book.settings().map_err(Failure::book)?;
+    let zone = settings.base_zone.unwrap_or_else(|| world.zone.clone());
+    let entry = entry(args, world.now, &zone, settings.unit)?;
     let change = interstice_desk::log(&mut book, &entry, world.now)?;
     if out.json() {
         out.document(&json!({ "change_id": change }))?;
     } else {
-        out.text(&format!("written down; to take it back: interstice undo {change}\n"));
+        out.text(&format!(
+            "written down; to take it back: interstice undo {change}\n"
+        ));
     }
     Ok(Exit::Done)
 }
@@ -35,12 +37,33 @@ fn entry(args: &LogArgs, now: Second, zone: &Zone, book_unit: Option<Unit>) -> R
     let at = time(&args.at)?.unwrap_or(now);
     let until = time(&args.until)?;
     let note = args.note.clone();
-    let mark = |kind, value| Entry::Mark(Mark { at, until, kind, value, text: note.clone() });
+    let mark = |kind, value| {
+        Entry::Mark(Mark {
+            at,
+            until,
+            kind,
+            value,
+            text: note.clone(),
+        })
+    };
     Ok(match &args.what {
-        LogWhat::Blood { value, unit, laboratory } => {
+        LogWhat::Blood {
+            value,
+            unit,
+            laboratory,
+        } => {
             let said = glucose(value, unit.as_deref().map(unit_of), book_unit)?;
-            let source = if *laboratory { BloodSource::Laboratory } else { BloodSource::Meter };
-            Entry::Blood(BloodCheck { at, said, source, note })
+            let source = if *laboratory {
+                BloodSource::Laboratory
+            } else {
+                BloodSource::Meter
+            };
+            Entry::Blood(BloodCheck {
+                at,
+                said,
+                source,
+                note,
+            })
         }
         LogWhat::Dose { units, insulin } => Entry::Dose(Dose {
             at,
@@ -64,7 +87,9 @@ fn entry(args: &LogArgs, now: Second, zone: &Zone, book_unit: Option<Unit>) -> R
         LogWhat::Symptom => mark(MarkKind::Symptom, None),
         LogWhat::Artefact => {
             if until.is_none() {
-                return Err(Failure::usage("say until when the readings are not to be believed, with --until TIME"));
+                return Err(Failure::usage(
+                    "say until when the readings are not to be believed, with --until TIME",
+                ));
             }
             mark(MarkKind::Artefact, None)
         }
@@ -106,7 +131,8 @@ fn glucose(text: &str, asked: Option<Unit>, book: Option<Unit>) -> Result<Said, 
     let unit = asked.or(book).ok_or_else(|| {
         Failure::usage("the book does not know your unit yet; add --unit mg/dL or --unit mmol/L")
     })?;
-    let said = Said::new(mantissa, decimals, unit, Censor::None).map_err(|e| Failure::usage(e.to_string()))?;
+    let said =
+        Said::new(mantissa, decimals, unit, Censor::None).map_err(|e| Failure::usage(e.to_string()))?;
     let doubtful = match unit {
         Unit::MmolPerL => said.number() > MMOL_AT_MOST,
         Unit::MgPerDl => said.number() < MG_AT_LEAST,

@@ -1,2 +1,54 @@
-//! Placeholder.
-fn main() {}
+//! The `interstice` command: reads the arguments, calls one room, picks an exit code.
+
+mod args;
+mod demo;
+mod exit;
+mod import;
+mod keep;
+mod log;
+mod output;
+mod progress;
+mod review;
+mod serve;
+mod world;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use crate::args::{Cli, Command};
+use crate::exit::{Answer, Exit, Failure};
+use crate::output::Output;
+use crate::world::{World, book_path};
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let mut out = Output::new(cli.json);
+    match run(cli, &mut out) {
+        Ok(exit) => exit.into(),
+        Err(Failure { exit, error }) => {
+            out.message(&format!("interstice: {error:#}"));
+            exit.into()
+        }
+    }
+}
+
+fn run(cli: Cli, out: &mut Output) -> Answer {
+    let world = World::look();
+    if let Command::Demo(args) = &cli.command {
+        return demo::demo(args, cli.book, &world, out);
+    }
+    let book = book_path(cli.book)?;
+    match &cli.command {
+        Command::Import(args) => import::import(args, &book, &world, out),
+        Command::Imports => keep::imports(&book, out),
+        Command::Review(args) => review::review(args, &book, out),
+        Command::Log(args) => log::log(args, &book, &world, out),
+        Command::Undo { id } => keep::undo(*id, &book, &world, out),
+        Command::Journal { last } => keep::journal(*last, &book, out),
+        Command::Check { salvage } => keep::check(salvage.as_deref(), &book, out),
+        Command::Set { name, value } => keep::set(name.as_deref(), value.as_deref(), &book, &world, out),
+        Command::Serve(args) => serve::serve(&book, args.port, args.open, &world, out),
+        Command::Demo(_) => Ok(Exit::Done),
+    }
+}

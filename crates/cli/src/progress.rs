@@ -28,7 +28,10 @@ impl Bar {
         if let Ok(style) = ProgressStyle::with_template(template) {
             bar.set_style(style.progress_chars("=> "));
         }
-        let name = file.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+        let name = file
+            .file_name()
+            .map(|name| name.to_string_lossy().into_owned())
+            .unwrap_or_default();
         bar.set_prefix(name);
         Bar { bar, stopped: false }
     }
@@ -49,7 +52,8 @@ impl Progress for Bar {
         self.bar.set_length(total_bytes);
         self.bar.set_position(bytes);
         let seconds = self.bar.elapsed().as_secs_f64().max(1e-3);
-        self.bar.set_message(format!("{rows} rows, {:.0} a second", rows as f64 / seconds));
+        self.bar
+            .set_message(format!("{rows} rows, {:.0} a second", rows as f64 / seconds));
         if STOP.load(Ordering::Relaxed) {
             self.stopped = true;
             return Err(Stop);

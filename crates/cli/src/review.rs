@@ -17,7 +17,11 @@ const USUAL_DAYS: u32 = 14;
 /// Prints the account.
 pub(crate) fn review(args: &ReviewArgs, path: &Path, out: &mut Output) -> Answer {
     let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
-    let ask = Ask { span: span(args)?, without_artefacts: args.exclude_pressure, seed: args.seed };
+    let ask = Ask {
+        span: span(args)?,
+        without_artefacts: args.exclude_pressure,
+        seed: args.seed,
+    };
     let findings = interstice_findings::review_book(&book, &ask)?;
     if out.json() {
         out.document(&findings)?;
@@ -33,7 +37,9 @@ fn span(args: &ReviewArgs) -> Result<Span, Failure> {
         (Some(from), Some(to)) => {
             let (from, to) = (date(from)?, date(to)?);
             if to < from {
-                return Err(Failure::usage(format!("--to {to} lies before --from {from}; swap them")));
+                return Err(Failure::usage(format!(
+                    "--to {to} lies before --from {from}; swap them"
+                )));
             }
             Ok(Span::Dates { from, to })
         }
@@ -44,5 +50,9 @@ fn span(args: &ReviewArgs) -> Result<Span, Failure> {
 
 /// An account without a single figure needs the person.
 fn exit_of(findings: &ReviewFindings) -> Exit {
-    if findings.summary.mean_mg_dl.value.is_none() { Exit::NeedsYou } else { Exit::Done }
+    if findings.summary.mean_mg_dl.value.is_none() {
+        Exit::NeedsYou
+    } else {
+        Exit::Done
+    }
 }

@@ -1,30 +1,41 @@
 //! `serve`: the local app.
 
 use std::path::Path;
+use std::sync::Arc;
 
-use interstice_web::{Options, Served};
+use interstice_web::{KeptBook, Outside, Served};
 
 use crate::exit::{Answer, Exit, Failure};
 use crate::output::Output;
-use crate::world::World;
+use crate::world::{World, now};
 
 /// Serves until Ctrl-C.
 pub(crate) fn serve(book: &Path, port: u16, open: bool, world: &World, out: &mut Output) -> Answer {
+    let outside = Outside {
+        machine_zone: world.zone.clone(),
+        now,
+    };
+    let backend = Arc::new(KeptBook::new(book, outside));
     let runtime = tokio::runtime::Runtime::new().map_err(Failure::internal)?;
     runtime.block_on(async {
-        let options = Options { port, machine_zone: world.zone.clone() };
-        let served = Served::bind(book, options).await.map_err(Failure::internal)?;
+        let served = Served::over(backend, port).await.map_err(Failure::internal)?;
         let address = format!("http://{}", served.address());
         out.message(&format!("listening on {address}"));
         if out.json() {
             out.document(&serde_json::json!({ "address": address }))?;
         } else {
-            out.text(&format!("Your pages are at {address} — on this machine only. Ctrl-C ends.\n"));
+            out.text(&format!(
+                "Your pages are at {address}, on this machine only. Ctrl-C ends.\n"
+            ));
         }
         if open {
             open_browser(&address, out);
         }
-        served.until(async { tokio::signal::ctrl_c().await.unwrap_or_default() }).await.map_err(Failure::internal)?;
+        let stop = async {
+            // Without a handler for Ctrl-C the process simply ends on it, which loses nothing.
+            let _ = tokio::signal::ctrl_c().await;
+        };
+        served.until(stop).await.map_err(Failure::internal)?;
         Ok(Exit::Done)
     })
 }

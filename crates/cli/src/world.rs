@@ -23,8 +23,13 @@ impl World {
     pub(crate) fn look() -> Self {
         let name = TimeZone::system().iana_name().unwrap_or("UTC").to_owned();
         let zone = Zone::named(&name).unwrap_or_else(|_| Zone::utc());
-        World { now: Timestamp::now().as_second(), zone }
+        World { now: now(), zone }
     }
+}
+
+/// Seconds since 1970 by the machine's clock.
+pub(crate) fn now() -> Second {
+    Timestamp::now().as_second()
 }
 
 /// Where the book lies when nothing is said.
@@ -32,8 +37,9 @@ pub(crate) fn book_path(asked: Option<PathBuf>) -> Result<PathBuf, Failure> {
     if let Some(path) = asked {
         return Ok(path);
     }
-    let dirs = directories::ProjectDirs::from("", "", "interstice")
-        .ok_or_else(|| Failure::usage("this account has no data folder; say where the book is with --book FILE"))?;
+    let dirs = directories::ProjectDirs::from("", "", "interstice").ok_or_else(|| {
+        Failure::usage("this account has no data folder; say where the book is with --book FILE")
+    })?;
     Ok(dirs.data_dir().join("book.interstice"))
 }
 
@@ -49,7 +55,9 @@ pub(crate) fn instant(text: &str, now: Second, zone: &Zone) -> Result<Second, Fa
     }
     if let Ok(time) = text.parse::<Time>() {
         let wall = WallTime(now + i64::from(zone.offset_s(now)));
-        let today = wall.civil().map_or(Date::constant(1970, 1, 1), |civil| civil.date());
+        let today = wall
+            .civil()
+            .map_or(Date::constant(1970, 1, 1), |civil| civil.date());
         let at = at_wall(today.to_datetime(time), now, zone, text)?;
         if at <= now {
             return Ok(at);
@@ -78,7 +86,8 @@ fn at_wall(civil: DateTime, now: Second, zone: &Zone, text: &str) -> Result<Seco
 
 /// A calendar date, 'YYYY-MM-DD'.
 pub(crate) fn date(text: &str) -> Result<Date, Failure> {
-    text.parse().map_err(|_| Failure::usage(format!("'{text}' is not a date; write it like 2025-03-01")))
+    text.parse()
+        .map_err(|_| Failure::usage(format!("'{text}' is not a date; write it like 2025-03-01")))
 }
 
 #[cfg(test)]
@@ -88,11 +97,26 @@ mod tests {
     #[test]
     fn a_bare_clock_time_is_the_last_one() {
         let zone = Zone::named("Europe/Lisbon").unwrap();
-        let now = "2025-07-01T09:00:00+01:00".parse::<Timestamp>().unwrap().as_second();
+        let now = "2025-07-01T09:00:00+01:00"
+            .parse::<Timestamp>()
+            .unwrap()
+            .as_second();
         let same_day = instant("07:30", now, &zone).unwrap();
-        assert_eq!(same_day, "2025-07-01T07:30:00+01:00".parse::<Timestamp>().unwrap().as_second());
+        assert_eq!(
+            same_day,
+            "2025-07-01T07:30:00+01:00"
+                .parse::<Timestamp>()
+                .unwrap()
+                .as_second()
+        );
         let day_before = instant("23:10", now, &zone).unwrap();
-        assert_eq!(day_before, "2025-06-30T23:10:00+01:00".parse::<Timestamp>().unwrap().as_second());
+        assert_eq!(
+            day_before,
+            "2025-06-30T23:10:00+01:00"
+                .parse::<Timestamp>()
+                .unwrap()
+                .as_second()
+        );
     }
 
     #[test]

@@ -41,7 +41,10 @@ pub fn log(book: &mut Book, entry: &Entry, now: Second) -> Result<i64, DeskError
         Entry::Sensor(note) => draft.sensor_notes.push(note),
     }
     let receipt = book.log(&draft, &line(entry), now)?;
-    receipt.change.map(|change| change.0).ok_or_else(|| DeskError::Request("the book has this entry already".to_owned()))
+    receipt
+        .change
+        .map(|change| change.0)
+        .ok_or_else(|| DeskError::Request("the book has this entry already".to_owned()))
 }
 
 /// The journal's line for an entry.
@@ -74,7 +77,12 @@ fn mark_name(kind: MarkKind) -> &'static str {
 fn plausible(entry: &Entry, now: Second) -> Result<(), String> {
     let at = match entry {
         Entry::Blood(check) => {
-            within(check.said.glucose().mg_per_dl(), &GLUCOSE_MG_PER_DL, "a glucose value", "is the unit right")?;
+            within(
+                check.said.glucose().mg_per_dl(),
+                &GLUCOSE_MG_PER_DL,
+                "a glucose value",
+                "is the unit right",
+            )?;
             check.at
         }
         Entry::Dose(dose) => {
@@ -83,7 +91,12 @@ fn plausible(entry: &Entry, now: Second) -> Result<(), String> {
         }
         Entry::Meal(meal) => {
             if let Some(grams) = meal.carbohydrate_g {
-                within(grams, &CARBOHYDRATE_G, "grams of carbohydrate", "is the number right")?;
+                within(
+                    grams,
+                    &CARBOHYDRATE_G,
+                    "grams of carbohydrate",
+                    "is the number right",
+                )?;
             }
             meal.at
         }
@@ -96,12 +109,20 @@ fn plausible(entry: &Entry, now: Second) -> Result<(), String> {
         Entry::Sensor(note) => note.at,
     };
     // A minute of grace for clocks that disagree a little.
-    if at > now + 60 { Err("that time lies in the future; check the time".to_owned()) } else { Ok(()) }
+    if at > now + 60 {
+        Err("that time lies in the future; check the time".to_owned())
+    } else {
+        Ok(())
+    }
 }
 
 fn within(value: f64, range: &std::ops::RangeInclusive<f64>, what: &str, hint: &str) -> Result<(), String> {
     if range.contains(&value) {
         return Ok(());
     }
-    Err(format!("{value} cannot be {what} ({} to {} are); {hint}?", range.start(), range.end()))
+    Err(format!(
+        "{value} cannot be {what} ({} to {} are); {hint}?",
+        range.start(),
+        range.end()
+    ))
 }

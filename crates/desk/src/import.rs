@@ -59,8 +59,13 @@ impl ImportRequest {
         subject: Option<&str>,
         roles: impl IntoIterator<Item = (&'a str, &'a str)>,
     ) -> Result<Self, DeskError> {
-        let zone = zone.map(Zone::named).transpose().map_err(|error| DeskError::Request(error.to_string()))?;
-        let roles = roles.into_iter().map(|(column, role)| Ok((column.to_owned(), word(role, "a role")?)));
+        let zone = zone
+            .map(Zone::named)
+            .transpose()
+            .map_err(|error| DeskError::Request(error.to_string()))?;
+        let roles = roles
+            .into_iter()
+            .map(|(column, role)| Ok((column.to_owned(), word(role, "a role")?)));
         Ok(ImportRequest {
             zone,
             unit: unit.map(unit_named).transpose()?,
@@ -85,7 +90,11 @@ impl ImportRequest {
 
 /// A word as it is written in JSON.
 fn word<T: serde::de::DeserializeOwned>(text: &str, what: &str) -> Result<T, DeskError> {
-    let unknown = |_| DeskError::Request(format!("'{text}' is not {what}; --explain shows the words in use"));
+    let unknown = |_| {
+        DeskError::Request(format!(
+            "'{text}' is not {what}; --explain shows the words in use"
+        ))
+    };
     serde_json::from_value(serde_json::Value::String(text.trim().to_owned())).map_err(unknown)
 }
 
@@ -117,7 +126,11 @@ pub fn import_path(
     });
     let source = match source {
         Ok(source) => source,
-        Err(_) => return Err(DeskError::Request("the file could not be digested; try again".to_owned())),
+        Err(_) => {
+            return Err(DeskError::Request(
+                "the file could not be digested; try again".to_owned(),
+            ));
+        }
     };
     write(book, &file, read, source, request, place)
 }
@@ -165,16 +178,21 @@ pub fn explain_bytes(
 
 /// The zone asked for, else the book's, else the machine's; and the layouts the book remembers.
 fn hints(book: Option<&Book>, request: &ImportRequest, place: &Place) -> Result<Hints, DeskError> {
-    let book_zone = book.map(Book::settings).transpose()?.and_then(|settings| settings.base_zone);
+    let book_zone = book
+        .map(Book::settings)
+        .transpose()?
+        .and_then(|settings| settings.base_zone);
     let zone = match (&request.zone, book_zone) {
         (Some(zone), _) => (zone.clone(), ZoneSource::Asked),
         (None, Some(zone)) => (zone, ZoneSource::Book),
         (None, None) => (place.machine_zone.clone(), ZoneSource::Machine),
     };
     let recipes = match book {
-        Some(book) => {
-            book.recipes()?.iter().filter_map(|recipe| serde_json::from_str(&recipe.json).ok()).collect()
-        }
+        Some(book) => book
+            .recipes()?
+            .iter()
+            .filter_map(|recipe| serde_json::from_str(&recipe.json).ok())
+            .collect(),
         None => Vec::new(),
     };
     Ok(Hints {
@@ -193,7 +211,11 @@ fn explained(
 ) -> FileReport {
     match outcome {
         Ok((understanding, questions)) => {
-            let status = if questions.is_empty() { FileStatus::Understood } else { FileStatus::Question };
+            let status = if questions.is_empty() {
+                FileStatus::Understood
+            } else {
+                FileStatus::Question
+            };
             FileReport {
                 questions: questions.iter().map(QuestionLine::from).collect(),
                 understanding: Some(understanding),
@@ -205,8 +227,16 @@ fn explained(
 }
 
 fn refused(file: &str, why: &str) -> FileReport {
-    let problem = ProblemLine { row: 0, column: String::new(), text: String::new(), reason: why.to_owned() };
-    FileReport { problems: vec![problem], ..FileReport::new(file, FileStatus::Rejected) }
+    let problem = ProblemLine {
+        row: 0,
+        column: String::new(),
+        text: String::new(),
+        reason: why.to_owned(),
+    };
+    FileReport {
+        problems: vec![problem],
+        ..FileReport::new(file, FileStatus::Rejected)
+    }
 }
 
 fn write(
@@ -219,7 +249,10 @@ fn write(
 ) -> Result<FileReport, DeskError> {
     let read = match read {
         Ok(Outcome::Read(read)) => *read,
-        Ok(Outcome::Question { understanding, questions }) => {
+        Ok(Outcome::Question {
+            understanding,
+            questions,
+        }) => {
             return Ok(FileReport {
                 questions: questions.iter().map(QuestionLine::from).collect(),
                 understanding: Some(*understanding),
@@ -230,7 +263,12 @@ fn write(
     };
     let source = match source {
         Ok(source) => source,
-        Err(error) => return Ok(refused(file, &format!("cannot read {file} a second time: {error}"))),
+        Err(error) => {
+            return Ok(refused(
+                file,
+                &format!("cannot read {file} a second time: {error}"),
+            ));
+        }
     };
     let provenance = provenance(file, &read, source, request, place)?;
     settle_unit(book, &read, place)?;
@@ -253,7 +291,8 @@ fn provenance(
     request: &ImportRequest,
     place: &Place,
 ) -> Result<Provenance, DeskError> {
-    let json = |error: serde_json::Error| DeskError::Request(format!("the import could not be described: {error}"));
+    let json =
+        |error: serde_json::Error| DeskError::Request(format!("the import could not be described: {error}"));
     let mut recipes = Vec::new();
     for recipe in &read.recipes {
         recipes.push(KeptRecipe {
@@ -276,13 +315,21 @@ fn provenance(
 
 /// The name without its folder: where a file lay is nobody's business later.
 fn base_name(file: &str) -> String {
-    Path::new(file).file_name().map_or_else(|| file.to_owned(), |name| name.to_string_lossy().into_owned())
+    Path::new(file)
+        .file_name()
+        .map_or_else(|| file.to_owned(), |name| name.to_string_lossy().into_owned())
 }
 
 fn imported(file: &str, read: ReadFile, receipt: &ImportReceipt) -> FileReport {
     let span = span(&read.draft);
     let zone_at = |at: Second| moment(&read.draft, at);
-    let problems = read.draft.rejected.iter().take(LISTED_PROBLEMS).cloned().map(ProblemLine::from);
+    let problems = read
+        .draft
+        .rejected
+        .iter()
+        .take(LISTED_PROBLEMS)
+        .cloned()
+        .map(ProblemLine::from);
     FileReport {
         import_id: receipt.change.map(|change| change.0),
         rows_read: read.rows_read,
@@ -311,7 +358,10 @@ fn imported(file: &str, read: ReadFile, receipt: &ImportReceipt) -> FileReport {
 fn span(draft: &Draft) -> Option<(Second, Second)> {
     let readings = draft.traces.iter().flat_map(|trace| {
         let at = trace.readings.at();
-        [at.iter().min(), at.iter().max()].into_iter().flatten().map(|&at| Second::from(at))
+        [at.iter().min(), at.iter().max()]
+            .into_iter()
+            .flatten()
+            .map(|&at| Second::from(at))
     });
     let entries = (draft.blood_checks.iter().map(|check| check.at))
         .chain(draft.doses.iter().map(|dose| dose.at))
@@ -326,8 +376,15 @@ fn span(draft: &Draft) -> Option<(Second, Second)> {
 
 /// The instant with the offset the file's rows were lived at.
 fn moment(draft: &Draft, at: Second) -> Moment {
-    let span = draft.lived.iter().find(|span| span.from <= at && at < span.to).or(draft.lived.last());
-    Moment { at, offset_s: span.map_or(0, |span| span.zone.offset_s(at)) }
+    let span = draft
+        .lived
+        .iter()
+        .find(|span| span.from <= at && at < span.to)
+        .or(draft.lived.last());
+    Moment {
+        at,
+        offset_s: span.map_or(0, |span| span.zone.offset_s(at)),
+    }
 }
 
 /// The file itself: its digest, and its bytes compressed where it is of ordinary size.
@@ -362,6 +419,10 @@ impl Source {
                 std::io::Write::write_all(packer, &chunk[..n])?;
             }
         }
-        Ok(Source { digest: hasher.finalize().into(), size, original: packer.map(zstd::Encoder::finish).transpose()? })
+        Ok(Source {
+            digest: hasher.finalize().into(),
+            size,
+            original: packer.map(zstd::Encoder::finish).transpose()?,
+        })
     }
 }

@@ -33,7 +33,12 @@ pub struct ProblemLine {
 
 impl From<Rejected> for ProblemLine {
     fn from(rejected: Rejected) -> Self {
-        ProblemLine { row: rejected.row, column: rejected.column, text: rejected.text, reason: rejected.reason }
+        ProblemLine {
+            row: rejected.row,
+            column: rejected.column,
+            text: rejected.text,
+            reason: rejected.reason,
+        }
     }
 }
 
@@ -60,9 +65,15 @@ impl From<&Question> for QuestionLine {
         let answers = question
             .answers
             .iter()
-            .map(|(flag, meaning)| AnswerLine { flag: flag.clone(), meaning: meaning.clone() })
+            .map(|(flag, meaning)| AnswerLine {
+                flag: flag.clone(),
+                meaning: meaning.clone(),
+            })
             .collect();
-        QuestionLine { ask: question.ask.clone(), answers }
+        QuestionLine {
+            ask: question.ask.clone(),
+            answers,
+        }
     }
 }
 

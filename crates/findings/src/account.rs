@@ -2,14 +2,16 @@
 
 use interstice_book::{Book, Record};
 use interstice_glucose::{DAY_S, MarkKind, Second, TraceKind, Unit};
-use interstice_methods::{self as methods, Account, DayAccount, Episode, Range, Recording, Series, TargetGroup, UsualBin};
+use interstice_methods::{
+    self as methods, Account, DayAccount, Episode, Range, Recording, Series, TargetGroup, UsualBin,
+};
 
 use crate::ask::{Ask, FindingsError, Span};
 use crate::figure::Time;
 use crate::nearby::Logged;
 use crate::review::{
-    DayLine, EpisodeKind, EpisodeLine, RangeMinutes, ReviewFindings, Sufficiency, Targets, TraceLine, UsualMinute,
-    Window,
+    DayLine, EpisodeKind, EpisodeLine, RangeMinutes, ReviewFindings, Sufficiency, Targets, TraceLine,
+    UsualMinute, Window,
 };
 use crate::{summary, window};
 
@@ -51,8 +53,14 @@ fn load(book: &Book, span: Span) -> Result<Record, FindingsError> {
 }
 
 fn last_automatic(record: &Record) -> Option<Second> {
-    let automatic = record.traces.iter().filter(|trace| trace.kind == TraceKind::Automatic);
-    automatic.filter_map(|trace| trace.readings.span()).map(|(_, last)| last).max()
+    let automatic = record
+        .traces
+        .iter()
+        .filter(|trace| trace.kind == TraceKind::Automatic);
+    automatic
+        .filter_map(|trace| trace.readings.span())
+        .map(|(_, last)| last)
+        .max()
 }
 
 /// How the book's wearer reads an account.
@@ -61,11 +69,19 @@ fn last_automatic(record: &Record) -> Option<Second> {
 /// `Book` where the book cannot be read.
 pub fn reader(book: &Book) -> Result<Reader, FindingsError> {
     let settings = book.settings()?;
-    let groups = [TargetGroup::Adult, TargetGroup::OlderOrHighRisk, TargetGroup::Pregnancy];
+    let groups = [
+        TargetGroup::Adult,
+        TargetGroup::OlderOrHighRisk,
+        TargetGroup::Pregnancy,
+    ];
     let named = |name: &String| groups.into_iter().find(|group| group.name() == name);
     Ok(Reader {
         unit: settings.unit.unwrap_or(Unit::MgPerDl),
-        group: settings.target_group.as_ref().and_then(named).unwrap_or(TargetGroup::Adult),
+        group: settings
+            .target_group
+            .as_ref()
+            .and_then(named)
+            .unwrap_or(TargetGroup::Adult),
     })
 }
 
@@ -74,14 +90,27 @@ pub fn reader(book: &Book) -> Result<Reader, FindingsError> {
 /// # Errors
 /// `Empty` without automatic readings; `Window` where a date is beyond what a book holds.
 pub fn review(record: &Record, reader: Reader, ask: &Ask) -> Result<ReviewFindings, FindingsError> {
-    let automatic = record.traces.iter().filter(|trace| trace.kind == TraceKind::Automatic);
+    let automatic = record
+        .traces
+        .iter()
+        .filter(|trace| trace.kind == TraceKind::Automatic);
     let columns: Vec<_> = automatic.map(|trace| &trace.readings).collect();
     let whole = methods::primary(&columns);
-    let (from, to) = window::instants(ask.span, &record.clock, end_of_readings(&whole).ok_or(FindingsError::Empty)?)?;
+    let (from, to) = window::instants(
+        ask.span,
+        &record.clock,
+        end_of_readings(&whole).ok_or(FindingsError::Empty)?,
+    )?;
     let artefacts = artefacts(record, from, to);
     let sparse = (!artefacts.is_empty()).then(|| whole.without(&artefacts));
     let left_out = sparse.as_ref().filter(|_| ask.without_artefacts);
-    let shown = Recording::new(left_out.unwrap_or(&whole), &record.levels, &record.clock, from, to)?;
+    let shown = Recording::new(
+        left_out.unwrap_or(&whole),
+        &record.levels,
+        &record.clock,
+        from,
+        to,
+    )?;
     let account = Account::of(&shown);
     let other = match sparse.as_ref().filter(|_| !ask.without_artefacts) {
         Some(sparse) => {
@@ -107,7 +136,11 @@ fn fill(
     ReviewFindings {
         unit: reader.unit,
         without_artefacts: ask.without_artefacts,
-        window: Window { from: time(from), to: time(to), days: whole_days(&account) },
+        window: Window {
+            from: time(from),
+            to: time(to),
+            days: whole_days(&account),
+        },
         sufficiency: sufficiency(&account),
         summary: summary::of(&account, ask.seed),
         summary_without_artefacts: without,
@@ -132,7 +165,11 @@ fn end_of_readings(series: &Series<'_>) -> Option<Second> {
 
 /// Stretches marked as artefacts that touch the window.
 fn artefacts(record: &Record, from: Second, to: Second) -> Vec<(Second, Second)> {
-    let marks = record.marks.iter().map(|kept| &kept.it).filter(|mark| mark.kind == MarkKind::Artefact);
+    let marks = record
+        .marks
+        .iter()
+        .map(|kept| &kept.it)
+        .filter(|mark| mark.kind == MarkKind::Artefact);
     marks
         .filter_map(|mark| Some((mark.at, mark.until?)))
         .filter(|&(start, end)| start < to && end > from)
@@ -172,7 +209,9 @@ fn targets(group: TargetGroup) -> Targets {
 }
 
 fn average_day(account: &Account) -> RangeMinutes {
-    let Some(shares) = account.bands.percent() else { return RangeMinutes::default() };
+    let Some(shares) = account.bands.percent() else {
+        return RangeMinutes::default();
+    };
     let minutes = |range: Range| shares.range(range) / 100.0 * MINUTES_IN_A_DAY;
     let (very_low, low) = (minutes(Range::VeryLow), minutes(Range::Low));
     let (high, very_high) = (minutes(Range::High), minutes(Range::VeryHigh));
@@ -227,7 +266,11 @@ fn day_line(of: &DayAccount, time: &impl Fn(Second) -> Time) -> DayLine {
 
 fn episodes(record: &Record, account: &Account, time: &impl Fn(Second) -> Time) -> Vec<EpisodeLine> {
     let logged = Logged::of(record);
-    account.episodes.iter().map(|episode| episode_line(episode, &logged, time)).collect()
+    account
+        .episodes
+        .iter()
+        .map(|episode| episode_line(episode, &logged, time))
+        .collect()
 }
 
 fn episode_line(episode: &Episode, logged: &Logged, time: &impl Fn(Second) -> Time) -> EpisodeLine {
@@ -255,13 +298,20 @@ fn traces(record: &Record, from: Second, to: Second, time: &impl Fn(Second) -> T
     let mut lines = Vec::new();
     for trace in &record.traces {
         let range = trace.readings.range(from, to);
-        let (at, level) = (&trace.readings.at()[range.clone()], &trace.readings.level()[range]);
-        let (Some(&first), Some(&last)) = (at.first(), at.last()) else { continue };
+        let (at, level) = (
+            &trace.readings.at()[range.clone()],
+            &trace.readings.level()[range],
+        );
+        let (Some(&first), Some(&last)) = (at.first(), at.last()) else {
+            continue;
+        };
         let censored = methods::trace::censored(level, &record.levels);
         lines.push(TraceLine {
             sensor: trace.sensor.clone(),
             by_hand: trace.kind == TraceKind::Scan,
-            interval_min: methods::trace::native_interval(at).ok().map(|seconds| f64::from(seconds) / 60.0),
+            interval_min: methods::trace::native_interval(at)
+                .ok()
+                .map(|seconds| f64::from(seconds) / 60.0),
             received: at.len() as u64,
             from: time(first.into()),
             to: time(last.into()),
@@ -289,10 +339,18 @@ fn notes(record: &Record, series: &Series<'_>, account: &Account, from: Second, 
             account.censored_below, account.censored_above
         ));
     }
-    for &(start, offset) in record.clock.pieces().iter().filter(|piece| piece.0 > from && piece.0 < to) {
+    for &(start, offset) in record
+        .clock
+        .pieces()
+        .iter()
+        .filter(|piece| piece.0 > from && piece.0 < to)
+    {
         let before = record.clock.moment(start - 1);
         let by = (offset - before.offset_s) as f64 / 3600.0;
-        notes.push(format!("The clock moved by {by:+} h at {}.", record.clock.moment(start)));
+        notes.push(format!(
+            "The clock moved by {by:+} h at {}.",
+            record.clock.moment(start)
+        ));
     }
     if record.conflicts > 0 {
         notes.push(format!(

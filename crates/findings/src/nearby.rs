@@ -21,7 +21,11 @@ pub(crate) struct Logged {
 impl Logged {
     /// Of a record. Basal rates are left out: they are always there.
     pub(crate) fn of(record: &Record) -> Self {
-        let doses = record.doses.iter().map(|kept| &kept.it).filter(|dose| dose.delivery != Delivery::BasalRate);
+        let doses = record
+            .doses
+            .iter()
+            .map(|kept| &kept.it)
+            .filter(|dose| dose.delivery != Delivery::BasalRate);
         let doses = doses.map(|dose| {
             let kind = match dose.insulin {
                 InsulinKind::Rapid | InsulinKind::Short => NearbyKind::RapidInsulin,
@@ -31,12 +35,28 @@ impl Logged {
             (dose.at, kind, Some(dose.units), dose.note.clone())
         });
         let meals = record.meals.iter().map(|kept| &kept.it);
-        let meals = meals.map(|meal| (meal.at, NearbyKind::Carbohydrate, meal.carbohydrate_g, meal.text.clone()));
-        let activities = record.marks.iter().map(|kept| &kept.it).filter(|mark| mark.kind == MarkKind::Activity);
+        let meals = meals.map(|meal| {
+            (
+                meal.at,
+                NearbyKind::Carbohydrate,
+                meal.carbohydrate_g,
+                meal.text.clone(),
+            )
+        });
+        let activities = record
+            .marks
+            .iter()
+            .map(|kept| &kept.it)
+            .filter(|mark| mark.kind == MarkKind::Activity);
         let activities = activities.map(|mark| (mark.at, NearbyKind::Activity, None, mark.text.clone()));
         let checks = record.blood_checks.iter().map(|kept| &kept.it);
         let checks = checks.map(|check| {
-            (check.at, NearbyKind::BloodCheck, Some(check.said.glucose().mg_per_dl()), check.note.clone())
+            (
+                check.at,
+                NearbyKind::BloodCheck,
+                Some(check.said.glucose().mg_per_dl()),
+                check.note.clone(),
+            )
         });
         let mut entries: Vec<_> = doses.chain(meals).chain(activities).chain(checks).collect();
         entries.sort_by_key(|entry| entry.0);

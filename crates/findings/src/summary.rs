@@ -13,7 +13,9 @@ pub(crate) fn of(account: &Account, seed: u64) -> Summary {
         Err(refusal) => vec![Err(refusal); Figures::COUNT],
     };
     let mut ranges = ranges.drain(..);
-    let figures = account.summary.map(|value| figure(value, ranges.next().unwrap_or(Err(Refusal::Patchy))));
+    let figures = account
+        .summary
+        .map(|value| figure(value, ranges.next().unwrap_or(Err(Refusal::Patchy))));
     Summary {
         mean_mg_dl: figures.mean_mg_dl,
         sd_mg_dl: figures.sd_mg_dl,
@@ -42,9 +44,12 @@ pub(crate) fn of(account: &Account, seed: u64) -> Summary {
 fn figure(value: Result<f64, Refusal>, interval: Result<Interval, Refusal>) -> Figure {
     match (value, interval) {
         (Err(why), _) => Figure::missing(why.to_string()),
-        (Ok(value), Ok(interval)) => {
-            Figure { value: Some(value), lo95: Some(interval.lo), hi95: Some(interval.hi), reason: None }
-        }
+        (Ok(value), Ok(interval)) => Figure {
+            value: Some(value),
+            lo95: Some(interval.lo),
+            hi95: Some(interval.hi),
+            reason: None,
+        },
         (Ok(value), Err(why)) => Figure {
             reason: Some(format!("no interval: {why}")),
             ..Figure::plain(value)

@@ -13,7 +13,11 @@ use crate::ask::{FindingsError, Span};
 ///
 /// # Errors
 /// `Window` where a date is beyond what the book can hold.
-pub(crate) fn instants(span: Span, clock: &LivedClock, last: Second) -> Result<(Second, Second), FindingsError> {
+pub(crate) fn instants(
+    span: Span,
+    clock: &LivedClock,
+    last: Second,
+) -> Result<(Second, Second), FindingsError> {
     match span {
         Span::LastDays(days) => {
             let end = clock.wall(last).0;
@@ -22,7 +26,10 @@ pub(crate) fn instants(span: Span, clock: &LivedClock, last: Second) -> Result<(
         }
         Span::Dates { from, to } => {
             let after = to.tomorrow().map_err(|_| beyond(to))?;
-            Ok((clock.first_at_or_after(midnight(from)?), clock.first_at_or_after(midnight(after)?)))
+            Ok((
+                clock.first_at_or_after(midnight(from)?),
+                clock.first_at_or_after(midnight(after)?),
+            ))
         }
     }
 }
@@ -37,15 +44,22 @@ pub(crate) fn generous(from: Date, to: Date) -> Result<(Second, Second), Finding
 
 /// A count of days since 1970-01-01 as 'YYYY-MM-DD'.
 pub(crate) fn date_text(date: i64) -> String {
-    WallTime(date * DAY_S).civil().map(|civil| civil.date().to_string()).unwrap_or_default()
+    WallTime(date * DAY_S)
+        .civil()
+        .map(|civil| civil.date().to_string())
+        .unwrap_or_default()
 }
 
 fn midnight(date: Date) -> Result<WallTime, FindingsError> {
-    WallTime::new(date.year(), date.month(), date.day(), 0).filter(|wall| wall.0 >= 0).ok_or_else(|| beyond(date))
+    WallTime::new(date.year(), date.month(), date.day(), 0)
+        .filter(|wall| wall.0 >= 0)
+        .ok_or_else(|| beyond(date))
 }
 
 fn beyond(date: Date) -> FindingsError {
-    FindingsError::Window(format!("{date} lies outside the years a book can hold (1970 to 2106)"))
+    FindingsError::Window(format!(
+        "{date} lies outside the years a book can hold (1970 to 2106)"
+    ))
 }
 
 #[cfg(test)]
@@ -62,7 +76,12 @@ mod tests {
     #[test]
     fn a_lived_day_may_have_25_hours() {
         let zone = Zone::named("Europe/Lisbon").unwrap();
-        let clock = LivedClock::new(&zone, &[], second("2025-10-01T00:00:00Z"), second("2025-11-01T00:00:00Z"));
+        let clock = LivedClock::new(
+            &zone,
+            &[],
+            second("2025-10-01T00:00:00Z"),
+            second("2025-11-01T00:00:00Z"),
+        );
         let day = Date::constant(2025, 10, 26);
         let (from, to) = instants(Span::Dates { from: day, to: day }, &clock, 0).unwrap();
         assert_eq!(to - from, 25 * 3600);

@@ -1,0 +1,233 @@
+//! The straight road through the real binary: a file goes in, an account comes out, and it can be taken back.
+
+use std::fmt::Write as _;
+use std::path::Path;
+use std::process::{Command, Output};
+
+use serde_json::Value;
+use tempfile::TempDir;
+
+struct Desk {
+    folder: TempDir,
+}
+
+impl Desk {
+    fn new() -> Self {
+        Desk {
+            folder: TempDir::new().unwrap(),
+        }
+    }
+
+    fn file(&self, name: &str, bytes: impl AsRef<[u8]>) -> String {
+        let path = self.folder.path().join(name);
+        std::fs::write(&path, bytes).unwrap();
+        path.display().to_string()
+    }
+
+    fn book(&self) -> std::path::PathBuf {
+        self.folder.path().join("test.interstice")
+    }
+
+    fn run(&self, args: &[&str]) -> Output {
+        Command::new(env!("CARGO_BIN_EXE_interstice"))
+            .arg("--book")
+            .arg(self.book())
+            .args(args)
+            .env("TZ", "UTC")
+            .output()
+            .unwrap()
+    }
+
+    fn json(&self, args: &[&str]) -> (i32, Value) {
+        let output = self.run(&[args, &["--json"]].concat());
+        let text = String::from_utf8(output.stdout).unwrap();
+        let value = serde_json::from_str(&text)
+            .unwrap_or_else(|e| panic!("{args:?}: {e}: {text}{}", String::from_utf8_lossy(&output.stderr)));
+        (output.status.code().unwrap(), value)
+    }
+}
+
+/// Twenty days of a slow wave between 60 and 200 mg/dL, every five minutes, from 2025-01-01.
+fn wave_csv() -> String {
+    let mut text = String::from("time,glucose mg/dL\n");
+    for i in 0..20 * 288 {
+        let (day, minute) = (1 + i / 288, i % 288 * 5);
+        let value = 130.0 + 70.0 * (f64::from(i) / 40.0).sin();
+        let _ = writeln!(
+            text,
+            "2025-01-{day:02}T{:02}:{:02}:00Z,{value:.0}",
+            minute / 60,
+            minute % 60
+        );
+    }
+    text
+}
+
+#[test]
+fn an_import_twice_changes_nothing_and_undo_takes_it_back() {
+    let desk = Desk::new();
+    let file = desk.file("wave.csv", wave_csv());
+    let (code, first) = desk.json(&["import", &file]);
+    assert_eq!(code, 0, "{first}");
+    assert_eq!(first["files"][0]["status"], "imported");
+    assert_eq!(first["files"][0]["readings_new"], 5760);
+    assert_eq!(first["files"][0]["interval_min"], 5.0);
+
+    let (code, again) = desk.json(&["import", &file]);
+    assert_eq!(code, 0);
+    assert_eq!(again["files"][0]["readings_new"], 0);
+    assert_eq!(again["files"][0]["already_there"], 5760);
+
+    let (code, review) = desk.json(&["review", "--days", "14"]);
+    assert_eq!(code, 0);
+    assert_eq!(review["sufficiency"]["received"], 14 * 288);
+    assert_eq!(review["sufficiency"]["enough"], true);
+    assert_eq!(review["usual_day"].as_array().unwrap().len(), 288);
+
+    assert_eq!(desk.run(&["undo"]).status.code(), Some(0));
+    assert_eq!(desk.run(&["review"]).status.code(), Some(1));
+}
+
+#[test]
+fn the_same_book_gives_the_same_bytes() {
+    let desk = Desk::new();
+    let file = desk.file("wave.csv", wave_csv());
+    desk.run(&["import", &file]);
+    let first = desk.run(&["review", "--days", "14", "--json"]).stdout;
+    let second = desk.run(&["review", "--days", "14", "--json"]).stdout;
+    assert!(!first.is_empty());
+    assert_eq!(first, second);
+}
+
+#[test]
+fn a_different_value_at_the_same_instant_is_a_conflict_and_the_first_stands() {
+    let desk = Desk::new();
+    let csv = wave_csv();
+    let first = desk.file("first.csv", &csv);
+    let changed = csv.replacen("2025-01-05T12:00:00Z,", "2025-01-05T12:00:00Z,3", 1);
+    let second = desk.file("second.csv", changed);
+    desk.run(&["import", &first]);
+    let before = desk.run(&["review", "--json"]).stdout;
+    let (code, report) = desk.json(&["import", &second]);
+    assert_eq!(code, 1, "{report}");
+    assert_eq!(report["files"][0]["conflicts"], 1);
+    assert_eq!(report["files"][0]["readings_new"], 0);
+    assert_eq!(before, desk.run(&["review", "--json"]).stdout);
+}
+
+#[test]
+fn bad_files_are_refused_with_a_next_step_and_leave_no_book_behind() {
+    let desk = Desk::new();
+    let nothing = desk.file("empty.csv", "");
+    let image = desk.file("photo.csv", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\0\x01");
+    let pdf = desk.file("sheet.csv", "%PDF-1.7\n1 0 obj\n");
+    let poem = desk.file("poem.csv", "so much depends\nupon\na red wheel\nbarrow\n");
+    let folder = desk.folder.path().display().to_string();
+    for file in [
+        &nothing,
+        &image,
+        &pdf,
+        &poem,
+        &folder,
+        &"/nowhere/at/all.csv".to_owned(),
+    ] {
+        let (code, report) = desk.json(&["import", file]);
+        let status = report["files"][0]["status"].as_str().unwrap();
+        assert!(
+            code == 3 || (code == 1 && status == "question"),
+            "{file}: {code} {report}"
+        );
+        let said = format!(
+            "{}{}",
+            report["files"][0]["problems"], report["files"][0]["questions"]
+        );
+        assert!(said.len() > 30, "{file}: {said}");
+        assert!(!desk.book().exists(), "{file} left a book behind");
+    }
+}
+
+#[test]
+fn wrong_usage_is_exit_2_and_a_foreign_book_exit_4() {
+    let desk = Desk::new();
+    assert_eq!(desk.run(&["review", "--days", "0"]).status.code(), Some(2));
+    assert_eq!(
+        desk.run(&["import", "x.csv", "--zone", "Atlantis"]).status.code(),
+        Some(2)
+    );
+    assert_eq!(
+        desk.run(&["import", "x.csv", "--as", "nonsense"]).status.code(),
+        Some(2)
+    );
+    std::fs::write(desk.book(), "this is not a book").unwrap();
+    assert_eq!(desk.run(&["review"]).status.code(), Some(4));
+}
+
+#[test]
+fn entries_are_written_down_questioned_and_taken_back() {
+    let desk = Desk::new();
+    let file = desk.file("wave.csv", wave_csv());
+    desk.run(&["import", &file, "--zone", "UTC"]);
+    let (code, answer) = desk.json(&["log", "blood", "104", "--at", "2025-01-03 08:00"]);
+    assert_eq!(code, 0, "{answer}");
+    assert!(answer["change_id"].is_i64());
+    assert_eq!(
+        desk.run(&["log", "blood", "6.1", "--at", "2025-01-03 08:00"])
+            .status
+            .code(),
+        Some(2)
+    );
+    assert_eq!(
+        desk.run(&["log", "dose", "4", "--at", "2099-01-03 08:00"])
+            .status
+            .code(),
+        Some(2)
+    );
+    assert_eq!(desk.run(&["undo"]).status.code(), Some(0));
+    let (_, journal) = desk.json(&["journal"]);
+    assert!(journal["changes"].as_array().unwrap().len() >= 3);
+}
+
+#[test]
+fn readings_marked_as_artefacts_can_be_left_out() {
+    let desk = Desk::new();
+    let file = desk.file("wave.csv", wave_csv());
+    desk.run(&["import", &file, "--zone", "UTC"]);
+    let mark = [
+        "log",
+        "artefact",
+        "--at",
+        "2025-01-15 00:00",
+        "--until",
+        "2025-01-15 06:00",
+        "--note",
+        "pressure",
+    ];
+    assert_eq!(desk.run(&mark).status.code(), Some(0));
+    let (_, with) = desk.json(&["review"]);
+    let (_, without) = desk.json(&["review", "--exclude-pressure"]);
+    assert_eq!(
+        with["sufficiency"]["received"].as_u64().unwrap() - 72,
+        without["sufficiency"]["received"].as_u64().unwrap()
+    );
+    assert_eq!(
+        with["summary_without_artefacts"]["mean_mg_dl"],
+        without["summary"]["mean_mg_dl"]
+    );
+}
+
+#[test]
+fn explain_shows_and_writes_nothing() {
+    let desk = Desk::new();
+    let file = desk.file("wave.csv", wave_csv());
+    let (code, report) = desk.json(&["import", &file, "--explain"]);
+    assert_eq!(code, 0, "{report}");
+    assert_eq!(report["files"][0]["status"], "understood");
+    assert!(
+        report["files"][0]["understanding"]["tables"][0]["columns"]
+            .as_array()
+            .unwrap()
+            .len()
+            == 2
+    );
+    assert!(!Path::new(&desk.book()).exists());
+}
