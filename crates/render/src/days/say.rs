@@ -135,7 +135,7 @@ pub fn event_text(event: &TimelineEvent, lived: &LivedClock, shown: Shown) -> St
             shown.glucose_with_unit(*highest_mg_dl)
         ),
         Happening::Worn { sensor, .. } if sensor.is_empty() => "readings".to_owned(),
-        Happening::Worn { sensor, .. } => format!("sensor {sensor}"),
+        Happening::Worn { sensor, .. } => sensor_name(sensor),
         what => match event.until.filter(|&until| until > event.at) {
             Some(until) => format!(
                 "{at} to {} {}",
@@ -187,19 +187,24 @@ fn sensor_moment(kind: SensorNoteKind) -> &'static str {
     }
 }
 
+/// 'sensor A12', or the name alone where it says that it is one.
+fn sensor_name(name: &str) -> String {
+    match name.trim() {
+        "" => "sensor".to_owned(),
+        name if name.to_lowercase().contains("sensor") => name.to_owned(),
+        name => format!("sensor {name}"),
+    }
+}
+
 fn sensor_note(note: &SensorNote) -> String {
-    let name = note
-        .sensor
-        .as_deref()
-        .map(|name| format!(" {name}"))
-        .unwrap_or_default();
+    let name = sensor_name(note.sensor.as_deref().unwrap_or_default());
     let site = note
         .site
         .as_deref()
         .map(|site| format!(", {site}"))
         .unwrap_or_default();
     with_note(
-        &format!("sensor{name} {}{site}", sensor_moment(note.kind)),
+        &format!("{name} {}{site}", sensor_moment(note.kind)),
         note.note.as_deref(),
     )
 }

@@ -183,7 +183,7 @@ async fn page_of_days(State(app): State<App>, Query(query): Query<DaysQuery>) ->
     let shows = app
         .ask(move |backend| shows(backend.days()?, &query, shown))
         .await?;
-    Ok(page("Days", Tab::Days, &["days.js"], whole(&shows)))
+    Ok(page("Days", Tab::Days, &[], whole(&shows)))
 }
 
 fn nothing_yet() -> Markup {
@@ -257,6 +257,7 @@ fn whole(shows: &Shows) -> Markup {
             }
         }
         script #timeline-book type="application/json" { (PreEscaped(data)) }
+        script type="module" src="/assets/days.js" {}
         div #timeline-account { (rows(book, told, *shown)) }
         (caution(Caution::CareTeam, *shown))
     }

@@ -2,18 +2,21 @@
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 #![allow(dead_code, reason = "each test file uses its part")]
 
+pub(crate) mod browser;
 pub(crate) mod invented;
 
 use std::sync::{Arc, LazyLock, Mutex};
 
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode};
-use interstice_findings::ReviewFindings;
 use interstice_desk::{FileReport, ProblemLine};
+use interstice_findings::ReviewFindings;
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
 use interstice_glucose::{Moment, Unit};
 use interstice_render::sample;
-use interstice_web::{Answers, Backend, Brought, ImportLine, ReviewAsk, Settings, TargetGroup, Trouble, Upload, router};
+use interstice_web::{
+    Answers, Backend, Brought, ImportLine, ReviewAsk, Settings, TargetGroup, Trouble, Upload, router,
+};
 use tower::ServiceExt;
 
 /// An invented book.
@@ -83,8 +86,15 @@ impl Backend for Fake {
         Ok(vec![ImportLine {
             id: 1,
             file: "<export> & more.csv".to_owned(),
-            when: Moment { at: 1_742_180_700, offset_s: 3600 },
-            brought: Brought { readings: 3401, meals: 12, ..Brought::default() },
+            when: Moment {
+                at: 1_742_180_700,
+                offset_s: 3600,
+            },
+            brought: Brought {
+                readings: 3401,
+                meals: 12,
+                ..Brought::default()
+            },
             rejected: 2,
         }])
     }
@@ -102,7 +112,9 @@ impl Backend for Fake {
     }
 
     fn undo(&self, _: i64) -> Result<String, Trouble> {
-        Err(Trouble::Request("this invented book has nothing to take back".to_owned()))
+        Err(Trouble::Request(
+            "this invented book has nothing to take back".to_owned(),
+        ))
     }
 }
 
