@@ -27,7 +27,7 @@ fn main() -> ExitCode {
     match run(cli, &mut out) {
         Ok(exit) => exit.into(),
         Err(Failure { exit, error }) => {
-            out.message(&format!("interstice: {error:#}"));
+            out.message(&format!("interstice: {error}"));
             exit.into()
         }
     }

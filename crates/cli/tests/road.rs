@@ -104,7 +104,8 @@ fn a_different_value_at_the_same_instant_is_a_conflict_and_the_first_stands() {
     let desk = Desk::new();
     let csv = wave_csv();
     let first = desk.file("first.csv", &csv);
-    let changed = csv.replacen("2025-01-05T12:00:00Z,", "2025-01-05T12:00:00Z,3", 1);
+    let before = csv.lines().find(|line| line.starts_with("2025-01-05T12:00:00Z,")).unwrap();
+    let changed = csv.replacen(before, "2025-01-05T12:00:00Z,77", 1);
     let second = desk.file("second.csv", changed);
     desk.run(&["import", &first]);
     let before = desk.run(&["review", "--json"]).stdout;
