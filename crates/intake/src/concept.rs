@@ -1,6 +1,8 @@
 //! What generic words in headings and cells speak of, in English, German, French, Spanish, Italian, Dutch,
 //! Portuguese, Danish, Norwegian, Swedish and Finnish.
 //!
+//! The file is long because it is one table: twelve languages' words, side by side.
+//!
 //! Words are compared without accents and in lower case. A stem counts anywhere in a word ('Blutzuckerwert' holds
 //! 'zucker'), an exact word only as a whole ('kh', 'art').
 

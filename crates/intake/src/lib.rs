@@ -1,7 +1,7 @@
 //! Bytes to rows: any delimited file or spreadsheet, understood by its contents and by generic words, never by
 //! who made it.
 //!
-//! [`read`] understands a file and reads it whole into a [`Draft`]; [`understand`] stops after understanding.
+//! [`read`] understands a file and reads it whole into a [`Draft`](interstice_glucose::Draft); [`understand`] stops after understanding.
 //! Where the evidence leaves two readings possible the answer is [`Outcome::Question`], never a guess.
 
 mod api;

@@ -164,7 +164,7 @@ fn sample_rows(rows: &[u8], delimiter: u8) -> Vec<Vec<String>> {
             let left = (rows.len() - range.end) / (range.end / ROWS_TOGETHER).max(1);
             spread_every = (left / ROWS_SPREAD).max(1);
         }
-        if seen > ROWS_TOGETHER && seen % spread_every != 0 {
+        if seen > ROWS_TOGETHER && !seen.is_multiple_of(spread_every) {
             continue;
         }
         out.push(fields.iter().map(|f| f.text(rows).into_owned()).collect());

@@ -59,10 +59,10 @@ pub(crate) fn unit_rule(
     if let Some(unit) = unit_of_heading(column) {
         return check_heading(column, unit).map(|why| (UnitRule::Fixed(unit), why));
     }
-    if let Some(unit) = preamble_unit(hints.preamble) {
-        if check_heading(column, unit).is_ok() {
-            return Ok((UnitRule::Fixed(unit), "named above the table".to_owned()));
-        }
+    if let Some(unit) = preamble_unit(hints.preamble)
+        && check_heading(column, unit).is_ok()
+    {
+        return Ok((UnitRule::Fixed(unit), "named above the table".to_owned()));
     }
     if let Some(unit) = by_value {
         let middle = column.profile.quantile(0.5).unwrap_or(0.0);
