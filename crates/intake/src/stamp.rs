@@ -221,6 +221,10 @@ fn offset(text: &[u8]) -> Option<i32> {
 /// there was one.
 fn date_time_gap(cursor: &mut Cursor<'_>) -> bool {
     let start = cursor.at;
+    // Some languages end a date with a full stop: '2025.03.07. 15:04'.
+    if cursor.rest().starts_with(b". ") {
+        cursor.at += 1;
+    }
     cursor.skip_spaces();
     if matches!(cursor.peek(), Some(b',' | b'_' | b'-' | b';')) && cursor.at + 1 < cursor.bytes.len() {
         cursor.at += 1;
