@@ -105,7 +105,10 @@ fn a_different_value_at_the_same_instant_is_a_conflict_and_the_first_stands() {
     let desk = Desk::new();
     let csv = wave_csv();
     let first = desk.file("first.csv", &csv);
-    let before = csv.lines().find(|line| line.starts_with("2025-01-05T12:00:00Z,")).unwrap();
+    let before = csv
+        .lines()
+        .find(|line| line.starts_with("2025-01-05T12:00:00Z,"))
+        .unwrap();
     let changed = csv.replacen(before, "2025-01-05T12:00:00Z,77", 1);
     let second = desk.file("second.csv", changed);
     desk.run(&["import", &first]);
@@ -116,7 +119,10 @@ fn a_different_value_at_the_same_instant_is_a_conflict_and_the_first_stands() {
     assert_eq!(report["files"][0]["readings_new"], 0);
     let (_, after) = desk.json(&["review"]);
     assert_eq!(before["summary"], after["summary"]);
-    assert_ne!(before["notes"], after["notes"], "the account says that readings disagreed");
+    assert_ne!(
+        before["notes"], after["notes"],
+        "the account says that readings disagreed"
+    );
 }
 
 #[test]

@@ -17,7 +17,7 @@ pub use account::{Reader, reader, review, review_book};
 pub use ask::{Ask, DEFAULT_SEED, FindingsError, Span};
 pub use figure::{Figure, Time};
 pub use review::{
-    DayLine, EpisodeKind, EpisodeLine, Nearby, NearbyKind, RangeMinutes, ReviewFindings, Sufficiency, Summary, Targets,
-    TraceLine, UsualMinute, Window,
+    DayLine, EpisodeKind, EpisodeLine, Nearby, NearbyKind, RangeMinutes, ReviewFindings, Sufficiency,
+    Summary, Targets, TraceLine, UsualMinute, Window,
 };
 pub use shelf::Shelf;

@@ -79,6 +79,10 @@ impl Draft {
 
     /// Readings of all traces of a kind.
     pub fn count(&self, kind: TraceKind) -> usize {
-        self.traces.iter().filter(|t| t.kind == kind).map(|t| t.readings.len()).sum()
+        self.traces
+            .iter()
+            .filter(|t| t.kind == kind)
+            .map(|t| t.readings.len())
+            .sum()
     }
 }

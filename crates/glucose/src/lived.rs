@@ -32,7 +32,10 @@ impl Eq for Zone {}
 impl Zone {
     /// Universal time.
     pub fn utc() -> Self {
-        Zone { name: "UTC".to_owned(), zone: TimeZone::UTC }
+        Zone {
+            name: "UTC".to_owned(),
+            zone: TimeZone::UTC,
+        }
     }
 
     /// A fixed offset from universal time, in seconds east, within ±25 h.
@@ -44,7 +47,10 @@ impl Zone {
         } else {
             format!("{sign}{:02}:{:02}:{:02}", abs / 3600, abs / 60 % 60, abs % 60)
         };
-        Some(Zone { name, zone: TimeZone::fixed(offset) })
+        Some(Zone {
+            name,
+            zone: TimeZone::fixed(offset),
+        })
     }
 
     /// By name.
@@ -77,10 +83,14 @@ impl Zone {
     /// The instants at which a wall-clock time happened: none in the hour skipped in spring, two in the hour
     /// repeated in autumn (earlier first).
     pub fn instants(&self, wall: WallTime) -> WallInstants {
-        let Some(civil) = wall.civil() else { return WallInstants::Never };
+        let Some(civil) = wall.civil() else {
+            return WallInstants::Never;
+        };
         let second = |offset: Offset| offset.to_timestamp(civil).map(Timestamp::as_second).ok();
         match self.zone.to_ambiguous_timestamp(civil).offset() {
-            AmbiguousOffset::Unambiguous { offset } => second(offset).map_or(WallInstants::Never, WallInstants::Once),
+            AmbiguousOffset::Unambiguous { offset } => {
+                second(offset).map_or(WallInstants::Never, WallInstants::Once)
+            }
             AmbiguousOffset::Gap { .. } => WallInstants::Never,
             AmbiguousOffset::Fold { before, after } => match (second(before), second(after)) {
                 (Some(first), Some(second)) => WallInstants::Twice(first, second),
@@ -113,7 +123,11 @@ fn parse_offset(text: &str) -> Option<i32> {
     if digits.is_empty() || digits.len() > 6 || !digits.bytes().all(|b| b.is_ascii_digit()) {
         return None;
     }
-    let padded = if digits.len() <= 2 { format!("{digits:0>2}0000") } else { format!("{digits:0<6}") };
+    let padded = if digits.len() <= 2 {
+        format!("{digits:0>2}0000")
+    } else {
+        format!("{digits:0<6}")
+    };
     let part = |range: std::ops::Range<usize>| padded.get(range).and_then(|p| p.parse::<i32>().ok());
     let (hours, minutes, seconds) = (part(0..2)?, part(2..4)?, part(4..6)?);
     (minutes < 60 && seconds < 60).then_some(sign * (hours * 3600 + minutes * 60 + seconds))
@@ -177,9 +191,20 @@ impl Moment {
 
 impl std::fmt::Display for Moment {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let Some(civil) = self.wall().civil() else { return write!(f, "@{}", self.at) };
-        let (sign, abs) = (if self.offset_s < 0 { '-' } else { '+' }, self.offset_s.unsigned_abs());
-        write!(f, "{}{sign}{:02}:{:02}", civil.strftime("%Y-%m-%dT%H:%M:%S"), abs / 3600, abs / 60 % 60)
+        let Some(civil) = self.wall().civil() else {
+            return write!(f, "@{}", self.at);
+        };
+        let (sign, abs) = (
+            if self.offset_s < 0 { '-' } else { '+' },
+            self.offset_s.unsigned_abs(),
+        );
+        write!(
+            f,
+            "{}{sign}{:02}:{:02}",
+            civil.strftime("%Y-%m-%dT%H:%M:%S"),
+            abs / 3600,
+            abs / 60 % 60
+        )
     }
 }
 
@@ -196,7 +221,9 @@ pub struct LivedClock {
 impl LivedClock {
     /// One fixed offset for ever.
     pub fn fixed(offset_s: i32) -> Self {
-        LivedClock { pieces: vec![(Second::MIN, offset_s)] }
+        LivedClock {
+            pieces: vec![(Second::MIN, offset_s)],
+        }
     }
 
     /// The clock of `base`, except in `spans`, exact for instants in `[from, to]`.
@@ -211,7 +238,11 @@ impl LivedClock {
         let mut pieces = Vec::new();
         for (i, &start) in cuts.iter().enumerate() {
             let end = cuts.get(i + 1).copied().unwrap_or(to.saturating_add(1));
-            let zone = spans.iter().rev().find(|s| s.from <= start && start < s.to).map_or(base, |s| &s.zone);
+            let zone = spans
+                .iter()
+                .rev()
+                .find(|s| s.from <= start && start < s.to)
+                .map_or(base, |s| &s.zone);
             pieces.push((start, zone.offset_s(start)));
             pieces.extend(zone.changes(start, end));
         }
@@ -237,7 +268,10 @@ impl LivedClock {
 
     /// An instant with its offset.
     pub fn moment(&self, at: Second) -> Moment {
-        Moment { at, offset_s: self.offset_s(at) }
+        Moment {
+            at,
+            offset_s: self.offset_s(at),
+        }
     }
 
     /// The first instant whose wall clock reads `wall` or later. In a skipped hour that is the jump itself; of a
@@ -265,8 +299,13 @@ mod tests {
 
     fn wall(text: &str) -> WallTime {
         let civil: DateTime = text.parse().unwrap();
-        WallTime::new(civil.year(), civil.month(), civil.day(), i64::from(civil.hour()) * 3600 + i64::from(civil.minute()) * 60)
-            .unwrap()
+        WallTime::new(
+            civil.year(),
+            civil.month(),
+            civil.day(),
+            i64::from(civil.hour()) * 3600 + i64::from(civil.minute()) * 60,
+        )
+        .unwrap()
     }
 
     /// Clock changes of the European Union by directive 2000/84/EC: last Sundays of March and October at 01:00 UTC.
@@ -274,7 +313,9 @@ mod tests {
     fn lisbon_skips_and_repeats_an_hour() {
         let lisbon = Zone::named("Europe/Lisbon").unwrap();
         assert_eq!(lisbon.instants(wall("2025-03-30T01:30")), WallInstants::Never);
-        let WallInstants::Twice(first, second) = lisbon.instants(wall("2025-10-26T01:30")) else { panic!("not repeated") };
+        let WallInstants::Twice(first, second) = lisbon.instants(wall("2025-10-26T01:30")) else {
+            panic!("not repeated")
+        };
         assert_eq!(second - first, 3600);
     }
 
@@ -295,7 +336,10 @@ mod tests {
         assert_eq!(clock.offset_s(to), 0);
         let midnight = wall("2025-03-30T00:00");
         let next = wall("2025-03-31T00:00");
-        assert_eq!(clock.first_at_or_after(next) - clock.first_at_or_after(midnight), 23 * 3600);
+        assert_eq!(
+            clock.first_at_or_after(next) - clock.first_at_or_after(midnight),
+            23 * 3600
+        );
     }
 
     fn home_second(zone: &Zone, text: &str) -> Second {
@@ -316,6 +360,13 @@ mod tests {
 
     #[test]
     fn moments_print_with_their_offset() {
-        assert_eq!(Moment { at: 1_742_209_440, offset_s: 3600 }.to_string(), "2025-03-17T12:04:00+01:00");
+        assert_eq!(
+            Moment {
+                at: 1_742_209_440,
+                offset_s: 3600
+            }
+            .to_string(),
+            "2025-03-17T12:04:00+01:00"
+        );
     }
 }

@@ -34,7 +34,10 @@ impl Levels {
             return index;
         }
         let index = u32::try_from(self.levels.len()).unwrap_or(u32::MAX);
-        self.levels.push(Level { said, mg_per_dl: said.glucose().mg_per_dl() });
+        self.levels.push(Level {
+            said,
+            mg_per_dl: said.glucose().mg_per_dl(),
+        });
         self.index.insert(said, index);
         index
     }
@@ -74,7 +77,10 @@ pub struct Readings {
 impl Readings {
     /// Empty columns with room for `capacity` readings.
     pub fn with_capacity(capacity: usize) -> Self {
-        Readings { at: Vec::with_capacity(capacity), level: Vec::with_capacity(capacity) }
+        Readings {
+            at: Vec::with_capacity(capacity),
+            level: Vec::with_capacity(capacity),
+        }
     }
 
     /// From two columns of equal length; `None` where the lengths differ.

@@ -47,12 +47,22 @@ impl Said {
             mantissa /= 10;
             decimals -= 1;
         }
-        Ok(Said { unit, censor, decimals, mantissa })
+        Ok(Said {
+            unit,
+            censor,
+            decimals,
+            mantissa,
+        })
     }
 
     /// A whole number of mg/dL that is not censored.
     pub const fn whole_mg_per_dl(value: i64) -> Self {
-        Said { unit: Unit::MgPerDl, censor: Censor::None, decimals: 0, mantissa: value }
+        Said {
+            unit: Unit::MgPerDl,
+            censor: Censor::None,
+            decimals: 0,
+            mantissa: value,
+        }
     }
 
     /// The unit it was said in.

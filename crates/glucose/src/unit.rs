@@ -51,7 +51,9 @@ impl Glucose {
 
     /// From mmol/L, by [`MG_PER_DL_IN_ONE_MMOL_PER_L`].
     pub const fn from_mmol_per_l(mmol_per_l: f64) -> Self {
-        Glucose { mg_per_dl: mmol_per_l * MG_PER_DL_IN_ONE_MMOL_PER_L }
+        Glucose {
+            mg_per_dl: mmol_per_l * MG_PER_DL_IN_ONE_MMOL_PER_L,
+        }
     }
 
     /// From a number in `unit`.
@@ -102,14 +104,24 @@ mod tests {
     /// other (Battelino et al. 2019, Diabetes Care 42:1593, tables: 54 = 3.0, 70 = 3.9, 180 = 10.0, 250 = 13.9).
     #[test]
     fn paired_thresholds_show_as_printed() {
-        for (mg, mmol) in [(54.0, "3.0"), (63.0, "3.5"), (70.0, "3.9"), (140.0, "7.8"), (180.0, "10.0"), (250.0, "13.9")] {
+        for (mg, mmol) in [
+            (54.0, "3.0"),
+            (63.0, "3.5"),
+            (70.0, "3.9"),
+            (140.0, "7.8"),
+            (180.0, "10.0"),
+            (250.0, "13.9"),
+        ] {
             assert_eq!(Glucose::from_mg_per_dl(mg).shown(Unit::MmolPerL), mmol);
         }
     }
 
     #[test]
     fn halves_round_up_even_when_binary_falls_short() {
-        assert_eq!(Glucose::from_mg_per_dl(28.7 * 6.0 - 46.7).shown(Unit::MgPerDl), "126");
+        assert_eq!(
+            Glucose::from_mg_per_dl(28.7 * 6.0 - 46.7).shown(Unit::MgPerDl),
+            "126"
+        );
     }
 
     #[test]

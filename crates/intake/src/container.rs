@@ -244,7 +244,10 @@ fn gzip(name: &str, bytes: Bytes, go_in: bool) -> Result<Vec<Part>, IntakeError>
 fn archive(name: &str, bytes: &Bytes, go_in: bool) -> Result<Vec<Part>, IntakeError> {
     let file = bytes.open().map_err(|e| damaged(name, &e))?;
     let mut zip = zip::ZipArchive::new(file).map_err(|e| damaged(name, &e))?;
-    let names: Vec<String> = zip.file_names().filter_map(|n| n.ok().map(|n| n.into_owned())).collect();
+    let names: Vec<String> = zip
+        .file_names()
+        .filter_map(|n| n.ok().map(|n| n.into_owned()))
+        .collect();
     let is_workbook = names
         .iter()
         .any(|n| n == "xl/workbook.xml" || n == "xl/workbook.bin" || n == "content.xml");
@@ -255,7 +258,10 @@ fn archive(name: &str, bytes: &Bytes, go_in: bool) -> Result<Vec<Part>, IntakeEr
     let mut parts = Vec::new();
     for index in 0..zip.len().min(MOST_MEMBERS) {
         let member = zip.by_index_raw(index).map_err(|e| damaged(name, &e))?;
-        let inner = member.name().map(|n| n.into_owned()).unwrap_or_else(|_| format!("member {}", index + 1));
+        let inner = member
+            .name()
+            .map(|n| n.into_owned())
+            .unwrap_or_else(|_| format!("member {}", index + 1));
         if member.is_dir() || is_litter(&inner) {
             continue;
         }
@@ -273,9 +279,7 @@ fn archive(name: &str, bytes: &Bytes, go_in: bool) -> Result<Vec<Part>, IntakeEr
             zip::CompressionMethod::Deflated => true,
             other => {
                 return Err(refuse(
-                    &format!(
-                        "{inner} in {name} is packed by a method not read here ({other})"
-                    ),
+                    &format!("{inner} in {name} is packed by a method not read here ({other})"),
                     "unpack it first and give the files",
                 ));
             }

@@ -97,9 +97,10 @@ fn by_content(sample: &mut Sample, i: usize) {
     } else if is_flag(column) {
         sample.columns[i].take(Role::Flag, 0.9, "cells mark values below or above the range");
     } else if let Some((confidence, why)) = kind_evidence(column)
-        && sample.of(Role::Kind).is_none() {
-            sample.columns[i].take(Role::Kind, confidence, why);
-        }
+        && sample.of(Role::Kind).is_none()
+    {
+        sample.columns[i].take(Role::Kind, confidence, why);
+    }
 }
 
 /// Units of anything a log holds.

@@ -43,7 +43,9 @@ impl Answers {
 
     /// A flag as it would be typed: `--unit mmol/L`, `--as '3=glucose'`.
     fn take_flag(&mut self, flag: &str) {
-        let Some((name, value)) = flag.split_once(char::is_whitespace) else { return };
+        let Some((name, value)) = flag.split_once(char::is_whitespace) else {
+            return;
+        };
         let value = value.trim().trim_matches(['\'', '"']).to_owned();
         match name {
             "--zone" => self.zone = Some(value),
@@ -66,26 +68,52 @@ mod tests {
 
     fn said(fields: &[(&str, &str)]) -> Answers {
         let mut answers = Answers::default();
-        answers.take_form(fields.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect());
+        answers.take_form(
+            fields
+                .iter()
+                .map(|(name, value)| ((*name).to_owned(), (*value).to_owned()))
+                .collect(),
+        );
         answers
     }
 
     #[test]
     fn flags_are_read_as_they_are_offered() {
-        assert_eq!(said(&[("answer", "--unit mmol/L")]).unit.as_deref(), Some("mmol/L"));
-        assert_eq!(said(&[("answer", "--subject 'P 05'")]).subject.as_deref(), Some("P 05"));
+        assert_eq!(
+            said(&[("answer", "--unit mmol/L")]).unit.as_deref(),
+            Some("mmol/L")
+        );
+        assert_eq!(
+            said(&[("answer", "--subject 'P 05'")]).subject.as_deref(),
+            Some("P 05")
+        );
         let roles = said(&[("answer", "--as 'Value (=) 2=glucose'")]).roles;
         assert_eq!(roles.get("Value (=) 2").map(String::as_str), Some("glucose"));
     }
 
     #[test]
     fn an_empty_field_says_nothing() {
-        assert_eq!(said(&[("zone", " "), ("role:3", ""), ("answer", "--unit"), ("other", "x")]), Answers::default());
+        assert_eq!(
+            said(&[
+                ("zone", " "),
+                ("role:3", ""),
+                ("answer", "--unit"),
+                ("other", "x")
+            ]),
+            Answers::default()
+        );
     }
 
     #[test]
     fn later_answers_join_earlier_ones() {
-        let answers = said(&[("zone", "Europe/Lisbon"), ("role:3", "glucose"), ("role:4", "ignored")]);
-        assert_eq!((answers.zone.as_deref(), answers.roles.len()), (Some("Europe/Lisbon"), 2));
+        let answers = said(&[
+            ("zone", "Europe/Lisbon"),
+            ("role:3", "glucose"),
+            ("role:4", "ignored"),
+        ]);
+        assert_eq!(
+            (answers.zone.as_deref(), answers.roles.len()),
+            (Some("Europe/Lisbon"), 2)
+        );
     }
 }

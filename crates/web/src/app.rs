@@ -49,5 +49,8 @@ pub fn router(backend: Arc<dyn Backend>) -> Router {
         .fallback(async || Trouble::NotFound)
         .layer(CompressionLayer::new().quality(CompressionLevel::Fastest))
         .layer(middleware::from_fn(guard::check))
-        .with_state(App { backend, waiting: Arc::default() })
+        .with_state(App {
+            backend,
+            waiting: Arc::default(),
+        })
 }

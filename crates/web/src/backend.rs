@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-use interstice_findings::ReviewFindings;
 use interstice_desk::{FileReport, ProblemLine};
+use interstice_findings::ReviewFindings;
 use interstice_findings::days::DaysBook;
 use interstice_glucose::{Moment, Unit};
 

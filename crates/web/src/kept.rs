@@ -4,15 +4,17 @@ use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use interstice_desk::{
-    Book, BookError, ChangeId, DeskError, FileReport, ImportInfo, ImportRequest, Mode, Place, ProblemLine, Setting,
-    explain_bytes, import_bytes,
+    Book, BookError, ChangeId, DeskError, FileReport, ImportInfo, ImportRequest, Mode, Place, ProblemLine,
+    Setting, explain_bytes, import_bytes,
 };
 use interstice_findings::days::DaysBook;
 use interstice_findings::{Ask, FindingsError, ReviewFindings, Shelf, Span};
 use interstice_glucose::{LivedClock, Moment, Second, Unit, Zone};
 use jiff::civil::Date;
 
-use crate::{Answers, Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, Settings, TargetGroup, Trouble, Upload};
+use crate::{
+    Answers, Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, Settings, TargetGroup, Trouble, Upload,
+};
 
 /// What is outside the program, handed in.
 #[derive(Clone, Debug)]
@@ -37,7 +39,12 @@ impl KeptBook {
     /// For the book at `path`.
     pub fn new(path: impl Into<PathBuf>, outside: Outside) -> Self {
         let path = path.into();
-        KeptBook { shelf: Shelf::new(&path), path, outside, acting: Mutex::new(()) }
+        KeptBook {
+            shelf: Shelf::new(&path),
+            path,
+            outside,
+            acting: Mutex::new(()),
+        }
     }
 
     /// The book kept warm, for pages that look at the record itself.
@@ -50,7 +57,10 @@ impl KeptBook {
     }
 
     fn place(&self) -> Place {
-        Place { now: (self.outside.now)(), machine_zone: self.outside.machine_zone.clone() }
+        Place {
+            now: (self.outside.now)(),
+            machine_zone: self.outside.machine_zone.clone(),
+        }
     }
 
     fn existing(&self) -> Result<Option<Book>, Trouble> {
@@ -63,7 +73,10 @@ impl KeptBook {
     fn import_info(&self, import: i64) -> Result<(Book, ImportInfo), Trouble> {
         let missing = || Trouble::Request("there is no such import; it may have been taken back".to_owned());
         let book = self.existing()?.ok_or_else(missing)?;
-        let found = book.imports()?.into_iter().find(|info| info.receipt.change == Some(ChangeId(import)));
+        let found = book
+            .imports()?
+            .into_iter()
+            .find(|info| info.receipt.change == Some(ChangeId(import)));
         Ok((book, found.ok_or_else(missing)?))
     }
 
@@ -86,12 +99,15 @@ impl KeptBook {
 }
 
 fn date(text: &str) -> Result<Date, Trouble> {
-    text.parse().map_err(|_| Trouble::Request(format!("'{text}' is not a date; write it like 2025-03-01")))
+    text.parse()
+        .map_err(|_| Trouble::Request(format!("'{text}' is not a date; write it like 2025-03-01")))
 }
 
 fn day(clock: &LivedClock, at: Second) -> Result<Date, Trouble> {
     let civil = clock.wall(at).civil();
-    civil.map(|civil| civil.date()).ok_or_else(|| Trouble::Internal("a reading lies outside the calendar".to_owned()))
+    civil
+        .map(|civil| civil.date())
+        .ok_or_else(|| Trouble::Internal("a reading lies outside the calendar".to_owned()))
 }
 
 impl Backend for KeptBook {
@@ -104,11 +120,21 @@ impl Backend for KeptBook {
     }
 
     fn settings(&self) -> Result<Settings, Trouble> {
-        let kept = self.existing()?.map(|book| book.settings()).transpose()?.unwrap_or_default();
-        let zone = kept.base_zone.unwrap_or_else(|| self.outside.machine_zone.clone());
+        let kept = self
+            .existing()?
+            .map(|book| book.settings())
+            .transpose()?
+            .unwrap_or_default();
+        let zone = kept
+            .base_zone
+            .unwrap_or_else(|| self.outside.machine_zone.clone());
         Ok(Settings {
             unit: kept.unit.unwrap_or(Unit::MgPerDl),
-            targets: kept.target_group.as_deref().and_then(TargetGroup::from_key).unwrap_or_default(),
+            targets: kept
+                .target_group
+                .as_deref()
+                .and_then(TargetGroup::from_key)
+                .unwrap_or_default(),
             zone: zone.name().to_owned(),
         })
     }
@@ -129,7 +155,10 @@ impl Backend for KeptBook {
     }
 
     fn review(&self, ask: &ReviewAsk) -> Result<Arc<ReviewFindings>, Trouble> {
-        Ok(self.shelf.review(&Ask { span: self.span(&ask.window)?, ..Ask::default() })?)
+        Ok(self.shelf.review(&Ask {
+            span: self.span(&ask.window)?,
+            ..Ask::default()
+        })?)
     }
 
     fn days(&self) -> Result<Arc<DaysBook>, Trouble> {
@@ -137,9 +166,18 @@ impl Backend for KeptBook {
     }
 
     fn imports(&self) -> Result<Vec<ImportLine>, Trouble> {
-        let Some(book) = self.existing()? else { return Ok(Vec::new()) };
-        let zone = book.settings()?.base_zone.unwrap_or_else(|| self.outside.machine_zone.clone());
-        let mut lines: Vec<ImportLine> = book.imports()?.iter().filter_map(|info| line(info, &zone)).collect();
+        let Some(book) = self.existing()? else {
+            return Ok(Vec::new());
+        };
+        let zone = book
+            .settings()?
+            .base_zone
+            .unwrap_or_else(|| self.outside.machine_zone.clone());
+        let mut lines: Vec<ImportLine> = book
+            .imports()?
+            .iter()
+            .filter_map(|info| line(info, &zone))
+            .collect();
         lines.sort_by_key(|line| std::cmp::Reverse(line.id));
         Ok(lines)
     }
@@ -152,14 +190,27 @@ impl Backend for KeptBook {
 
     fn understand(&self, file: &Upload, answers: &Answers) -> Result<FileReport, Trouble> {
         let request = request(answers)?;
-        Ok(explain_bytes(self.existing()?.as_ref(), &file.name, &file.bytes, &request, &self.place()))
+        Ok(explain_bytes(
+            self.existing()?.as_ref(),
+            &file.name,
+            &file.bytes,
+            &request,
+            &self.place(),
+        ))
     }
 
     fn import(&self, file: &Upload, answers: &Answers) -> Result<FileReport, Trouble> {
         let request = request(answers)?;
         let _one = self.act();
         let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
-        Ok(import_bytes(&mut book, &file.name, &file.bytes, &request, &self.place(), &mut ())?)
+        Ok(import_bytes(
+            &mut book,
+            &file.name,
+            &file.bytes,
+            &request,
+            &self.place(),
+            &mut (),
+        )?)
     }
 
     fn undo(&self, import: i64) -> Result<String, Trouble> {
@@ -177,7 +228,10 @@ fn line(info: &ImportInfo, zone: &Zone) -> Option<ImportLine> {
     Some(ImportLine {
         id: receipt.change?.0,
         file: info.file_name.clone(),
-        when: Moment { at: info.imported_at, offset_s: zone.offset_s(info.imported_at) },
+        when: Moment {
+            at: info.imported_at,
+            offset_s: zone.offset_s(info.imported_at),
+        },
         brought: Brought {
             readings: receipt.readings_new,
             scans: receipt.scans_new,
@@ -197,14 +251,21 @@ fn request(answers: &Answers) -> Result<ImportRequest, Trouble> {
         answers.unit.as_deref(),
         answers.dates.as_deref(),
         answers.subject.as_deref(),
-        answers.roles.iter().map(|(column, role)| (column.as_str(), role.as_str())),
+        answers
+            .roles
+            .iter()
+            .map(|(column, role)| (column.as_str(), role.as_str())),
     )
     .map_err(Trouble::from)
 }
 
 impl From<BookError> for Trouble {
     fn from(error: BookError) -> Self {
-        if error.is_refusal() { Trouble::Request(error.to_string()) } else { Trouble::Book(error.to_string()) }
+        if error.is_refusal() {
+            Trouble::Request(error.to_string())
+        } else {
+            Trouble::Book(error.to_string())
+        }
     }
 }
 

@@ -40,7 +40,12 @@ impl WaitingRoom {
     pub(crate) fn enter(&self, file: Upload) -> u64 {
         self.with(|(last, files)| {
             *last += 1;
-            files.push_back(Waiting { id: *last, file: Arc::new(file), answers: Answers::default(), receipt: None });
+            files.push_back(Waiting {
+                id: *last,
+                file: Arc::new(file),
+                answers: Answers::default(),
+                receipt: None,
+            });
             while files.len() > WAITING_AT_MOST {
                 files.pop_front();
             }
@@ -80,7 +85,14 @@ mod tests {
     #[test]
     fn the_oldest_gives_way() {
         let room = WaitingRoom::default();
-        let ids: Vec<u64> = (0..6).map(|_| room.enter(Upload { name: String::new(), bytes: Vec::new() })).collect();
+        let ids: Vec<u64> = (0..6)
+            .map(|_| {
+                room.enter(Upload {
+                    name: String::new(),
+                    bytes: Vec::new(),
+                })
+            })
+            .collect();
         let inside: Vec<bool> = ids.iter().map(|&id| room.get(id).is_some()).collect();
         assert_eq!(inside, [false, false, true, true, true, true]);
     }
@@ -88,9 +100,15 @@ mod tests {
     #[test]
     fn a_file_that_left_is_gone() {
         let room = WaitingRoom::default();
-        let id = room.enter(Upload { name: "a".to_owned(), bytes: vec![1] });
+        let id = room.enter(Upload {
+            name: "a".to_owned(),
+            bytes: vec![1],
+        });
         room.change(id, |file| file.answers.unit = Some("mg/dL".to_owned()));
-        assert_eq!(room.get(id).and_then(|file| file.answers.unit).as_deref(), Some("mg/dL"));
+        assert_eq!(
+            room.get(id).and_then(|file| file.answers.unit).as_deref(),
+            Some("mg/dL")
+        );
         room.leave(id);
         assert!(room.get(id).is_none());
     }

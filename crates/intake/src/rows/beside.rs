@@ -3,7 +3,13 @@
 use super::*;
 
 impl RowReader<'_> {
-    pub(super) fn nutrient(&mut self, row: &mut Row<'_>, column: usize, raw: &[u8], put: impl FnOnce(&mut Meal, f64)) {
+    pub(super) fn nutrient(
+        &mut self,
+        row: &mut Row<'_>,
+        column: usize,
+        raw: &[u8],
+        put: impl FnOnce(&mut Meal, f64),
+    ) {
         if is_missing(raw) {
             return;
         }
@@ -32,7 +38,14 @@ impl RowReader<'_> {
     }
 
     /// Minutes (or hours) of something, or words on it.
-    pub(super) fn lasting(&mut self, row: &mut Row<'_>, column: usize, raw: &[u8], kind: MarkKind, scale: f64) {
+    pub(super) fn lasting(
+        &mut self,
+        row: &mut Row<'_>,
+        column: usize,
+        raw: &[u8],
+        kind: MarkKind,
+        scale: f64,
+    ) {
         if is_missing(raw) {
             return;
         }

@@ -3,7 +3,14 @@
 use super::*;
 
 impl RowReader<'_> {
-    pub(super) fn dose(&mut self, row: &mut Row<'_>, column: usize, raw: &[u8], kind: InsulinKind, delivery: Delivery) {
+    pub(super) fn dose(
+        &mut self,
+        row: &mut Row<'_>,
+        column: usize,
+        raw: &[u8],
+        kind: InsulinKind,
+        delivery: Delivery,
+    ) {
         if is_missing(raw) {
             return;
         }
@@ -25,7 +32,13 @@ impl RowReader<'_> {
     }
 
     /// Words in a column of doses: a pause of the pump, or an amount in words.
-    pub(super) fn dose_words(&mut self, row: &mut Row<'_>, column: usize, kind: InsulinKind, delivery: Delivery) {
+    pub(super) fn dose_words(
+        &mut self,
+        row: &mut Row<'_>,
+        column: usize,
+        kind: InsulinKind,
+        delivery: Delivery,
+    ) {
         let text = self.text(row.block, column);
         if concepts_of(&text).has(Concept::Suspend) {
             row.is_used = true;

@@ -156,7 +156,14 @@ impl RowReader<'_> {
     }
 
     /// A value beyond the range, without a number.
-    pub(super) fn beyond(&mut self, row: &mut Row<'_>, place: Place, rule: UnitRule, trace: &str, censor: Censor) {
+    pub(super) fn beyond(
+        &mut self,
+        row: &mut Row<'_>,
+        place: Place,
+        rule: UnitRule,
+        trace: &str,
+        censor: Censor,
+    ) {
         let unit = match self.row_unit(row) {
             Some(SaidUnit::Of(unit)) => unit,
             _ => rule.main().unwrap_or(Unit::MgPerDl),

@@ -22,7 +22,10 @@ const FILE_BYTES_AT_MOST: usize = 256 << 20;
 
 pub(crate) fn routes() -> Router<App> {
     Router::new()
-        .route("/bring", post(hand_over).layer(DefaultBodyLimit::max(FILE_BYTES_AT_MOST)))
+        .route(
+            "/bring",
+            post(hand_over).layer(DefaultBodyLimit::max(FILE_BYTES_AT_MOST)),
+        )
         .route("/bring/{id}", get(look))
         .route("/bring/{id}/answer", post(answer))
         .route("/bring/{id}/write", post(write))
@@ -44,16 +47,25 @@ pub(crate) fn drop_form() -> Markup {
 async fn hand_over(State(app): State<App>, mut form: Multipart) -> Result<Redirect, Trouble> {
     let upload = loop {
         match form.next_field().await.map_err(unreadable)? {
-            None => return Err(Trouble::Request("no file came; choose one and try again".to_owned())),
+            None => {
+                return Err(Trouble::Request(
+                    "no file came; choose one and try again".to_owned(),
+                ));
+            }
             Some(field) if field.name() == Some("file") => {
                 let name = field.file_name().unwrap_or_default().to_owned();
-                break Upload { name, bytes: field.bytes().await.map_err(unreadable)?.to_vec() };
+                break Upload {
+                    name,
+                    bytes: field.bytes().await.map_err(unreadable)?.to_vec(),
+                };
             }
             Some(_) => {}
         }
     };
     if upload.name.is_empty() {
-        return Err(Trouble::Request("no file was chosen; choose one and try again".to_owned()));
+        return Err(Trouble::Request(
+            "no file was chosen; choose one and try again".to_owned(),
+        ));
     }
     Ok(Redirect::to(&format!("/bring/{}", app.waiting().enter(upload))))
 }
@@ -68,7 +80,9 @@ fn unreadable(error: MultipartError) -> Trouble {
 
 fn waiting(app: &App, id: u64) -> Result<Waiting, Trouble> {
     let gone = "this file is no longer waiting; hand it over again";
-    app.waiting().get(id).ok_or_else(|| Trouble::Request(gone.to_owned()))
+    app.waiting()
+        .get(id)
+        .ok_or_else(|| Trouble::Request(gone.to_owned()))
 }
 
 async fn look(State(app): State<App>, Path(id): Path<u64>) -> Result<Markup, Trouble> {
@@ -77,8 +91,15 @@ async fn look(State(app): State<App>, Path(id): Path<u64>) -> Result<Markup, Tro
         return Ok(page("Brought in", Tab::Imports, &[], receipt_page(receipt)));
     }
     let (file, answers) = (Arc::clone(&waiting.file), waiting.answers.clone());
-    let report = app.ask(move |backend| backend.understand(&file, &answers)).await?;
-    Ok(page("A file", Tab::Imports, &["app.js"], look_page(id, &waiting.file.name, &report)))
+    let report = app
+        .ask(move |backend| backend.understand(&file, &answers))
+        .await?;
+    Ok(page(
+        "A file",
+        Tab::Imports,
+        &["app.js"],
+        look_page(id, &waiting.file.name, &report),
+    ))
 }
 
 async fn answer(

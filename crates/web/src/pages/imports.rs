@@ -115,7 +115,11 @@ pub(crate) fn brought(brought: &Brought) -> String {
         1 => list.push("1 other entry".to_owned()),
         n => list.push(format!("{} other entries", count(n))),
     }
-    if list.is_empty() { "nothing new".to_owned() } else { list.join(", ") }
+    if list.is_empty() {
+        "nothing new".to_owned()
+    } else {
+        list.join(", ")
+    }
 }
 
 /// Rows that could not be used, with place, text and reason.

@@ -92,7 +92,10 @@ fn sureness(confidence: f64) -> &'static str {
 
 /// A role as it is stored and sent: 'rapid-insulin'.
 fn role_key(role: Role) -> String {
-    serde_json::to_value(role).ok().and_then(|value| value.as_str().map(str::to_owned)).unwrap_or_default()
+    serde_json::to_value(role)
+        .ok()
+        .and_then(|value| value.as_str().map(str::to_owned))
+        .unwrap_or_default()
 }
 
 fn role_words(role: Role) -> String {
@@ -125,7 +128,11 @@ pub(super) fn correct(id: u64, understood: &Understanding) -> Markup {
 
 /// The name a column is asked for by: its heading, or its number where it has none.
 fn column_name(column: &interstice_desk::ColumnView) -> String {
-    if column.heading.is_empty() { column.number.to_string() } else { column.heading.clone() }
+    if column.heading.is_empty() {
+        column.number.to_string()
+    } else {
+        column.heading.clone()
+    }
 }
 
 fn choice(name: &str, words: &str, values: &[&str]) -> Markup {

@@ -17,7 +17,11 @@ pub(crate) fn routes() -> Router<App> {
 
 async fn first(State(app): State<App>) -> Result<Response, Trouble> {
     let empty = app.ask(|backend| backend.is_empty()).await?;
-    Ok(if empty { welcome().into_response() } else { Redirect::to("/review").into_response() })
+    Ok(if empty {
+        welcome().into_response()
+    } else {
+        Redirect::to("/review").into_response()
+    })
 }
 
 fn welcome() -> Markup {
