@@ -11,6 +11,7 @@ mod scale;
 mod ticks;
 mod view;
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use interstice_book::{NightHours, Record};
@@ -99,7 +100,7 @@ impl Timeline {
             span: span(record, &lanes),
             lowest: whole.map(|cell| value(cell.lowest)),
             highest: whole.map(|cell| value(cell.highest)),
-            primary: kept(&series, &automatic, record),
+            primary: kept(series, &automatic),
             segments,
             pyramid,
             spreads,
@@ -158,15 +159,12 @@ impl Timeline {
     }
 }
 
-/// A series that is one trace as it stands is not copied.
-fn kept(series: &Series<'_>, automatic: &[usize], record: &Record) -> Primary {
+/// The columns of a series, without copying them; a series that is one trace as it stands is only named.
+fn kept(series: Series<'_>, automatic: &[usize]) -> Primary {
     let sole = series.segments().first().map(|segment| automatic[segment.trace]);
-    match sole {
-        Some(trace) if record.traces[trace].readings.at() == series.at() => Primary::Trace(trace),
-        _ => Primary::Merged {
-            at: series.at().to_vec(),
-            level: series.level().to_vec(),
-        },
+    match (series.into_columns(), sole) {
+        ((Cow::Borrowed(_), _), Some(trace)) => Primary::Trace(trace),
+        ((at, level), _) => Primary::Merged { at: at.into_owned(), level: level.into_owned() },
     }
 }
 

@@ -109,6 +109,11 @@ impl<'a> Series<'a> {
         &self.level
     }
 
+    /// The columns themselves, instants and levels: borrowed where one trace is the whole series, else put together.
+    pub fn into_columns(self) -> (Cow<'a, [u32]>, Cow<'a, [u32]>) {
+        (self.at, self.level)
+    }
+
     /// Stretches of one trace and interval, in order; empty only of an empty series.
     pub fn segments(&self) -> &[Segment] {
         &self.segments
