@@ -48,25 +48,46 @@ class Recording:
         return np.where(gap < -(-self.interval_s // 2), gap, self.interval_s)
 
 
+# A usual step between two readings, with room for a late one.
+USUAL_STEP_S = 20 * 60
+
+
 def instants(walls: list[datetime], zone: ZoneInfo) -> list[int | None]:
-    """Instants of wall-clock times in the order of a file. A time in the hour that is repeated in autumn is its first
-    pass, until the file steps back inside that hour; a time in the hour skipped in spring is none (None)."""
+    """Instants of wall-clock times in the order of a file. In the hour that is repeated in autumn the file stepping back
+    begins the second pass; a file that goes through it once has made the pass that joins, within a usual step, what comes
+    before or what comes after; where both or neither join, the first. A time in the hour skipped in spring is none."""
+    both = [(wall.replace(tzinfo=zone, fold=0), wall.replace(tzinfo=zone, fold=1)) for wall in walls]
     found: list[int | None] = []
-    latest_in_fold: datetime | None = None
-    second_pass = False
-    for wall in walls:
-        first, second = wall.replace(tzinfo=zone, fold=0), wall.replace(tzinfo=zone, fold=1)
+    run: list[int] = []
+    for i, (first, second) in enumerate(both):
         if first.utcoffset() == second.utcoffset():
-            latest_in_fold, second_pass = None, False
+            settle_run(run, walls, both, found, int(first.timestamp()))
+            run = []
             found.append(int(first.timestamp()))
-        elif first.astimezone(timezone.utc).astimezone(zone).replace(tzinfo=None) != wall:
+        elif first.astimezone(timezone.utc).astimezone(zone).replace(tzinfo=None) != walls[i]:
             found.append(None)
         else:
-            if latest_in_fold is not None and wall < latest_in_fold:
-                second_pass = True
-            latest_in_fold = wall
-            found.append(int((second if second_pass else first).timestamp()))
+            run.append(i)
+            found.append(int(first.timestamp()))
+    settle_run(run, walls, both, found, None)
     return found
+
+
+def settle_run(run: list[int], walls: list[datetime], both: list[tuple[datetime, datetime]], found: list[int | None], after: int | None) -> None:
+    """Settles the rows `run` of one repeated hour, all taken for the first pass so far."""
+    if not run:
+        return
+    backs = [k for k in range(1, len(run)) if walls[run[k]] < walls[run[k - 1]]]
+    before = next((found[i] for i in range(run[0] - 1, -1, -1) if found[i] is not None), None)
+    second_from = len(run)
+    if backs:
+        second_from = backs[0]
+    elif before is not None and after is not None:
+        joins_before = both[run[0]][0].timestamp() - before <= USUAL_STEP_S
+        joins_after = after - both[run[-1]][1].timestamp() <= USUAL_STEP_S
+        second_from = 0 if joins_after and not joins_before else len(run)
+    for i in run[second_from:]:
+        found[i] = int(both[i][1].timestamp())
 
 
 def assemble(name: str, zone: ZoneInfo, interval_s: int, at: list[int | None], said: list[str], mmol: bool, edges: dict[str, str]) -> Recording:

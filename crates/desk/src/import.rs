@@ -6,7 +6,7 @@ use std::ops::ControlFlow;
 use std::path::Path;
 
 use interstice_book::{Book, ImportReceipt, KeptRecipe, Provenance, Setting};
-use interstice_glucose::{Draft, Moment, Second, Unit, Zone};
+use interstice_glucose::{Draft, LivedClock, LivedSpan, Moment, Second, Unit, Zone};
 use interstice_intake::{DateOrder, Hints, IntakeError, Outcome, Progress, ReadFile, Role, ZoneSource};
 use sha2::{Digest, Sha256};
 
@@ -270,10 +270,43 @@ fn write(
             ));
         }
     };
+    let mut read = read;
+    prefer_zone(&mut read.draft, &zone_in_force(book, request, place)?);
     let provenance = provenance(file, &read, source, request, place)?;
     settle_unit(book, &read, place)?;
     let receipt = book.import(&read.draft, &provenance, &mut |_, _| ControlFlow::Continue(()))?;
     Ok(imported(file, read, &receipt))
+}
+
+/// The zone asked for, else the book's, else the machine's.
+fn zone_in_force(book: &Book, request: &ImportRequest, place: &Place) -> Result<Zone, DeskError> {
+    Ok(match &request.zone {
+        Some(zone) => zone.clone(),
+        None => book
+            .settings()?
+            .base_zone
+            .unwrap_or_else(|| place.machine_zone.clone()),
+    })
+}
+
+/// Where the offsets a file gives are those of the zone in force at every row, the zone says the same and more: it
+/// knows the clock between the rows too. The stretches of fixed offset are then one stretch of the zone.
+fn prefer_zone(draft: &mut Draft, zone: &Zone) {
+    let (Some(from), Some(to)) = (
+        draft.lived.first().map(|s| s.from),
+        draft.lived.last().map(|s| s.to),
+    ) else {
+        return;
+    };
+    let told = LivedClock::new(zone, &draft.lived, from, to);
+    let known = LivedClock::new(zone, &[], from, to);
+    if instants(draft).all(|at| told.offset_s(at) == known.offset_s(at)) {
+        draft.lived = vec![LivedSpan {
+            from,
+            to,
+            zone: zone.clone(),
+        }];
+    }
 }
 
 /// A book without a unit takes it from its first file.
@@ -354,21 +387,23 @@ fn imported(file: &str, read: ReadFile, receipt: &ImportReceipt) -> FileReport {
     }
 }
 
-/// First and last instant of everything a file brought.
-fn span(draft: &Draft) -> Option<(Second, Second)> {
-    let readings = draft.traces.iter().flat_map(|trace| {
-        let at = trace.readings.at();
-        [at.iter().min(), at.iter().max()]
-            .into_iter()
-            .flatten()
-            .map(|&at| Second::from(at))
-    });
-    let entries = (draft.blood_checks.iter().map(|check| check.at))
+/// Every instant a file brought something for.
+fn instants(draft: &Draft) -> impl Iterator<Item = Second> + '_ {
+    let readings = draft
+        .traces
+        .iter()
+        .flat_map(|trace| trace.readings.at().iter().map(|&at| Second::from(at)));
+    readings
+        .chain(draft.blood_checks.iter().map(|check| check.at))
         .chain(draft.doses.iter().map(|dose| dose.at))
         .chain(draft.meals.iter().map(|meal| meal.at))
         .chain(draft.marks.iter().map(|mark| mark.at))
-        .chain(draft.sensor_notes.iter().map(|note| note.at));
-    readings.chain(entries).fold(None, |span, at| match span {
+        .chain(draft.sensor_notes.iter().map(|note| note.at))
+}
+
+/// First and last instant of everything a file brought.
+fn span(draft: &Draft) -> Option<(Second, Second)> {
+    instants(draft).fold(None, |span, at| match span {
         None => Some((at, at)),
         Some((from, to)) => Some((from.min(at), to.max(at))),
     })
