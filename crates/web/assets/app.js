@@ -59,3 +59,22 @@ function words(point, unit) {
   if (point.p50 === "") return `${clock}: too few days (${days})`;
   return `${clock}: median ${point.p50} ${unit}, half between ${point.p25} and ${point.p75}, nine tenths between ${point.p5} and ${point.p95}, ${days}`;
 }
+
+// A file dropped on the form is the file chosen; either way it is looked at without another press.
+for (const form of document.querySelectorAll("form.drop")) takeDrops(form);
+
+function takeDrops(form) {
+  const input = form.querySelector("input[type=file]");
+  const over = (event) => {
+    event.preventDefault();
+    form.classList.toggle("over", event.type === "dragover");
+  };
+  for (const type of ["dragover", "dragleave"]) form.addEventListener(type, over);
+  form.addEventListener("drop", (event) => {
+    over(event);
+    if (event.dataTransfer.files.length === 0) return;
+    input.files = event.dataTransfer.files;
+    form.requestSubmit();
+  });
+  input.addEventListener("change", () => form.requestSubmit());
+}

@@ -18,5 +18,6 @@ pub use review::{
     trace_name, window,
 };
 pub use time::{
-    WEEKDAYS, clock, date, date_and_clock, day, duration, hours_minutes, percent_of_day, short_date, weekday,
+    WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, percent_of_day,
+    short_date, weekday,
 };

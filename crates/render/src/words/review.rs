@@ -8,7 +8,7 @@ use interstice_glucose::round_half_up;
 
 use super::number::percent_figure;
 use super::range::Standing;
-use super::{Shown, day, duration, hours_minutes, percent};
+use super::{Shown, day, day_and_clock, duration, hours_minutes, percent};
 
 /// '14 days, 3 March 2025 to 16 March 2025'.
 pub fn window(window: &Window) -> String {
@@ -21,6 +21,14 @@ pub fn window(window: &Window) -> String {
     } else {
         format!("{} days", window.days)
     };
+    // A window that does not begin at midnight runs to the last reading: then the clock belongs to it.
+    if window.from.0.wall().second_of_day() != 0 {
+        return format!(
+            "{days}, {} to {}",
+            day_and_clock(window.from.0),
+            day_and_clock(window.to.0)
+        );
+    }
     let (from, to) = (day(window.from.0), day(last));
     if from == to {
         format!("{days}, {from}")

@@ -108,6 +108,12 @@ pub fn day(moment: Moment) -> String {
     date(&civil.date().to_string())
 }
 
+/// The calendar day with its year, and the wall clock: '17 March 2025, 04:05'.
+pub fn day_and_clock(moment: Moment) -> String {
+    let minute = u32::try_from(moment.wall().second_of_day() / 60).unwrap_or(0);
+    format!("{}, {}", day(moment), clock(minute))
+}
+
 /// The calendar day and the wall clock of a moment: 'Mon 17 Mar, 04:05'.
 pub fn date_and_clock(moment: Moment) -> String {
     let Some(civil) = moment.wall().civil() else {

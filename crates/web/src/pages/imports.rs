@@ -80,7 +80,7 @@ fn row(line: &ImportLine) -> Markup {
     html! {
         tr {
             th.wide scope="row" { (line.file) }
-            td.wide { (words::day(line.when)) ", " (words::date_and_clock(line.when).rsplit(' ').next().unwrap_or("")) }
+            td.wide { (words::day_and_clock(line.when)) }
             td.wide { (brought(&line.brought)) }
             td data-label="rows not used" {
                 @if line.rejected == 0 { "none" }
