@@ -32,20 +32,27 @@ export function lanes(tile) {
     if (top < size.lanesTop) continue;
     const x0 = X(event.at), x1 = event.until === undefined ? x0 : X(event.until);
     if (x1 < size.left - 80 || x0 > size.w + 4) continue;
-    const end = mark(event, x0, x1, top, tile.most[event.lane]);
-    const told = event.kind === "bar" || event.lane === "sensor" || event.lane === "note" || secondsAPixel() < 320;
-    if (event.label && told && (event.kind === "bar" || x0 >= size.left - 1) && x0 > (free[event.lane] || -Infinity)) {
-      const start = Math.max(end + 4, size.left + 4), wide = ink.measureText(event.label).width;
-      const room = event.room === undefined ? Infinity : X(event.room) - start;
-      const inside = event.kind === "bar" ? x1 - Math.max(x0, size.left) > wide + 10 : room > wide + 6;
-      if (inside) {
-        const at = event.kind === "bar" ? Math.max(x0, size.left) + 6 : start;
-        text(event.label, at, top + LANE / 2 + 0.5, event.kind === "bar" ? colour.ink : colour.soft);
-        free[event.lane] = event.kind === "bar" ? x1 : at + wide + 4;
-      }
+    const past = mark(event, x0, x1, top, tile.most[event.lane]);
+    if (event.label && x0 > (free[event.lane] ?? -Infinity)) {
+      free[event.lane] = label(event, x0, x1, past, top) ?? free[event.lane];
     }
   }
   ink.textBaseline = "alphabetic";
+}
+
+// Writes an event's label where there is room, inside a bar or after a mark, and says where it ends.
+function label(event, x0, x1, past, top) {
+  const bar = event.kind === "bar";
+  const told = bar || event.lane === "sensor" || event.lane === "note" || secondsAPixel() < 320;
+  if (!told || (!bar && x0 < size.left - 1)) return undefined;
+  const start = bar ? Math.max(x0, size.left) + 6 : Math.max(past, size.left) + 4;
+  // Where the picture is narrow the lane's own name stands at its right end.
+  const edge = size.left === 0 ? size.w - 48 : Infinity;
+  const end = Math.min(edge, bar ? x1 : event.room === undefined ? Infinity : X(event.room));
+  const wide = ink.measureText(event.label).width;
+  if (end - start < wide + 6) return undefined;
+  text(event.label, start, top + LANE / 2 + 0.5, bar ? colour.ink : colour.soft);
+  return bar ? x1 : start + wide + 4;
 }
 
 // Draws an event's mark and says where it ends.

@@ -1,7 +1,7 @@
 //! The same stretch in rows: what the picture shows, as words and a table can say it.
 
 use interstice_book::Record;
-use interstice_glucose::{Censor, DAY_S, Level, Moment, Second};
+use interstice_glucose::{Censor, DAY_S, Level, Moment, Second, WallTime};
 use interstice_methods::timeline::Spread;
 use interstice_methods::{Band, Range as ReadingRange, lived_days};
 
@@ -84,6 +84,8 @@ pub struct DaysAccount {
     pub day_before: (Second, Second),
     /// The day after it.
     pub day_after: (Second, Second),
+    /// Where the wall clock was set within the stretch, of a day or less: what it read just before, and from then on.
+    pub clock_set: Vec<(WallTime, WallTime)>,
     /// Whether the stretch is that day, to the minute.
     pub is_day: bool,
 }
@@ -137,6 +139,11 @@ impl Timeline {
             day,
             day_before,
             day_after,
+            clock_set: if short {
+                clock_set(record, from, to)
+            } else {
+                Vec::new()
+            },
             is_day: (from - day.0).abs() < 60 && (to - day.1).abs() < 60,
         })
     }
@@ -159,6 +166,20 @@ impl Timeline {
             count,
         )
     }
+}
+
+/// What the wall clock read before and after each setting in `(from, to)`.
+fn clock_set(record: &Record, from: Second, to: Second) -> Vec<(WallTime, WallTime)> {
+    record
+        .clock
+        .pieces()
+        .windows(2)
+        .filter(|pair| from < pair[1].0 && pair[1].0 < to)
+        .map(|pair| {
+            let read = |offset: i32| WallTime(pair[1].0 + Second::from(offset));
+            (read(pair[0].1), read(pair[1].1))
+        })
+        .collect()
 }
 
 /// The lived day of an instant and its neighbours.

@@ -13,8 +13,8 @@ mod tile;
 pub use page::{PageView, page_data};
 pub use picture::picture;
 pub use say::{
-    account_sentence, event_text, lane_name, range_name, reading_value, stretch_heading, stretch_name,
-    view_name,
+    account_sentence, clock_set, event_text, lane_name, range_name, reading_value, stretch_heading,
+    stretch_name, view_name,
 };
 pub use tile::tile;
 

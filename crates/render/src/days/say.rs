@@ -390,6 +390,21 @@ pub fn account_sentence(account: &DaysAccount, shown: Shown) -> String {
     }
 }
 
+/// 'At 02:00 the clock was set to 01:00.' for each time it was; empty where it was not.
+pub fn clock_set(account: &DaysAccount) -> String {
+    let said = account.clock_set.iter();
+    let said: Vec<String> = said
+        .map(|&(before, after)| {
+            format!(
+                "At {} the clock was set to {}.",
+                wall_clock(before),
+                wall_clock(after)
+            )
+        })
+        .collect();
+    said.join(" ")
+}
+
 /// '; 3 meals, 4 doses, 2 blood checks and 5 other entries', or nothing.
 fn written(counts: &[(Lane, usize)]) -> String {
     let count = |lane: Lane| {

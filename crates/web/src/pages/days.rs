@@ -269,7 +269,7 @@ const IDLE: &str = "Point at the picture to read it out.";
 fn answer(told: &DaysAccount, shown: Shown) -> Markup {
     html! {
         h1 { "Days" span.window { (draw::view_name(told)) } }
-        p.days-answer { (draw::account_sentence(told, shown)) }
+        p.days-answer { (draw::account_sentence(told, shown)) " " (draw::clock_set(told)) }
     }
 }
 
