@@ -57,7 +57,8 @@ function words(point, unit) {
   const clock = `${String(Math.floor(point.minute / 60)).padStart(2, "0")}:${String(point.minute % 60).padStart(2, "0")}`;
   const days = point.days === "1" ? "1 day" : `${point.days} days`;
   if (point.p50 === "") return `${clock}: too few days (${days})`;
-  return `${clock}: median ${point.p50} ${unit}, half between ${point.p25} and ${point.p75}, nine tenths between ${point.p5} and ${point.p95}, ${days}`;
+  const tails = point.p5 === "" ? "" : `, nine tenths between ${point.p5} and ${point.p95}`;
+  return `${clock}: median ${point.p50} ${unit}, half between ${point.p25} and ${point.p75}${tails}, ${days}`;
 }
 
 // A file dropped on the form is the file chosen; either way it is looked at without another press.

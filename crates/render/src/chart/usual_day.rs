@@ -163,7 +163,8 @@ impl Plot {
                 (piece("half", &class, range, id, None))
             }
             @for range in Range::ALL {
-                @if let Some(fill) = pale_paint(range) { (piece("wide", "", range, id, Some(fill))) }
+                @if let Some(fill) = pale_paint(range) { (piece("wide", "", range, id, Some(fill.clone())))
+                    (piece("half", "", range, id, Some(fill))) }
             }
         }
     }

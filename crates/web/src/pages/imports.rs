@@ -82,7 +82,7 @@ fn row(line: &ImportLine) -> Markup {
             th.wide scope="row" { (line.file) }
             td.wide { (words::day_and_clock(line.when)) }
             td.wide { (brought(&line.brought)) }
-            td data-label="rows not used" {
+            td data-label="rows not used:" {
                 @if line.rejected == 0 { "none" }
                 @else { a href={ "/imports/" (line.id) "/rejected" } { (count(line.rejected)) } }
             }

@@ -189,7 +189,7 @@ fn usual_figure(
             output.read-out {}
             @if legend {
                 figcaption {
-                    "Line: the median. Dark band: half of the readings. Pale band: nine tenths. The scale goes by ratio, \
+                    "Line: the median. Dark band: half of the readings. Pale band: nine tenths, where five days or more allow it. The scale goes by ratio, \
                      so that lows get as much room as highs."
                 }
             }
