@@ -219,6 +219,10 @@ pub struct Recipe {
     pub dates: Option<DateOrder>,
     /// The person, where the file holds several.
     pub subject: Option<String>,
+    /// Columns (from 1) whose role the person said. These hold for every file of the layout; the other roles only
+    /// help out where a file's own evidence leaves a question.
+    #[serde(default)]
+    pub said: Vec<usize>,
     /// What codes in a column stand for: column number from 1, code, role.
     #[serde(default)]
     pub codes: Vec<(usize, String, Role)>,

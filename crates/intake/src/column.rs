@@ -3,8 +3,10 @@
 use crate::api::{DateOrder, Role};
 use crate::cell::any_stamp;
 use crate::concept::{Concept, Concepts, concepts_of};
+use crate::number::{DecimalMark, Number, parse_number};
 use crate::profile::Profile;
-use crate::stamp::parse_stamp;
+use crate::stamp::{dotted_clock, parse_stamp};
+use crate::when::is_serial;
 
 /// A column, what is known of it, and the role it was given.
 #[derive(Clone, Debug)]
@@ -73,6 +75,12 @@ impl Sample {
         self.columns.iter().position(|c| c.role == Some(role))
     }
 
+    /// A cell as a number, whichever decimal mark it has.
+    pub(crate) fn number(&self, row: usize, column: usize) -> Option<f64> {
+        let cell = self.cell(row, column);
+        parse_number(cell.as_bytes(), DecimalMark::Point).map(Number::value)
+    }
+
     pub(crate) fn cell(&self, row: usize, column: usize) -> &str {
         self.rows[row].get(column).map_or("", |c| c.trim())
     }
@@ -88,16 +96,24 @@ impl Sample {
             self.of(Role::Date),
             self.of(Role::TimeOfDay),
         );
+        let serial = moment.is_some_and(|i| is_serial(&self.columns[i]));
         self.walls = (0..self.rows.len())
             .map(|row| {
                 if let Some(column) = moment {
                     let text = self.cell(row, column);
+                    if serial {
+                        return self.number(row, column).map(serial_seconds);
+                    }
                     return stamp(text)
                         .and_then(|s| Some(s.wall()? - i64::from(s.offset_s.unwrap_or(0))))
                         .or_else(|| epoch_seconds(text));
                 }
                 let day = stamp(self.cell(row, date?))?.day?;
-                Some(day * 86_400 + stamp(self.cell(row, clock?))?.second?)
+                let clock = self.cell(row, clock?);
+                let second = stamp(clock)
+                    .and_then(|s| s.second)
+                    .or_else(|| dotted_clock(clock.as_bytes()))?;
+                Some(day * 86_400 + second)
             })
             .collect();
     }
@@ -141,6 +157,11 @@ pub(crate) fn epoch_seconds(text: &str) -> Option<i64> {
     let whole = text.split('.').next()?;
     let number: i64 = whole.parse().ok()?;
     Some(if whole.len() >= 12 { number / 1000 } else { number })
+}
+
+/// Seconds of a spreadsheet's date number: days since 1899-12-30.
+pub(crate) fn serial_seconds(days: f64) -> i64 {
+    ((days - 25_569.0) * 86_400.0).round() as i64
 }
 
 /// How entries lie in time.

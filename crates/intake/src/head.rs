@@ -117,13 +117,18 @@ fn is_first_row(lines: &[Line<'_>], at: usize) -> bool {
     if line.is_comment() || line.filled() < 2 {
         return false;
     }
-    let next: Vec<&Line<'_>> = lines[at + 1..]
+    let above = lines[..at].iter().rev().find(|l| !l.is_blank());
+    let mut next: Vec<&Line<'_>> = lines[at + 1..]
         .iter()
         .filter(|l| !l.is_blank() && !l.is_comment())
         .take(5)
         .collect();
-    if next.iter().take(4).any(|l| is_heading(&l.cells)) {
-        return false;
+    if let Some(end) = next.iter().position(|l| is_heading(&l.cells)) {
+        // Headings just below: this is a line of a preamble, unless it stands right under headings of its own.
+        if !above.is_some_and(|l| is_heading(&l.cells)) {
+            return false;
+        }
+        next.truncate(end);
     }
     let is_time = |l: &Line<'_>, column: usize| {
         l.shapes.get(column).is_some_and(|&s| s == CellShape::Time)
@@ -131,13 +136,7 @@ fn is_first_row(lines: &[Line<'_>], at: usize) -> bool {
     };
     (0..line.cells.len()).any(|column| {
         let followers = next.iter().filter(|l| is_time(l, column)).count();
-        let alone = next.is_empty()
-            && at > 0
-            && lines[..at]
-                .iter()
-                .rev()
-                .find(|l| !l.is_blank())
-                .is_some_and(Line::is_words_only);
+        let alone = next.is_empty() && above.is_some_and(Line::is_words_only);
         is_time(line, column) && (alone || (!next.is_empty() && followers * 2 >= next.len()))
     })
 }

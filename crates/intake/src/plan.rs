@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use interstice_glucose::{BloodSource, Delivery, InsulinKind, MarkKind, TraceKind, Zone};
 
 use crate::api::{DateOrder, Role};
-use crate::column::Sample;
+use crate::column::{Column, Sample};
 use crate::concept::{Concept, Concepts};
 use crate::insulin::kind_in;
 use crate::kind::RowKind;
@@ -91,6 +91,8 @@ pub(crate) struct Plan {
     pub(crate) duration: Option<(usize, f64)>,
     pub(crate) cells: Vec<(usize, Cell)>,
     pub(crate) kind: Option<usize>,
+    /// Columns of glucose that only the kind column tells apart: a row of unknown kind cannot be placed.
+    pub(crate) by_kind_only: Vec<usize>,
     pub(crate) codes: BTreeMap<String, RowKind>,
     /// Codes were named by the person: a code without a name is rejected as such.
     pub(crate) is_coded: bool,
@@ -160,6 +162,7 @@ pub(crate) fn compile(sample: &Sample, settled: Settled<'_>) -> Option<Plan> {
         duration,
         cells: Vec::new(),
         kind,
+        by_kind_only: by_kind_only(sample, kind),
         codes: codes(settled.asked, kind),
         is_coded: !settled.asked.codes.is_empty(),
         unit_column: sample.of(Role::Unit),
@@ -190,6 +193,18 @@ pub(crate) fn compile(sample: &Sample, settled: Settled<'_>) -> Option<Plan> {
     plan.is_universal = !plan.has_offsets && moment.is_some_and(|c| c.has(Concept::Universal));
     plan.cells = cells(sample, &plan, settled.units);
     Some(plan)
+}
+
+fn by_kind_only(sample: &Sample, kind: Option<usize>) -> Vec<usize> {
+    if kind.is_none() {
+        return Vec::new();
+    }
+    let is_open = |c: &Column| {
+        c.role == Some(Role::Glucose) && c.confidence < 1.0 && !c.any(&[Concept::Sensor, Concept::Stored])
+    };
+    (0..sample.columns.len())
+        .filter(|&i| is_open(&sample.columns[i]))
+        .collect()
 }
 
 fn time_source(sample: &Sample) -> Option<TimeSource> {
@@ -373,7 +388,7 @@ fn offset_column(sample: &Sample, span: Option<MarkKind>) -> Option<OffsetColumn
         .is_some_and(|i| sample.columns[i].concepts.has(Concept::Universal));
     let night = |add: bool| {
         let hours = (0..sample.rows.len()).filter_map(|row| {
-            let offset: f64 = sample.cell(row, column).parse().ok()?;
+            let offset: f64 = sample.number(row, column)?;
             let wall = sample.walls[row]? as f64 + if add { offset * scale } else { 0.0 };
             Some((wall / 3600.0).rem_euclid(24.0))
         });
@@ -443,10 +458,7 @@ fn by_habit(sample: &Sample, column: usize, dose: usize, word: &str) -> (Insulin
     let rows: Vec<usize> = (0..sample.rows.len())
         .filter(|&r| crate::fold::fold(sample.cell(r, column)) == *word)
         .collect();
-    let mut values: Vec<f64> = rows
-        .iter()
-        .filter_map(|&r| sample.cell(r, dose).parse().ok())
-        .collect();
+    let mut values: Vec<f64> = rows.iter().filter_map(|&r| sample.number(r, dose)).collect();
     values.sort_by(f64::total_cmp);
     let mut days: Vec<i64> = rows
         .iter()

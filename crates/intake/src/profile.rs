@@ -7,6 +7,7 @@ use crate::concept::{Concepts, concepts_of};
 use crate::fold::fold;
 use crate::head::is_epoch;
 use crate::number::{DecimalMark, leading_number, parse_number};
+use crate::stamp::dotted_clock;
 
 /// Different texts of a column that are counted one by one.
 const MOST_WORDS: usize = 400;
@@ -26,6 +27,8 @@ pub(crate) struct Profile {
     pub(crate) moments: usize,
     pub(crate) dates: usize,
     pub(crate) clocks: usize,
+    /// Numbers that can be times of day with points ('7.05').
+    pub(crate) dotted_clocks: usize,
     /// Moments with an offset from universal time.
     pub(crate) offsets: usize,
     /// Moments marked as universal time.
@@ -68,6 +71,7 @@ impl Profile {
             self.numbers.push((row, number.value()));
             self.fractions += usize::from(number.value().fract().abs() > 1e-9);
             self.epochs += usize::from(is_epoch(cell));
+            self.dotted_clocks += usize::from(dotted_clock(cell.as_bytes()).is_some());
             self.add_marks(cell);
         }
         match any_stamp(cell.as_bytes()) {

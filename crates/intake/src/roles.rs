@@ -34,6 +34,8 @@ impl Trouble {
 pub(crate) struct Asked {
     /// Column and role.
     pub(crate) roles: Vec<(usize, Role)>,
+    /// The same from a remembered layout.
+    pub(crate) remembered: Vec<(usize, Role)>,
     /// Column, code and role.
     pub(crate) codes: Vec<(usize, String, Role)>,
 }
@@ -43,6 +45,11 @@ pub(crate) fn assign(sample: &mut Sample, asked: &Asked) -> Result<(), Trouble> 
     for &(column, role) in &asked.roles {
         if let Some(column) = sample.columns.get_mut(column) {
             column.take(role, 1.0, "you said so");
+        }
+    }
+    for &(column, role) in &asked.remembered {
+        if let Some(column) = sample.columns.get_mut(column) {
+            column.take(role, 1.0, "as with an earlier file of this layout");
         }
     }
     assign_time(sample)?;
@@ -427,7 +434,10 @@ pub(crate) fn looks_like_glucose(c: &Column) -> Option<Unit> {
 }
 
 fn subject(c: &Column) -> Option<Found> {
-    (c.profile.distinct() <= 200).then(|| (Role::Subject, 0.8, "names a person".to_owned()))
+    let p = &c.profile;
+    // A name stands in many rows; what differs from row to row only numbers them.
+    (p.distinct() <= 1 || p.distinct().saturating_mul(10) <= p.filled)
+        .then(|| (Role::Subject, 0.8, "names a person".to_owned()))
 }
 
 /// The role of a column of words by its heading.

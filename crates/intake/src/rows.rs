@@ -22,7 +22,7 @@ use crate::number::{Number, leading_number, parse_number};
 use crate::partial::{Known, Levels, Open, PartTrace, Partial, SleepEdge, Unsettled, edge_unknown};
 use crate::plan::{Cell, Place, Plan, TimeSource};
 use crate::records::{Field, Records};
-use crate::stamp::{Stamp, parse_stamp};
+use crate::stamp::{Stamp, dotted_clock, parse_stamp};
 use crate::unit::UnitRule;
 use crate::zoned::ZoneCache;
 
@@ -207,7 +207,14 @@ impl<'p> RowReader<'p> {
             }
             TimeSource::DateAndClock(date, clock) => {
                 let day = parse_stamp(self.raw(block, date), self.plan.order)?.day?;
-                let clock = parse_stamp(self.raw(block, clock), self.plan.order)?;
+                let cell = self.raw(block, clock);
+                let clock = parse_stamp(cell, self.plan.order).or_else(|| {
+                    let second = Some(dotted_clock(cell)?);
+                    Some(Stamp {
+                        second,
+                        ..Stamp::default()
+                    })
+                })?;
                 self.with_offset(
                     block,
                     Stamp {
@@ -496,7 +503,7 @@ impl<'p> RowReader<'p> {
         let text = self.text(block, column);
         let kind = match self.plan.codes.get(&fold(&text)) {
             Some(&kind) => kind,
-            None if self.plan.is_coded => RowKind::Unknown,
+            None if self.plan.is_coded && !text.contains(char::is_alphabetic) => RowKind::Unknown,
             None => row_kind(&text),
         };
         if self.kinds.len() < 4096 {
@@ -505,11 +512,28 @@ impl<'p> RowReader<'p> {
         kind
     }
 
+    /// A value whose kind is a word or code that says nothing known.
+    fn unknown_kind(&mut self, row: &mut Row<'_>) {
+        let column = self.plan.kind.unwrap_or(0);
+        let text = self.text(row.block, column);
+        let reason = format!(
+            "nothing says what '{text}' stands for; name it with --as '{}:{text}=ROLE'",
+            column + 1
+        );
+        row.is_rejected = true;
+        self.reject(row.line, column, &text, reason);
+    }
+
     /// One cell by its column's plan.
     fn cell(&mut self, row: &mut Row<'_>, column: usize, cell: &Cell, raw: &[u8], kind: Option<RowKind>) {
         match cell {
             Cell::Glucose { place, unit, trace } => {
                 let place = match kind {
+                    Some(RowKind::Unknown)
+                        if !is_missing(raw) && self.plan.by_kind_only.contains(&column) =>
+                    {
+                        return self.unknown_kind(row);
+                    }
                     Some(kind) if !kind.is_glucose() && kind != RowKind::Unknown => return,
                     Some(RowKind::Unknown) | None => *place,
                     Some(kind) => self.place_of(kind),

@@ -23,6 +23,17 @@ impl Stamp {
     }
 }
 
+/// A time of day with points, `7.05` or `15.04.30`, in seconds since midnight. Looks like a number, so only a column
+/// that is known to hold times of day is read so.
+pub(crate) fn dotted_clock(cell: &[u8]) -> Option<i64> {
+    let mut cursor = Cursor {
+        bytes: cell.trim_ascii(),
+        at: 0,
+    };
+    let second = clock(&mut cursor, true)?;
+    (cursor.is_done() && cell.contains(&b'.')).then_some(second)
+}
+
 /// The three numbers of a date as written, for finding out their order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct DateParts {
@@ -221,8 +232,8 @@ fn offset(text: &[u8]) -> Option<i32> {
 /// there was one.
 fn date_time_gap(cursor: &mut Cursor<'_>) -> bool {
     let start = cursor.at;
-    // Some languages end a date with a full stop: '2025.03.07. 15:04'.
-    if cursor.rest().starts_with(b". ") {
+    // '2025.03.07. 15:04', as Hungarian and Korean dates end.
+    if cursor.peek() == Some(b'.') && cursor.rest().get(1).is_none_or(|&next| next == b' ') {
         cursor.at += 1;
     }
     cursor.skip_spaces();

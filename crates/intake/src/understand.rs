@@ -5,10 +5,11 @@ use std::collections::BTreeMap;
 use interstice_glucose::{Unit, Zone};
 
 use crate::api::{DateOrder, Hints, Question, Recipe, Role, ZoneSource};
-use crate::column::Sample;
+use crate::column::{Column, Sample};
+use crate::concept::Concept;
 use crate::dates::{OrderEvidence, Verdict};
 use crate::fold::{fold, words};
-use crate::head::Head;
+use crate::head::{Head, is_heading_record};
 use crate::number::DecimalMark;
 use crate::plan::{Plan, Settled, TimeSource, compile};
 use crate::recipe;
@@ -62,12 +63,37 @@ pub(crate) fn understand(
     is_sheet: bool,
 ) -> Try {
     let cells = sample_rows(rows, delimiter);
-    let mut sample = Sample::new(&head.headings, cells);
-    match build(head, &mut sample, delimiter, hints, beyond, is_sheet) {
+    let mut sample = Sample::new(&head.headings, cells.clone());
+    let mut built = build(
+        head,
+        &mut sample,
+        delimiter,
+        hints,
+        beyond,
+        is_sheet,
+        Memory::Said,
+    );
+    if matches!(built, Err(Trouble::Ask(_))) && !hints.recipes.is_empty() {
+        let mut again = Sample::new(&head.headings, cells);
+        let helped = build(head, &mut again, delimiter, hints, beyond, is_sheet, Memory::All);
+        if helped.is_ok() {
+            (sample, built) = (again, helped);
+        }
+    }
+    match built {
         Ok(Built::Done(understood)) => Try::Understood(understood),
         Ok(Built::NeedsDates(column)) => Try::NeedsDates(column),
         Err(trouble) => Try::Trouble(trouble, Box::new(sample)),
     }
+}
+
+/// How far a remembered layout is trusted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Memory {
+    /// What the person once said.
+    Said,
+    /// All of it, since the file's own evidence leaves a question.
+    All,
 }
 
 enum Built {
@@ -82,13 +108,14 @@ fn build(
     hints: &Hints,
     beyond: Beyond<'_>,
     is_sheet: bool,
+    memory: Memory,
 ) -> Result<Built, Trouble> {
     let layout = recipe::layout(sample, delimiter);
     let known = hints
         .recipes
         .iter()
         .find(|r| r.layout == layout && r.roles.len() == sample.columns.len());
-    let asked = asked(sample, hints, known)?;
+    let asked = asked(sample, hints, known, memory);
     let mark = decimal_mark(sample, delimiter);
     assign(sample, &asked)?;
     let order = match settle_order(sample, hints, known, beyond, mark)? {
@@ -128,13 +155,15 @@ fn build(
             .or_else(|| known.and_then(|k| k.unit.clone())),
         dates: order.as_ref().map(|o| o.0),
         subject,
+        said: said(&asked, known),
         codes: asked
             .codes
             .iter()
             .map(|(column, code, role)| (column + 1, code.clone(), *role))
             .collect(),
     };
-    let notes = if known.is_some() {
+    let helped = known.is_some_and(|k| memory == Memory::All || !k.said.is_empty() || !k.codes.is_empty());
+    let notes = if helped {
         vec!["this layout was understood before; earlier answers were used again".to_owned()]
     } else {
         Vec::new()
@@ -159,6 +188,9 @@ fn sample_rows(rows: &[u8], delimiter: u8) -> Vec<Vec<String>> {
         if raw.starts_with(b"#") || raw.trim_ascii().is_empty() {
             continue;
         }
+        if !raw.iter().any(u8::is_ascii_digit) && seen > 0 && is_heading_record(rows, &fields) {
+            break;
+        }
         seen += 1;
         if seen == ROWS_TOGETHER {
             let left = (rows.len() - range.end) / (range.end / ROWS_TOGETHER).max(1);
@@ -176,7 +208,7 @@ fn sample_rows(rows: &[u8], delimiter: u8) -> Vec<Vec<String>> {
 }
 
 /// What the person and the remembered layout say, by column number.
-fn asked(sample: &Sample, hints: &Hints, known: Option<&Recipe>) -> Result<Asked, Trouble> {
+fn asked(sample: &Sample, hints: &Hints, known: Option<&Recipe>, memory: Memory) -> Asked {
     let mut asked = Asked::default();
     for (name, role) in &hints.roles {
         let (column, code) = match column_named(sample, name) {
@@ -206,15 +238,23 @@ fn asked(sample: &Sample, hints: &Hints, known: Option<&Recipe>) -> Result<Asked
                 .collect();
         }
         for (column, role) in known.roles.iter().enumerate() {
-            if !asked.roles.iter().any(|(c, _)| *c == column)
-                && *role != Role::Ignored
-                && asked.codes.is_empty()
-            {
-                asked.roles.push((column, *role));
+            let is_trusted =
+                known.said.contains(&(column + 1)) || (memory == Memory::All && *role != Role::Ignored);
+            if is_trusted && !asked.roles.iter().any(|(c, _)| *c == column) {
+                asked.remembered.push((column, *role));
             }
         }
     }
-    Ok(asked)
+    asked
+}
+
+/// Columns (from 1) whose role the person said, now or earlier.
+fn said(asked: &Asked, known: Option<&Recipe>) -> Vec<usize> {
+    let mut said: Vec<usize> = asked.roles.iter().map(|(column, _)| column + 1).collect();
+    said.extend(known.iter().flat_map(|k| &k.said));
+    said.sort_unstable();
+    said.dedup();
+    said
 }
 
 /// A column by heading or by number from 1.
@@ -232,8 +272,12 @@ fn column_named(sample: &Sample, name: &str) -> Option<usize> {
 
 /// Comma or point, by the cells that hold only one of them.
 fn decimal_mark(sample: &Sample, delimiter: u8) -> DecimalMark {
-    let commas: usize = sample.columns.iter().map(|c| c.profile.commas).sum();
-    let points: usize = sample.columns.iter().map(|c| c.profile.points).sum();
+    let is_clock = |c: &&Column| {
+        c.profile.dotted_clocks * 2 > c.profile.filled && c.any(&[Concept::Clock, Concept::Time])
+    };
+    let numbers: Vec<&Column> = sample.columns.iter().filter(|c| !is_clock(c)).collect();
+    let commas: usize = numbers.iter().map(|c| c.profile.commas).sum();
+    let points: usize = numbers.iter().map(|c| c.profile.points).sum();
     if commas > points || (commas > 0 && delimiter != b',' && points == 0) {
         DecimalMark::Comma
     } else {

@@ -71,6 +71,10 @@ pub(crate) fn unit_rule(
             format!("by the values, {middle} in the middle"),
         ));
     }
+    if let Some(unit) = mixed(column) {
+        let why = "by each value: some can only be in one unit, some only in the other".to_owned();
+        return Ok((UnitRule::ByValue(unit), why));
+    }
     if let Some(unit) = hints.remembered {
         return Ok((
             UnitRule::Fixed(SaidUnit::Of(unit)),
@@ -84,6 +88,21 @@ pub(crate) fn unit_rule(
         return Ok((UnitRule::Fixed(unit), "named in the cells".to_owned()));
     }
     Err(Trouble::Ask(ask_unit(column)))
+}
+
+/// The commoner unit of a column in which both stand, clearly apart: hardly any value may lie where either is
+/// possible, and both sorts must be glucose as a person has it.
+fn mixed(column: &Column) -> Option<Unit> {
+    let numbers = &column.profile.numbers;
+    let count = |low: f64, high: f64| numbers.iter().filter(|(_, v)| (low..=high).contains(v)).count();
+    let (mmol, mg) = (count(1.5, 20.0), count(36.0, 600.0));
+    let few = numbers.len() / 50;
+    let both = mmol > few.max(3) && mg > few.max(3);
+    (both && numbers.len() - mmol - mg <= few).then_some(if mmol > mg {
+        Unit::MmolPerL
+    } else {
+        Unit::MgPerDl
+    })
 }
 
 /// Refuses a unit in which the values cannot be glucose.

@@ -27,6 +27,19 @@ pub(crate) fn assign_time(sample: &mut Sample) -> Result<(), Trouble> {
     Ok(())
 }
 
+/// Times of day with points, in a column so named; elsewhere such cells are numbers.
+fn is_dotted(column: &Column) -> bool {
+    column.profile.filled > 0
+        && is_mostly(column, column.profile.dotted_clocks)
+        && column.any(&[Concept::Clock, Concept::Time])
+}
+
+/// Nearly all filled cells; in a table of a few rows a closing line or two may stand below.
+fn is_mostly(column: &Column, count: usize) -> bool {
+    let p = &column.profile;
+    p.share(count) >= MOSTLY || (count >= 2 && count + 2 >= p.filled && count * 2 > p.filled)
+}
+
 /// The best column that holds date and time in one.
 fn choose_moment(sample: &mut Sample) {
     let scored = sample
@@ -59,7 +72,7 @@ fn choose_moment(sample: &mut Sample) {
 fn moment_score(column: &Column) -> Option<f64> {
     let p = &column.profile;
     let is_moment =
-        p.filled > 0 && (p.share(p.moments) >= MOSTLY || p.share(p.epochs) >= MOSTLY && p.epochs > 0);
+        p.filled > 0 && (is_mostly(column, p.moments) || p.share(p.epochs) >= MOSTLY && p.epochs > 0);
     if !is_moment && !is_serial(column) {
         return None;
     }
@@ -91,8 +104,7 @@ pub(crate) fn is_serial(column: &Column) -> bool {
 
 /// A column of dates and one of times of day, the nearest pair.
 fn choose_date_and_clock(sample: &mut Sample) -> Result<(), Trouble> {
-    let is =
-        |c: &Column, count: usize| c.is_open() && c.profile.filled > 0 && c.profile.share(count) >= MOSTLY;
+    let is = |c: &Column, count: usize| c.is_open() && c.profile.filled > 0 && is_mostly(c, count);
     let pick = |role: Role, count: fn(&Column) -> usize| -> Vec<usize> {
         if let Some(i) = sample.of(role) {
             return vec![i];
@@ -102,7 +114,12 @@ fn choose_date_and_clock(sample: &mut Sample) -> Result<(), Trouble> {
             .collect()
     };
     let dates = pick(Role::Date, |c| c.profile.dates);
-    let clocks = pick(Role::TimeOfDay, |c| c.profile.clocks);
+    let mut clocks = pick(Role::TimeOfDay, |c| c.profile.clocks);
+    if clocks.is_empty() {
+        clocks = (0..sample.columns.len())
+            .filter(|&i| sample.columns[i].is_open() && is_dotted(&sample.columns[i]))
+            .collect();
+    }
     match (dates.is_empty(), clocks.is_empty()) {
         (true, true) => {
             return Err(Trouble::refuse(
@@ -137,9 +154,12 @@ fn choose_date_and_clock(sample: &mut Sample) -> Result<(), Trouble> {
             .profile
             .share(sample.columns[date].profile.dates);
         sample.columns[date].take(Role::Date, share, "cells are dates");
-        let share = sample.columns[clock]
-            .profile
-            .share(sample.columns[clock].profile.clocks);
+        let share = sample.columns[clock].profile.share(
+            sample.columns[clock]
+                .profile
+                .clocks
+                .max(sample.columns[clock].profile.dotted_clocks),
+        );
         sample.columns[clock].take(Role::TimeOfDay, share, "cells are times of day");
     }
     Ok(())

@@ -43,16 +43,7 @@ impl RowReader<'_> {
             RowKind::SensorStart => self.sensor_note(row, raw, SensorNoteKind::Started),
             RowKind::SensorEnd => self.sensor_note(row, raw, SensorNoteKind::Ended),
             RowKind::LeftOut => row.is_used = true,
-            RowKind::Unknown if is_value && !is_missing(raw) => {
-                let column = self.plan.kind.unwrap_or(at_column);
-                let text = self.text(row.block, column);
-                let reason = format!(
-                    "nothing says what '{text}' stands for; name it with --as {}:{text}=ROLE",
-                    column + 1
-                );
-                row.is_rejected = true;
-                self.reject(row.line, column, &text, reason);
-            }
+            RowKind::Unknown if is_value && !is_missing(raw) => self.unknown_kind(row),
             RowKind::Unknown | RowKind::Ketones => {}
             _ => self.kind_words(row, raw, mark_kind(kind), is_value),
         }
