@@ -86,8 +86,17 @@ def settle_run(run: list[int], walls: list[datetime], both: list[tuple[datetime,
         joins_before = both[run[0]][0].timestamp() - before <= USUAL_STEP_S
         joins_after = after - both[run[-1]][1].timestamp() <= USUAL_STEP_S
         second_from = 0 if joins_after and not joins_before else len(run)
-    for i in run[second_from:]:
+    later = run[second_from:]
+    if is_doubled([walls[i] for i in run]):
+        later = run[1::2]
+    for i in later:
         found[i] = int(both[i][1].timestamp())
+
+
+def is_doubled(walls: list[datetime]) -> bool:
+    """Whether each time of a run stands there twice in a row: a file sorted by the wall clock, both passes interleaved."""
+    firsts, seconds = walls[0::2], walls[1::2]
+    return len(walls) >= 4 and firsts == seconds and all(a < b for a, b in zip(firsts, firsts[1:]))
 
 
 def assemble(name: str, zone: ZoneInfo, interval_s: int, at: list[int | None], said: list[str], mmol: bool, edges: dict[str, str]) -> Recording:

@@ -250,7 +250,7 @@ impl Assembly {
                 .take_while(|u| u.settled_before == open[start].settled_before)
                 .count();
             let run = &open[start..start + same];
-            for (row, choice) in run.iter().zip(settle(run)) {
+            for (row, choice) in run.iter().zip(settle(run, &self.repeats(run))) {
                 let entered = match row.open {
                     crate::partial::Open::Twice { first, .. } => first,
                     crate::partial::Open::NoOffset => row.wall,
@@ -292,6 +292,19 @@ impl Assembly {
             }
             self.notes.push(note);
         }
+    }
+
+    /// For each row of a run, whether it brought the same reading as the row before it at the same wall time.
+    fn repeats(&self, run: &[Unsettled]) -> Vec<bool> {
+        let level = |row: &Unsettled| {
+            row.to.traces.iter().enumerate().find_map(|(index, &to)| {
+                let from = row.from.traces.get(index).copied().unwrap_or(0);
+                (to == from + 1).then(|| (index, self.draft.traces[index].readings.level()[from]))
+            })
+        };
+        let mut repeats = vec![false; run.len().min(1)];
+        repeats.extend(run.windows(2).map(|pair| pair[0].wall == pair[1].wall && level(&pair[0]) == level(&pair[1])));
+        repeats
     }
 
     /// Moves all that a row brought by some seconds.

@@ -13,7 +13,9 @@ pub(crate) struct Choice {
 }
 
 /// Settles a run of rows that follow each other without a settled row between. Returns one choice a row.
-pub(crate) fn settle(run: &[Unsettled]) -> Vec<Choice> {
+///
+/// `repeats`: for each row, whether it says the same as the row before it, as rows exported twice do.
+pub(crate) fn settle(run: &[Unsettled], repeats: &[bool]) -> Vec<Choice> {
     let previous = run.iter().find_map(|u| u.previous);
     let next = run.iter().rev().find_map(|u| u.next);
     let descending = matches!((previous, next), (Some(p), Some(n)) if p.at > n.at);
@@ -39,13 +41,12 @@ pub(crate) fn settle(run: &[Unsettled]) -> Vec<Choice> {
         run.len()
     ];
     let walls: Vec<i64> = order.iter().map(|&i| run[i].wall).collect();
-    let passes = passes(
-        &walls,
-        order.first().map(|&i| pairs[i]),
-        order.last().map(|&i| pairs[i]),
-        before,
-        after,
-    );
+    let differ = |pair: &[usize]| pair.iter().max().is_some_and(|&later| repeats.get(later) != Some(&true));
+    let passes = if is_doubled(&walls) && order.chunks_exact(2).any(differ) {
+        Passes::Alternating
+    } else {
+        passes(&walls, order.first().map(|&i| pairs[i]), order.last().map(|&i| pairs[i]), before, after)
+    };
     for (n, &i) in order.iter().enumerate() {
         let (first, second) = pairs[i];
         choices[i] = match passes {
@@ -55,6 +56,10 @@ pub(crate) fn settle(run: &[Unsettled]) -> Vec<Choice> {
             },
             Passes::StepBack(at) => Choice {
                 at: if n < at { first } else { second },
+                is_certain: true,
+            },
+            Passes::Alternating => Choice {
+                at: if n % 2 == 0 { first } else { second },
                 is_certain: true,
             },
             Passes::AllFirst => Choice {
@@ -106,9 +111,19 @@ fn instants(
 enum Passes {
     /// The wall clock steps back once: rows from this one on are of the second pass.
     StepBack(usize),
+    /// Sorted by the wall clock afterwards: each time stands there twice, first pass before second.
+    Alternating,
     AllFirst,
     AllSecond,
     Unclear,
+}
+
+/// Whether every time stands there exactly twice, one after the other, and there are several.
+fn is_doubled(walls: &[i64]) -> bool {
+    walls.len() >= 4
+        && walls.len().is_multiple_of(2)
+        && walls.chunks_exact(2).all(|pair| pair[0] == pair[1])
+        && walls.chunks_exact(2).zip(walls.chunks_exact(2).skip(1)).all(|(pair, next)| pair[0] < next[0])
 }
 
 fn passes(
@@ -180,7 +195,7 @@ mod tests {
     }
 
     fn minutes(run: &[Unsettled]) -> Vec<(i64, bool)> {
-        settle(run)
+        settle(run, &[])
             .iter()
             .map(|c| ((c.at - NOON) / 60, c.is_certain))
             .collect()
@@ -192,6 +207,14 @@ mod tests {
         assert_eq!(minutes(&run), [(5, true), (35, true), (65, true), (95, true)]);
         let back: Vec<_> = [35, 5, 35, 5].map(|m| twice(m, Some(125), Some(-25))).into();
         assert_eq!(minutes(&back), [(95, true), (65, true), (35, true), (5, true)]);
+    }
+
+    #[test]
+    fn a_file_sorted_by_the_wall_clock_interleaves_the_passes() {
+        let run: Vec<_> = [11, 11, 26, 26].map(|m| twice(m, Some(-4), Some(131))).into();
+        assert_eq!(minutes(&run), [(11, true), (71, true), (26, true), (86, true)]);
+        let exported_twice = settle(&run, &[false, true, false, true]);
+        assert!(exported_twice.iter().all(|c| c.at < NOON + 3600), "{exported_twice:?}");
     }
 
     #[test]
@@ -218,7 +241,7 @@ mod tests {
             ..row
         };
         assert_eq!(
-            settle(std::slice::from_ref(&row)),
+            settle(std::slice::from_ref(&row), &[]),
             [Choice {
                 at: NOON + 300,
                 is_certain: true
