@@ -90,10 +90,16 @@ impl Raster {
             @for (kind, level, class) in groups {
                 @let path = self.group(episodes.iter().filter(|e| e.kind == kind && e.level.clamp(1, 2) == level));
                 @if !path.is_empty() {
-                    path class={ "stroke " (class) } stroke-width=(at((self.row_height * 0.72).max(1.2))) d=(path) {}
+                    path class={ "stroke " (class) } stroke-width=(at(self.thickness(kind))) d=(path) {}
                 }
             }
         }
+    }
+
+    /// Lows are thick and highs thin, so that they differ without colour.
+    fn thickness(&self, kind: EpisodeKind) -> f64 {
+        let share = if kind == EpisodeKind::Low { 0.9 } else { 0.45 };
+        (self.row_height * share).max(1.0)
     }
 
     fn group<'a>(&self, episodes: impl Iterator<Item = &'a EpisodeLine>) -> String {

@@ -245,7 +245,7 @@ fn when_it_happened(findings: &ReviewFindings, shown: Shown) -> Markup {
             p.lead { "There were " (words::episode_count(&findings.episodes)) "." }
             figure {
                 (both_shapes(|shape, id| chart::when(findings, shape, id), "when"))
-                figcaption { "One row a day, the oldest on top, from morning to morning. Strokes under each other may be a habit; a lone stroke says little." }
+                figcaption { "One row a day, the oldest on top, from morning to morning: lows thick, highs thin, stronger at level 2. Strokes under each other may be a habit; a lone stroke says little." }
             }
             (episode_table(&findings.episodes, shown))
             (caution(Caution::Lows, shown))
