@@ -39,7 +39,7 @@ pub(super) fn view(understood: &Understanding) -> Markup {
     html! {
         @for table in &understood.tables {
             section {
-                h2 { (table.place) }
+                h2 { "Table at " (table.place) }
                 dl.facts {
                     dt { "Form" } dd { (table.format) }
                     dt { "Times" } dd { (table.time_rule) }
