@@ -37,7 +37,7 @@ pub(crate) fn parse_number(cell: &[u8], mark: DecimalMark) -> Option<Number> {
         b'+' => (false, &cell[1..]),
         _ => (false, cell),
     };
-    let number = plain(digits)
+    let number = plain(digits, mark)
         .or_else(|| marked(digits, mark))
         .or_else(|| scientific(digits, mark))?;
     Some(if negative {
@@ -50,30 +50,28 @@ pub(crate) fn parse_number(cell: &[u8], mark: DecimalMark) -> Option<Number> {
     })
 }
 
-/// The usual cell: up to 17 digits with at most one point.
-fn plain(digits: &[u8]) -> Option<Number> {
+/// The usual cell: up to 18 digits with at most one mark, the table's own.
+fn plain(digits: &[u8], mark: DecimalMark) -> Option<Number> {
     if digits.is_empty() || digits.len() > 18 {
         return None;
     }
-    let (mut mantissa, mut decimals, mut point) = (0i64, 0u8, false);
+    let own = match mark {
+        DecimalMark::Point => b'.',
+        DecimalMark::Comma => b',',
+    };
+    let (mut mantissa, mut decimals, mut marked) = (0i64, 0u8, false);
     for &byte in digits {
-        if byte.is_ascii_digit() {
-            mantissa = mantissa * 10 + i64::from(byte - b'0');
-            decimals += u8::from(point);
-        } else if byte == b'.' && !point {
-            point = true;
+        let digit = byte.wrapping_sub(b'0');
+        if digit < 10 {
+            mantissa = mantissa * 10 + i64::from(digit);
+            decimals += u8::from(marked);
+        } else if byte == own && !marked {
+            marked = true;
         } else {
             return None;
         }
     }
-    if digits == b"." {
-        return None;
-    }
-    // A lone three-digit group after a point may separate thousands in a comma table; the caller's mark decides.
-    if point && decimals == 3 {
-        return None;
-    }
-    Some(Number { mantissa, decimals })
+    (digits != [own]).then_some(Number { mantissa, decimals })
 }
 
 /// Cells with a comma, with groups of thousands, or with very many digits.
@@ -134,7 +132,7 @@ fn collect(whole: &[u8], fraction: &[u8]) -> Option<Number> {
 /// `1.2e2`, as some programs print small and large numbers.
 fn scientific(digits: &[u8], mark: DecimalMark) -> Option<Number> {
     let e = digits.iter().position(|b| matches!(b, b'e' | b'E'))?;
-    let number = plain(&digits[..e]).or_else(|| marked(&digits[..e], mark))?;
+    let number = plain(&digits[..e], mark).or_else(|| marked(&digits[..e], mark))?;
     let exponent: i32 = std::str::from_utf8(&digits[e + 1..]).ok()?.parse().ok()?;
     let decimals = i32::from(number.decimals) - exponent;
     if decimals >= 0 {

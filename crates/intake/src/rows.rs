@@ -22,7 +22,7 @@ use crate::number::{Number, leading_number, parse_number};
 use crate::partial::{Known, Levels, Open, PartTrace, Partial, SleepEdge, Unsettled, edge_unknown};
 use crate::plan::{Cell, Place, Plan, TimeSource};
 use crate::records::{Field, Records};
-use crate::stamp::{Stamp, dotted_clock, parse_stamp};
+use crate::stamp::{DayMemo, Stamp, dotted_clock, parse_stamp};
 use crate::unit::UnitRule;
 use crate::zoned::ZoneCache;
 
@@ -58,6 +58,7 @@ pub(crate) struct RowReader<'p> {
     units: HashMap<Vec<u8>, Option<SaidUnit>>,
     fields: Vec<Field>,
     partial: Partial,
+    days: DayMemo,
     /// Trace used last, to find it again without comparing names.
     last_trace: usize,
     /// Unit of the last value that could only be in one.
@@ -76,6 +77,10 @@ struct Row<'b> {
     note_used: bool,
 }
 
+fn raw_field<'b>(fields: &[Field], block: &'b [u8], column: usize) -> &'b [u8] {
+    fields.get(column).map_or(&[][..], |f| f.raw(block).trim_ascii())
+}
+
 impl<'p> RowReader<'p> {
     pub(crate) fn new(plan: &'p Plan) -> Self {
         RowReader {
@@ -86,6 +91,7 @@ impl<'p> RowReader<'p> {
             units: HashMap::new(),
             fields: Vec::new(),
             partial: Partial::default(),
+            days: DayMemo::default(),
             last_trace: 0,
             last_unit: None,
         }
@@ -97,11 +103,13 @@ impl<'p> RowReader<'p> {
         self.last_unit = None;
         let mut records = Records::new(block, self.plan.delimiter);
         let mut line = 0;
+        // Only a quoted field can hold a line end.
+        let may_fold = !self.plan.is_sheet && memchr::memchr(b'"', block).is_some();
         let mut fields = std::mem::take(&mut self.fields);
         while let Some(range) = records.next(&mut fields) {
             let first_line = line;
             line += 1;
-            if fields.iter().any(|f| f.raw(block).contains(&b'\n')) && !self.plan.is_sheet {
+            if may_fold {
                 line += memchr::memchr_iter(b'\n', &block[range.clone()]).count() as u64;
             }
             if block.get(range.start) == Some(&b'#') {
@@ -123,9 +131,7 @@ impl<'p> RowReader<'p> {
     }
 
     fn raw<'b>(&self, block: &'b [u8], column: usize) -> &'b [u8] {
-        self.fields
-            .get(column)
-            .map_or(&[][..], |f| f.raw(block).trim_ascii())
+        raw_field(&self.fields, block, column)
     }
 
     fn text(&self, block: &[u8], column: usize) -> String {
@@ -194,7 +200,7 @@ impl<'p> RowReader<'p> {
     }
 
     /// When the row was, `None` where its time cannot be read.
-    fn when(&self, block: &[u8]) -> Option<When> {
+    fn when(&mut self, block: &[u8]) -> Option<When> {
         let plain = |wall| When {
             wall,
             offset_s: None,
@@ -202,7 +208,7 @@ impl<'p> RowReader<'p> {
         };
         match self.plan.time {
             TimeSource::Moment(column) => {
-                let stamp = parse_stamp(self.raw(block, column), self.plan.order)?;
+                let stamp = self.days.parse(raw_field(&self.fields, block, column), self.plan.order)?;
                 self.with_offset(block, stamp)
             }
             TimeSource::DateAndClock(date, clock) => {
