@@ -208,7 +208,9 @@ impl<'p> RowReader<'p> {
         };
         match self.plan.time {
             TimeSource::Moment(column) => {
-                let stamp = self.days.parse(raw_field(&self.fields, block, column), self.plan.order)?;
+                let stamp = self
+                    .days
+                    .parse(raw_field(&self.fields, block, column), self.plan.order)?;
                 self.with_offset(block, stamp)
             }
             TimeSource::DateAndClock(date, clock) => {

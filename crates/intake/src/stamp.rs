@@ -223,13 +223,21 @@ impl DayMemo {
         let (date, time) = (&cell[..gap], &cell[gap + 1..]);
         if self.text.get(..self.length) != Some(date) {
             self.length = 0;
-            if let Some(Stamp { day: Some(day), second: None, .. }) = parse_stamp(date, order) {
+            if let Some(Stamp {
+                day: Some(day),
+                second: None,
+                ..
+            }) = parse_stamp(date, order)
+            {
                 self.text[..gap].copy_from_slice(date);
                 (self.length, self.day) = (gap, day);
             }
         }
         match usual_clock(time).filter(|_| self.length > 0) {
-            Some(stamp) => Some(Stamp { day: Some(self.day), ..stamp }),
+            Some(stamp) => Some(Stamp {
+                day: Some(self.day),
+                ..stamp
+            }),
             None => parse_stamp(cell, order),
         }
     }
@@ -238,11 +246,17 @@ impl DayMemo {
 /// `12:04`, `12:04:00`, `1:04 PM`, with 'Z' or an offset after; anything rarer is left to [`clock`].
 fn usual_clock(text: &[u8]) -> Option<Stamp> {
     let two = |at: usize| -> Option<i64> {
-        let (tens, ones) = (text.get(at)?.wrapping_sub(b'0'), text.get(at + 1)?.wrapping_sub(b'0'));
+        let (tens, ones) = (
+            text.get(at)?.wrapping_sub(b'0'),
+            text.get(at + 1)?.wrapping_sub(b'0'),
+        );
         (tens < 10 && ones < 10).then(|| i64::from(tens) * 10 + i64::from(ones))
     };
     let (hour, colon) = match text.get(1)? {
-        b':' => (i64::from(text[0].checked_sub(b'0').filter(|&digit| digit < 10)?), 1),
+        b':' => (
+            i64::from(text[0].checked_sub(b'0').filter(|&digit| digit < 10)?),
+            1,
+        ),
         _ => (two(0)?, 2),
     };
     let minute = two(colon + 1).filter(|_| text.get(colon) == Some(&b':'))?;
