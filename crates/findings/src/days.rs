@@ -164,7 +164,10 @@ fn kept(series: Series<'_>, automatic: &[usize]) -> Primary {
     let sole = series.segments().first().map(|segment| automatic[segment.trace]);
     match (series.into_columns(), sole) {
         ((Cow::Borrowed(_), _), Some(trace)) => Primary::Trace(trace),
-        ((at, level), _) => Primary::Merged { at: at.into_owned(), level: level.into_owned() },
+        ((at, level), _) => Primary::Merged {
+            at: at.into_owned(),
+            level: level.into_owned(),
+        },
     }
 }
 

@@ -17,8 +17,11 @@ use proptest::prelude::*;
 /// 2025-01-01T00:00:00Z.
 const START: Second = 1_735_689_600;
 
+/// Seconds from the start, mg/dL.
+type Rows<'a> = &'a [(Second, i64)];
+
 /// A record of traces given as (sensor, kind, (seconds from the start, mg/dL)…).
-fn record(traces: &[(&str, TraceKind, &[(Second, i64)])]) -> Record {
+fn record(traces: &[(&str, TraceKind, Rows<'_>)]) -> Record {
     let mut levels = Levels::new();
     let traces = traces
         .iter()
