@@ -49,18 +49,28 @@ class Measured:
     peak_mib: float
 
 
+# Starts a process from a small one: a child begins with the peak memory of whoever it was forked from.
+LAUNCHER = """
+import os, sys, time
+start = time.perf_counter()
+pid = os.posix_spawnp(sys.argv[2], sys.argv[2:], os.environ)
+_, status, usage = os.wait4(pid, 0)
+seconds = time.perf_counter() - start
+with open(sys.argv[1], "w") as told:
+    told.write(f"{seconds} {usage.ru_maxrss / 1024} {os.waitstatus_to_exitcode(status)}")
+"""
+
+
 def measure(command: list[str], out: Path | None = None) -> Measured:
     """Runs a process to its end; its output goes to `out`. A failure ends the benchmark with its message."""
-    with open(out or os.devnull, "wb") as stdout, open(TOP / "target/bench/stderr", "wb") as stderr:
-        start = time.perf_counter()
-        process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=stdout, stderr=stderr)
-        _, status, usage = os.wait4(process.pid, 0)
-        seconds = time.perf_counter() - start
-    process.returncode = os.waitstatus_to_exitcode(status)
-    if process.returncode not in (0, 1):  # 1: done, but something needs the person
-        said = (TOP / "target/bench/stderr").read_text(errors="replace")[-800:]
-        raise SystemExit(f"{' '.join(command)} ended with {process.returncode}\n{said}")
-    return Measured(seconds, usage.ru_maxrss / 1024)
+    told, said = TOP / "target/bench/told", TOP / "target/bench/stderr"
+    with open(out or os.devnull, "wb") as stdout, open(said, "wb") as stderr:
+        launch = [sys.executable, "-S", "-c", LAUNCHER, str(told), *command]
+        subprocess.run(launch, stdin=subprocess.DEVNULL, stdout=stdout, stderr=stderr, check=True)
+    seconds, peak_mib, code = told.read_text().split()
+    if int(code) not in (0, 1):  # 1: done, but something needs the person
+        raise SystemExit(f"{' '.join(command)} ended with {code}\n{said.read_text(errors='replace')[-800:]}")
+    return Measured(float(seconds), float(peak_mib))
 
 
 class Contender:
