@@ -89,6 +89,7 @@ pub(crate) struct ImportArgs {
 }
 
 /// Order of written dates.
+#[expect(clippy::enum_variant_names, reason = "the words that are typed")]
 #[derive(Clone, Copy, Debug, ValueEnum)]
 pub(crate) enum Dates {
     /// 31.12.2025

@@ -278,7 +278,7 @@ pub(crate) fn thousands(n: u64) -> String {
     let digits = n.to_string();
     let mut grouped = String::new();
     for (i, digit) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i) % 3 == 0 {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
             grouped.push('\u{202f}');
         }
         grouped.push(digit);
