@@ -303,7 +303,10 @@ impl Assembly {
             })
         };
         let mut repeats = vec![false; run.len().min(1)];
-        repeats.extend(run.windows(2).map(|pair| pair[0].wall == pair[1].wall && level(&pair[0]) == level(&pair[1])));
+        repeats.extend(
+            run.windows(2)
+                .map(|pair| pair[0].wall == pair[1].wall && level(&pair[0]) == level(&pair[1])),
+        );
         repeats
     }
 

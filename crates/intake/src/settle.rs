@@ -41,11 +41,21 @@ pub(crate) fn settle(run: &[Unsettled], repeats: &[bool]) -> Vec<Choice> {
         run.len()
     ];
     let walls: Vec<i64> = order.iter().map(|&i| run[i].wall).collect();
-    let differ = |pair: &[usize]| pair.iter().max().is_some_and(|&later| repeats.get(later) != Some(&true));
+    let differ = |pair: &[usize]| {
+        pair.iter()
+            .max()
+            .is_some_and(|&later| repeats.get(later) != Some(&true))
+    };
     let passes = if is_doubled(&walls) && order.chunks_exact(2).any(differ) {
         Passes::Alternating
     } else {
-        passes(&walls, order.first().map(|&i| pairs[i]), order.last().map(|&i| pairs[i]), before, after)
+        passes(
+            &walls,
+            order.first().map(|&i| pairs[i]),
+            order.last().map(|&i| pairs[i]),
+            before,
+            after,
+        )
     };
     for (n, &i) in order.iter().enumerate() {
         let (first, second) = pairs[i];
@@ -123,7 +133,10 @@ fn is_doubled(walls: &[i64]) -> bool {
     walls.len() >= 4
         && walls.len().is_multiple_of(2)
         && walls.chunks_exact(2).all(|pair| pair[0] == pair[1])
-        && walls.chunks_exact(2).zip(walls.chunks_exact(2).skip(1)).all(|(pair, next)| pair[0] < next[0])
+        && walls
+            .chunks_exact(2)
+            .zip(walls.chunks_exact(2).skip(1))
+            .all(|(pair, next)| pair[0] < next[0])
 }
 
 fn passes(
@@ -214,7 +227,10 @@ mod tests {
         let run: Vec<_> = [11, 11, 26, 26].map(|m| twice(m, Some(-4), Some(131))).into();
         assert_eq!(minutes(&run), [(11, true), (71, true), (26, true), (86, true)]);
         let exported_twice = settle(&run, &[false, true, false, true]);
-        assert!(exported_twice.iter().all(|c| c.at < NOON + 3600), "{exported_twice:?}");
+        assert!(
+            exported_twice.iter().all(|c| c.at < NOON + 3600),
+            "{exported_twice:?}"
+        );
     }
 
     #[test]
