@@ -33,6 +33,11 @@ pub(crate) fn shape(cell: &[u8]) -> CellShape {
 
 /// A time in whichever order of day and month makes one.
 pub(crate) fn any_stamp(cell: &[u8]) -> Option<Stamp> {
+    // A short number is no time; every date or time of day has a mark or at least eight digits.
+    let short_number = cell.len() < 8 && cell.iter().all(u8::is_ascii_digit);
+    if short_number {
+        return None;
+    }
     [DateOrder::DayFirst, DateOrder::MonthFirst, DateOrder::YearFirst]
         .into_iter()
         .find_map(|order| parse_stamp(cell, order))
@@ -43,6 +48,7 @@ pub(crate) fn is_missing(cell: &[u8]) -> bool {
     let cell = cell.trim_ascii();
     cell.is_empty()
         || (cell.len() <= 7
+            && !cell[0].is_ascii_digit()
             && [
                 &b"-"[..],
                 b"--",

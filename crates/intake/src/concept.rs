@@ -6,6 +6,9 @@
 //! Words are compared without accents and in lower case. A stem counts anywhere in a word ('Blutzuckerwert' holds
 //! 'zucker'), an exact word only as a whole ('kh', 'art').
 
+use std::cell::RefCell;
+use std::collections::HashMap;
+
 use crate::fold::{fold, words};
 
 /// One thing a word can speak of.
@@ -985,8 +988,33 @@ const VOCABULARY: &[Entry] = &[
     ),
 ];
 
-/// All that a text speaks of.
+/// Texts whose concepts are remembered, for each thread.
+const MOST_REMEMBERED: usize = 4096;
+/// Longest text remembered: the words of columns repeat, sentences do not.
+const LONGEST_REMEMBERED: usize = 48;
+
+thread_local! {
+    static REMEMBERED: RefCell<HashMap<String, Concepts>> = RefCell::new(HashMap::new());
+}
+
+/// All that a text speaks of. The same few words stand in thousands of cells, so short texts are remembered.
 pub(crate) fn concepts_of(text: &str) -> Concepts {
+    if text.len() > LONGEST_REMEMBERED {
+        return look_up(text);
+    }
+    REMEMBERED.with_borrow_mut(|remembered| {
+        if let Some(&concepts) = remembered.get(text) {
+            return concepts;
+        }
+        let concepts = look_up(text);
+        if remembered.len() < MOST_REMEMBERED {
+            remembered.insert(text.to_owned(), concepts);
+        }
+        concepts
+    })
+}
+
+fn look_up(text: &str) -> Concepts {
     let mut found = Concepts::default();
     let list = words(text);
     let whole = fold(text);

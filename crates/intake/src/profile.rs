@@ -88,14 +88,16 @@ impl Profile {
         }
     }
 
+    /// Counts a word, until there are too many different ones for the count to mean anything.
     fn add_word(&mut self, cell: &str) {
-        if self.words.len() < MOST_WORDS {
-            *self
-                .words
-                .entry(fold(&cell.chars().take(60).collect::<String>()))
-                .or_default() += 1;
-        } else if let Some(count) = self.words.get_mut(&fold(cell)) {
+        if self.many_words {
+            return;
+        }
+        let word = fold(&cell.chars().take(60).collect::<String>());
+        if let Some(count) = self.words.get_mut(&word) {
             *count += 1;
+        } else if self.words.len() < MOST_WORDS {
+            self.words.insert(word, 1);
         } else {
             self.many_words = true;
         }
