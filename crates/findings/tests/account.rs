@@ -1,4 +1,5 @@
 //! From a book to findings: windows, artefacts, overlapping sensors, too little data.
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use interstice_book::{Book, Mode, Provenance, Setting};
 use interstice_findings::{Ask, FindingsError, NearbyKind, Shelf, Span, review_book};
