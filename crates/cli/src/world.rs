@@ -40,7 +40,14 @@ pub(crate) fn book_path(asked: Option<PathBuf>) -> Result<PathBuf, Failure> {
     let dirs = directories::ProjectDirs::from("", "", "interstice").ok_or_else(|| {
         Failure::usage("this account has no data folder; say where the book is with --book FILE")
     })?;
-    Ok(dirs.data_dir().join("book.interstice"))
+    let folder = dirs.data_dir();
+    std::fs::create_dir_all(folder).map_err(|error| {
+        Failure::usage(format!(
+            "cannot make the data folder {}: {error}; say where the book is with --book FILE",
+            folder.display()
+        ))
+    })?;
+    Ok(folder.join("book.interstice"))
 }
 
 /// A time as a person types it, on the wall clock of `zone`: '07:30' (the last time it was half past seven),
