@@ -165,9 +165,11 @@ pub(crate) fn in_words(report: &FileReport, explain: bool) -> String {
     for problem in report.problems.iter().take(PROBLEMS_SHOWN) {
         let _ = writeln!(text, "  ! {}", problem_in_words(problem));
     }
-    let hidden = report.problems.len().saturating_sub(PROBLEMS_SHOWN);
+    let shown = report.problems.iter().take(PROBLEMS_SHOWN);
+    let listed = shown.filter(|problem| problem.row > 0).count() as u64;
+    let hidden = report.rejected.saturating_sub(listed);
     if hidden > 0 {
-        let _ = writeln!(text, "  ! and {hidden} more; --json lists them");
+        let _ = writeln!(text, "  ! and {hidden} more; the page of imports lists them");
     }
     for note in &report.notes {
         let _ = writeln!(text, "  · {note}");

@@ -241,3 +241,16 @@ fn explain_shows_and_writes_nothing() {
     );
     assert!(!Path::new(&desk.book()).exists());
 }
+
+#[test]
+fn a_file_of_which_no_row_can_be_used_writes_nothing() {
+    let desk = Desk::new();
+    let file = desk.file("old.csv", wave_csv().replace("2025-01-", "1970-01-"));
+    let (code, report) = desk.json(&["import", &file]);
+    assert_eq!(code, 3, "{report}");
+    assert_eq!(report["files"][0]["status"], "rejected");
+    assert_eq!(report["files"][0]["rejected"], 5760);
+    assert!(!desk.book().exists());
+    let text = String::from_utf8(desk.run(&["import", &file]).stdout).unwrap();
+    assert!(text.contains("and 5753 more"), "{text}");
+}

@@ -270,12 +270,33 @@ fn write(
             ));
         }
     };
+    if instants(&read.draft).next().is_none() {
+        return Ok(unusable(file, &read));
+    }
     let mut read = read;
     prefer_zone(&mut read.draft, &zone_in_force(book, request, place)?);
     let provenance = provenance(file, &read, source, request, place)?;
     settle_unit(book, &read, place)?;
     let receipt = book.import(&read.draft, &provenance, &mut |_, _| ControlFlow::Continue(()))?;
     Ok(imported(file, read, &receipt))
+}
+
+/// A file of which no row could be used: nothing is written.
+fn unusable(file: &str, read: &ReadFile) -> FileReport {
+    let rows = read.draft.rejected_count();
+    let why = format!(
+        "none of its {rows} rows could be used; nothing was written; see the reasons below, correct the file or look at \
+         it with --explain"
+    );
+    let mut report = refused(file, &why);
+    let listed = read.draft.rejected.iter().take(LISTED_PROBLEMS).cloned();
+    report.problems.extend(listed.map(ProblemLine::from));
+    FileReport {
+        rows_read: read.rows_read,
+        rejected: rows,
+        understanding: Some(read.understanding.clone()),
+        ..report
+    }
 }
 
 /// The zone asked for, else the book's, else the machine's.
