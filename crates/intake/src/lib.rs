@@ -21,6 +21,7 @@ mod fold;
 mod head;
 mod insulin;
 mod kind;
+mod meanings;
 mod number;
 mod partial;
 mod plan;
@@ -35,6 +36,7 @@ mod sheet;
 mod stamp;
 mod understand;
 mod unit;
+mod usual;
 mod when;
 mod zoned;
 

@@ -21,6 +21,8 @@ const FREE: u32 = u32::MAX;
 #[derive(Debug)]
 pub(crate) struct PartTrace {
     pub(crate) sensor: String,
+    /// The name's bytes as they stand in the file, to know the trace again.
+    pub(crate) key: Vec<u8>,
     pub(crate) kind: TraceKind,
     pub(crate) at: Vec<u32>,
     pub(crate) level: Vec<u32>,

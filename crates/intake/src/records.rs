@@ -153,31 +153,26 @@ fn closing_quote(block: &[u8], open: usize, delimiter: u8) -> Option<Quoted> {
 
 /// Where the last whole record of `block` ends (just after its line end), `None` where there is none.
 pub(crate) fn last_record_end(block: &[u8], delimiter: u8) -> Option<usize> {
-    if memchr(b'"', block).is_none() {
-        return memchr::memrchr(b'\n', block).map(|at| at + 1);
-    }
-    let (mut at, mut end) = (0, None);
-    while at < block.len() {
-        if block[at] == b'"' {
-            match closing_quote(block, at, delimiter) {
-                Some(quoted) if quoted.stop < block.len() => {
-                    at = quoted.stop;
-                }
-                // Closed exactly at the end, or perhaps closed further on: the record is not whole yet.
-                Some(_) => return end,
-                None if block.len() - at < LONGEST_QUOTE => return end,
-                None => {}
-            }
+    let line_end = |from: usize, to: usize| memchr::memrchr(b'\n', &block[from..to]).map(|at| from + at + 1);
+    // `plain`: where the text after the last quoted field begins; `at`: where to look for the next quotation mark.
+    let (mut plain, mut at, mut end) = (0, 0, None);
+    while let Some(offset) = memchr(b'"', &block[at..]) {
+        let mark = at + offset;
+        at = mark + 1;
+        let opens = mark == 0 || block[mark - 1] == delimiter || block[mark - 1] == b'\n';
+        if !opens {
+            continue;
         }
-        let Some(offset) = memchr2(delimiter, b'\n', &block[at..]) else {
-            break;
-        };
-        at += offset + 1;
-        if block[at - 1] == b'\n' {
-            end = Some(at);
+        end = line_end(plain, mark).or(end);
+        match closing_quote(block, mark, delimiter) {
+            Some(quoted) if quoted.stop < block.len() => (plain, at) = (quoted.stop, quoted.stop),
+            // Closed exactly at the end, or perhaps closed further on: the record is not whole yet.
+            Some(_) => return end,
+            None if block.len() - mark < LONGEST_QUOTE => return end,
+            None => {}
         }
     }
-    end
+    line_end(plain, block.len()).or(end)
 }
 
 #[cfg(test)]

@@ -5,8 +5,6 @@ mod by_kind;
 mod dose;
 mod glucose;
 
-use std::collections::HashMap;
-
 use interstice_glucose::{
     BloodCheck, BloodSource, Censor, Delivery, Dose, InsulinKind, Mark, MarkKind, Meal, Rejected, Said,
     Second, SensorNote, SensorNoteKind, TraceKind, Unit, WallInstants,
@@ -18,12 +16,14 @@ use crate::fold::fold;
 use crate::head::is_heading_record;
 use crate::insulin::{doses, kind_in};
 use crate::kind::{RowKind, row_kind};
+use crate::meanings::Meanings;
 use crate::number::{Number, leading_number, parse_number};
 use crate::partial::{Known, Levels, Open, PartTrace, Partial, SleepEdge, Unsettled, edge_unknown};
 use crate::plan::{Cell, Place, Plan, TimeSource};
 use crate::records::{Field, Records};
-use crate::stamp::{DayMemo, Stamp, dotted_clock, parse_stamp};
+use crate::stamp::{Stamp, dotted_clock, parse_stamp};
 use crate::unit::UnitRule;
+use crate::usual::{DayMemo, parse_clock};
 use crate::zoned::ZoneCache;
 
 /// 1980-01-01 and 2070-01-01 in seconds since 1970: readings outside have a clock that was never set.
@@ -54,8 +54,8 @@ pub(crate) struct RowReader<'p> {
     plan: &'p Plan,
     zone: ZoneCache,
     levels: Levels,
-    kinds: HashMap<Vec<u8>, RowKind>,
-    units: HashMap<Vec<u8>, Option<SaidUnit>>,
+    kinds: Meanings<RowKind>,
+    units: Meanings<Option<SaidUnit>>,
     fields: Vec<Field>,
     partial: Partial,
     days: DayMemo,
@@ -87,8 +87,8 @@ impl<'p> RowReader<'p> {
             plan,
             zone: ZoneCache::new(plan.zone.clone()),
             levels: Levels::new(),
-            kinds: HashMap::new(),
-            units: HashMap::new(),
+            kinds: Meanings::default(),
+            units: Meanings::default(),
             fields: Vec::new(),
             partial: Partial::default(),
             days: DayMemo::default(),
@@ -214,9 +214,14 @@ impl<'p> RowReader<'p> {
                 self.with_offset(block, stamp)
             }
             TimeSource::DateAndClock(date, clock) => {
-                let day = parse_stamp(self.raw(block, date), self.plan.order)?.day?;
+                let cell = raw_field(&self.fields, block, date);
+                let day = match self.days.day(cell, self.plan.order) {
+                    Some(day) => day,
+                    // A date column may hold a time as well, which the other column says better.
+                    None => parse_stamp(cell, self.plan.order)?.day?,
+                };
                 let cell = self.raw(block, clock);
-                let clock = parse_stamp(cell, self.plan.order).or_else(|| {
+                let clock = parse_clock(cell, self.plan.order).or_else(|| {
                     let second = Some(dotted_clock(cell)?);
                     Some(Stamp {
                         second,
@@ -504,20 +509,18 @@ impl<'p> RowReader<'p> {
     }
 
     fn row_kind(&mut self, block: &[u8], column: usize) -> RowKind {
-        let raw = self.raw(block, column);
-        if let Some(&kind) = self.kinds.get(raw) {
-            return kind;
-        }
-        let text = self.text(block, column);
-        let kind = match self.plan.codes.get(&fold(&text)) {
-            Some(&kind) => kind,
-            None if self.plan.is_coded && !text.contains(char::is_alphabetic) => RowKind::Unknown,
-            None => row_kind(&text),
+        let plan = self.plan;
+        let Some(&field) = self.fields.get(column) else {
+            return RowKind::Unknown;
         };
-        if self.kinds.len() < 4096 {
-            self.kinds.insert(raw.to_vec(), kind);
-        }
-        kind
+        self.kinds.find(field.raw(block), || {
+            let text = tidy(&field.text(block));
+            match plan.codes.get(&fold(&text)) {
+                Some(&kind) => kind,
+                None if plan.is_coded && !text.contains(char::is_alphabetic) => RowKind::Unknown,
+                None => row_kind(&text),
+            }
+        })
     }
 
     /// A value whose kind is a word or code that says nothing known.

@@ -94,6 +94,9 @@ impl<'a> Cursor<'a> {
 
     /// A no-break or narrow space, or the direction mark that browsers put before times.
     fn at_wide_space(&self) -> bool {
+        if !matches!(self.peek(), Some(0xc2 | 0xe2)) {
+            return false;
+        }
         let rest = self.rest();
         [
             &b"\xc2\xa0"[..],
@@ -204,82 +207,8 @@ fn usual_iso(cell: &[u8]) -> Option<Stamp> {
     })
 }
 
-/// The day of the date met last. Rows of one day follow each other by the hundred, so that only the time of day has
-/// to be read.
-#[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct DayMemo {
-    text: [u8; 10],
-    length: usize,
-    day: i64,
-}
-
-impl DayMemo {
-    /// As [`parse_stamp`], quicker for the usual ways of writing when the date is the one met last.
-    pub(crate) fn parse(&mut self, cell: &[u8], order: DateOrder) -> Option<Stamp> {
-        let gap = cell.iter().take(11).position(|b| matches!(b, b' ' | b'T'));
-        let Some(gap) = gap.filter(|&at| (6..=10).contains(&at)) else {
-            return parse_stamp(cell, order);
-        };
-        let (date, time) = (&cell[..gap], &cell[gap + 1..]);
-        if self.text.get(..self.length) != Some(date) {
-            self.length = 0;
-            if let Some(Stamp {
-                day: Some(day),
-                second: None,
-                ..
-            }) = parse_stamp(date, order)
-            {
-                self.text[..gap].copy_from_slice(date);
-                (self.length, self.day) = (gap, day);
-            }
-        }
-        match usual_clock(time).filter(|_| self.length > 0) {
-            Some(stamp) => Some(Stamp {
-                day: Some(self.day),
-                ..stamp
-            }),
-            None => parse_stamp(cell, order),
-        }
-    }
-}
-
-/// `12:04`, `12:04:00`, `1:04 PM`, with 'Z' or an offset after; anything rarer is left to [`clock`].
-fn usual_clock(text: &[u8]) -> Option<Stamp> {
-    let two = |at: usize| -> Option<i64> {
-        let (tens, ones) = (
-            text.get(at)?.wrapping_sub(b'0'),
-            text.get(at + 1)?.wrapping_sub(b'0'),
-        );
-        (tens < 10 && ones < 10).then(|| i64::from(tens) * 10 + i64::from(ones))
-    };
-    let (hour, colon) = match text.get(1)? {
-        b':' => (
-            i64::from(text[0].checked_sub(b'0').filter(|&digit| digit < 10)?),
-            1,
-        ),
-        _ => (two(0)?, 2),
-    };
-    let minute = two(colon + 1).filter(|_| text.get(colon) == Some(&b':'))?;
-    let (second, rest) = match text.get(colon + 3) {
-        Some(b':') => (two(colon + 4)?, text.get(colon + 6..)?),
-        _ => (0, text.get(colon + 3..)?),
-    };
-    let (mut hour, mut stamp) = (hour, Stamp::default());
-    match rest {
-        [] => {}
-        b"Z" => (stamp.offset_s, stamp.universal) = (Some(0), true),
-        [b'+' | b'-', ..] => stamp.offset_s = Some(offset(rest)?),
-        [b' ', half @ (b'A' | b'P' | b'a' | b'p'), b'M' | b'm'] if (1..=12).contains(&hour) => {
-            hour = hour % 12 + if half.eq_ignore_ascii_case(&b'P') { 12 } else { 0 };
-        }
-        _ => return None,
-    }
-    stamp.second = Some(hour * 3600 + minute * 60 + second);
-    (hour < 24 && minute < 60 && second < 60).then_some(stamp)
-}
-
 /// `+01:00`, `-0330`, `+2`: seconds east.
-fn offset(text: &[u8]) -> Option<i32> {
+pub(crate) fn offset(text: &[u8]) -> Option<i32> {
     let mut cursor = Cursor { bytes: text, at: 1 };
     let (number, width) = cursor.digits(4)?;
     let (hours, mut minutes) = if width > 2 {
@@ -635,6 +564,7 @@ fn zone_part(cursor: &mut Cursor<'_>, stamp: &mut Stamp) -> Option<()> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::usual::DayMemo;
     use proptest::prelude::*;
 
     fn read(text: &str, order: DateOrder) -> Option<String> {

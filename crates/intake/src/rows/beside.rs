@@ -128,8 +128,8 @@ impl RowReader<'_> {
             .plan
             .notes
             .iter()
-            .map(|&column| self.text(row.block, column))
-            .filter(|t| !is_missing(t.as_bytes()));
+            .filter(|&&column| !is_missing(self.raw(row.block, column)))
+            .map(|&column| self.text(row.block, column));
         let joined = texts.collect::<Vec<_>>().join(", ");
         (!joined.is_empty()).then_some(joined)
     }

@@ -1,6 +1,7 @@
 //! Glucose cells: units, edges, readings and blood checks.
 
 use super::*;
+use crate::meanings::same;
 
 impl RowReader<'_> {
     /// A glucose value. `complain`: an empty cell makes the row one without a value.
@@ -191,15 +192,19 @@ impl RowReader<'_> {
             Some(column) => self.raw(row.block, column),
             None => trace.as_bytes(),
         };
-        let is_it = |t: &PartTrace| t.kind == kind && t.sensor.as_bytes() == sensor;
+        let is_it = |t: &PartTrace| t.kind == kind && same(&t.key, sensor);
         let index = match self.partial.traces.get(self.last_trace).is_some_and(is_it) {
             true => self.last_trace,
             false => match self.partial.traces.iter().position(is_it) {
                 Some(index) => index,
                 None => {
-                    let sensor = String::from_utf8_lossy(sensor).into_owned();
+                    let name = self
+                        .plan
+                        .sensor
+                        .map_or_else(|| trace.to_owned(), |column| self.text(row.block, column));
                     self.partial.traces.push(PartTrace {
-                        sensor,
+                        sensor: name,
+                        key: sensor.to_vec(),
                         kind,
                         at: Vec::new(),
                         level: Vec::new(),
@@ -236,13 +241,6 @@ impl RowReader<'_> {
         if raw.is_empty() {
             return None;
         }
-        if let Some(&unit) = self.units.get(raw) {
-            return unit;
-        }
-        let unit = unit_in(&String::from_utf8_lossy(raw));
-        if self.units.len() < 1024 {
-            self.units.insert(raw.to_vec(), unit);
-        }
-        unit
+        self.units.find(raw, || unit_in(&String::from_utf8_lossy(raw)))
     }
 }
