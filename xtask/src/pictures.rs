@@ -23,7 +23,7 @@ const VIEWS: [View; 2] = [
         name: "review",
         path: "/review",
         width: 1200,
-        height: 1500,
+        height: 1340,
     },
     View {
         name: "days",
