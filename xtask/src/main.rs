@@ -58,10 +58,10 @@ fn act(verb: &str) -> Result<ExitCode> {
     }
 }
 
-/// The folder of the workspace: the parent of this package.
+/// The folder of the workspace: the parent of this package, as cargo says when it starts us. Not as it was when this
+/// was built: checkouts that share a target folder would act on each other.
 fn workspace_top() -> Result<PathBuf> {
-    let parent = Path::new(env!("CARGO_MANIFEST_DIR"))
-        .parent()
-        .context("xtask has no parent folder")?;
+    let own = std::env::var_os("CARGO_MANIFEST_DIR").context("start it as `cargo xtask`")?;
+    let parent = Path::new(&own).parent().context("xtask has no parent folder")?;
     Ok(parent.to_path_buf())
 }
