@@ -42,7 +42,7 @@ class Served:
     """`interstice serve` on a book, ended on leaving."""
 
     def __init__(self, interstice: Path, book: Path):
-        self.command = [str(interstice), "--book", str(book), "serve", "--no-open", "--port", "0"]
+        self.command = [str(interstice), "--book", str(book), "serve", "--port", "0"]
 
     def __enter__(self) -> http.client.HTTPConnection:
         self.process = subprocess.Popen(self.command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True)
