@@ -543,7 +543,7 @@ pub(crate) fn zone_words(plan: &Plan, zone: &(Zone, ZoneSource)) -> String {
         ZoneSource::File => "by the file",
         ZoneSource::Asked => "as you said",
         ZoneSource::Book => "the book's zone",
-        ZoneSource::Machine => "this machine's zone; --zone says another",
+        ZoneSource::Machine => "this machine's zone; say another where the device was set to one",
     };
     format!("{} ({source})", zone.0.name())
 }
