@@ -132,7 +132,7 @@ fn tail(confidence: f64, days: usize) -> f64 {
 }
 
 /// Probability beyond `z` of a standard normal.
-fn normal_tail(z: f64) -> f64 {
+pub(crate) fn normal_tail(z: f64) -> f64 {
     0.5 * libm::erfc(z / std::f64::consts::SQRT_2)
 }
 
@@ -226,7 +226,7 @@ impl Blocks {
 }
 
 /// An even draw below `count` from 64 random bits; uneven by less than one part in 2^47 for any window of days.
-fn below(bits: u64, count: usize) -> usize {
+pub(crate) fn below(bits: u64, count: usize) -> usize {
     ((u128::from(bits) * count as u128) >> 64) as usize
 }
 

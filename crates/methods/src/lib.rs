@@ -4,9 +4,11 @@
 //! those of `libm`, so a result is the same to the last bit on every machine and any number of threads. Too little
 //! data gives a [`Refusal`], never a number. Glucose is in mg/dL, time in seconds.
 //!
-//! Start at [`primary`] (many traces to one series), then [`Account`] (all figures of a window).
+//! Start at [`primary`] (many traces to one series), then [`Account`] (all figures of a window); for sensors beside
+//! blood checks, at [`agreement`].
 
 mod account;
+pub mod agreement;
 mod bootstrap;
 mod columns;
 mod day;

@@ -14,6 +14,14 @@ pub enum Refusal {
         /// Readings that would be enough.
         need: u64,
     },
+    /// Fewer blood checks beside a sensor than the figure needs.
+    #[error("{have} pairs of blood check and reading are too few; {} more would do", need - have)]
+    TooFewPairs {
+        /// Pairs there are.
+        have: u64,
+        /// Pairs that would be enough.
+        need: u64,
+    },
     /// Fewer days than the figure needs.
     #[error("{have} days with readings are too few; {need} are needed")]
     TooFewDays {
