@@ -145,6 +145,7 @@ impl Sample {
             median_s: steps.get(steps.len() / 2).copied(),
             close_share: close as f64 / steps.len().max(1) as f64,
             per_day: entries as f64 / days.max(1) as f64,
+            entries,
         }
     }
 }
@@ -173,6 +174,8 @@ pub(crate) struct Spacing {
     pub(crate) close_share: f64,
     /// Entries a day, on days that have any.
     pub(crate) per_day: f64,
+    /// Entries in the sample.
+    pub(crate) entries: usize,
 }
 
 fn column(heading: Option<&String>, number: usize, rows: &[Vec<String>]) -> Column {

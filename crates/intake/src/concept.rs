@@ -1,7 +1,7 @@
 //! What generic words in headings and cells speak of, in English, German, French, Spanish, Italian, Dutch,
 //! Portuguese, Danish, Norwegian, Swedish and Finnish.
 //!
-//! The file is long because it is one table: twelve languages' words, side by side.
+//! The file is long because it is one table: eleven languages' words, side by side.
 //!
 //! Words are compared without accents and in lower case. A stem counts anywhere in a word ('Blutzuckerwert' holds
 //! 'zucker'), an exact word only as a whole ('kh', 'art').
@@ -125,6 +125,7 @@ const VOCABULARY: &[Entry] = &[
             "zeitpunkt",
             "zeitstempel",
             "tidspunkt",
+            "tidpunkt",
             "tidsstampel",
             "tidsstempel",
             "aikaleima",
@@ -204,8 +205,8 @@ const VOCABULARY: &[Entry] = &[
         Concept::Glucose,
         &["bg", "gl", "glu", "bz", "cgm", "sg", "gluc"],
         &[
-            "gluco", "gluko", "glicem", "glycem", "glycaem", "glykem", "glykam", "zucker", "suiker",
-            "socker", "sukker", "sokeri", "azucar", "acucar", "sugar",
+            "gluco", "gluko", "glucem", "glicos", "glykos", "glicem", "glycem", "glycaem", "glykem",
+            "glykam", "zucker", "suiker", "socker", "sukker", "sokeri", "azucar", "acucar", "sugar",
         ],
     ),
     (
@@ -213,7 +214,10 @@ const VOCABULARY: &[Entry] = &[
         &["sensor", "cgm", "fgm", "cgms", "interstitial", "isf", "capteur"],
         &[
             "sensor",
-            "interstit",
+            "intersti",
+            "vavnadsgl",
+            "vaevsgl",
+            "vevsgl",
             "gewebe",
             "weefsel",
             "capteur",
@@ -223,7 +227,7 @@ const VOCABULARY: &[Entry] = &[
     ),
     (
         Concept::Stored,
-        &["auto", "history", "trace", "continuous"],
+        &["auto", "history", "trace", "continuous", "storico", "storica"],
         &[
             "histor",
             "stored",
@@ -427,6 +431,7 @@ const VOCABULARY: &[Entry] = &[
             "pitkavaik",
             "longacting",
             "basalinsulin",
+            "basinsulin",
             "perusinsuliini",
         ],
     ),
@@ -690,6 +695,7 @@ const VOCABULARY: &[Entry] = &[
             "remarks",
             "description",
             "notat",
+            "noter",
             "memo",
             "tag",
             "tags",
@@ -699,6 +705,7 @@ const VOCABULARY: &[Entry] = &[
             "kommentar",
             "notiz",
             "bemerk",
+            "bemaerk",
             "remarque",
             "comment",
             "observa",
@@ -717,8 +724,8 @@ const VOCABULARY: &[Entry] = &[
     (
         Concept::Unit,
         &[
-            "unit", "units", "einheit", "unite", "unidad", "unita", "unidade", "eenheid", "enhed", "enhet",
-            "yksikko", "uom",
+            "unit", "units", "einheit", "unite", "unidad", "unidades", "unita", "unidade", "eenheid",
+            "enhed", "enhet", "yksikko", "uom",
         ],
         &["einheit", "yksik"],
     ),
@@ -767,7 +774,7 @@ const VOCABULARY: &[Entry] = &[
         &[
             "value", "values", "wert", "valeur", "valor", "valore", "waarde", "verdi", "varde", "arvo",
             "result", "reading", "readings", "amount", "menge", "quantity", "level", "vaerdi", "lukema",
-            "lecture", "lectura", "lettura", "leitura", "meting",
+            "maara", "lecture", "lectura", "lettura", "leitura", "meting",
         ],
         &[
             "messwert",
@@ -779,6 +786,7 @@ const VOCABULARY: &[Entry] = &[
             "hoeveelheid",
             "maengde",
             "mangd",
+            "mengde",
             "mittaus",
             "measure",
         ],

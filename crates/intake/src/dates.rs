@@ -62,8 +62,9 @@ impl OrderEvidence {
         }
     }
 
-    /// Weighs what was taken in. `other_than_english`: the headings are in a language that writes the day first.
-    pub(crate) fn verdict(&self, other_than_english: bool) -> Verdict {
+    /// Weighs what was taken in. The language of the headings says nothing: programs write dates in an order of their
+    /// own, and a month taken for a day would go unnoticed.
+    pub(crate) fn verdict(&self) -> Verdict {
         if self.open == 0 {
             return Verdict::Plain;
         }
@@ -82,9 +83,25 @@ impl OrderEvidence {
             };
             return Verdict::Settled(ORDERS[only], why);
         }
-        self.by_distance(&left)
-            .or_else(|| self.by_habit(&left, other_than_english))
+        let by_distance = self.by_distance(&left);
+        self.by_one_date(&left, by_distance.as_ref())
+            .or(by_distance)
+            .or_else(|| self.by_points(&left))
             .unwrap_or(Verdict::Open)
+    }
+
+    /// A few dates that only one order allows, where none speaks for another and the order of rows does not either.
+    fn by_one_date(&self, left: &[usize], by_distance: Option<&Verdict>) -> Option<Verdict> {
+        let told: Vec<usize> = (0..3).filter(|&i| self.telling[i].is_some()).collect();
+        let [only] = told[..] else { return None };
+        let contradicted = matches!(by_distance, Some(Verdict::Settled(order, _)) if *order != ORDERS[only]);
+        let date = self.telling[only]
+            .as_ref()
+            .filter(|_| left.contains(&only) && !contradicted)?;
+        Some(Verdict::Settled(
+            ORDERS[only],
+            format!("{date} can be read no other way"),
+        ))
     }
 
     /// Rows follow each other in time: under the right order the dates travel least.
@@ -99,20 +116,11 @@ impl OrderEvidence {
         })
     }
 
-    fn by_habit(&self, left: &[usize], other_than_english: bool) -> Option<Verdict> {
-        if !left.contains(&0) {
-            return None;
-        }
-        if self.dotted * 2 > self.open {
-            return Some(Verdict::Settled(
-                DateOrder::DayFirst,
-                "dates with points are written day first".to_owned(),
-            ));
-        }
-        other_than_english.then(|| {
+    fn by_points(&self, left: &[usize]) -> Option<Verdict> {
+        (left.contains(&0) && self.dotted * 2 > self.open).then(|| {
             Verdict::Settled(
                 DateOrder::DayFirst,
-                "the headings are in a language that writes the day first".to_owned(),
+                "dates with points are written day first".to_owned(),
             )
         })
     }
@@ -165,7 +173,7 @@ mod tests {
     fn verdict(cells: &[&str]) -> Verdict {
         let mut evidence = OrderEvidence::default();
         cells.iter().for_each(|cell| evidence.add(cell.as_bytes()));
-        evidence.verdict(false)
+        evidence.verdict()
     }
 
     fn order(cells: &[&str]) -> Option<DateOrder> {
@@ -189,6 +197,19 @@ mod tests {
             order(&["24/02/01", "24/02/29", "24/03/01"]),
             Some(DateOrder::YearFirst)
         );
+    }
+
+    #[test]
+    fn one_telling_row_among_hundreds_tells_unless_the_rows_contradict_it() {
+        let mut dates = vec!["12-01-2020"; 600];
+        dates.push("13-01-2020");
+        assert_eq!(order(&dates), Some(DateOrder::DayFirst));
+        let mut dates: Vec<String> = (0..600)
+            .map(|i| format!("{:02}/{:02}/2024", 1 + i / 60, 1 + i / 5 % 12))
+            .collect();
+        dates.push("25/11/2024".to_owned());
+        let dates: Vec<&str> = dates.iter().map(String::as_str).collect();
+        assert_eq!(order(&dates), Some(DateOrder::MonthFirst));
     }
 
     #[test]

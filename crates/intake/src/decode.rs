@@ -3,7 +3,10 @@
 use std::io::{self, Read};
 
 use chardetng::EncodingDetector;
-use encoding_rs::{CoderResult, Decoder, Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
+use encoding_rs::{
+    CoderResult, Decoder, Encoding, ISO_8859_2, ISO_8859_4, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1250,
+    WINDOWS_1252, WINDOWS_1254, WINDOWS_1257, WINDOWS_1258,
+};
 
 /// How a text is written down.
 #[derive(Clone, Copy, Debug)]
@@ -88,15 +91,35 @@ fn unmarked(head: &[u8]) -> Option<&'static Encoding> {
     let mut detector = EncodingDetector::new(chardetng::Iso2022JpDetection::Deny);
     detector.feed(head, true);
     let guess = detector.guess(None, chardetng::Utf8Detection::Deny);
-    // Mostly plain text with a few odd bytes: the Western code is by far the likeliest for exports.
+    Some(if is_western(head, guess) {
+        WINDOWS_1252
+    } else {
+        guess
+    })
+}
+
+/// Odd bytes below which a guess between codes of the Latin script means nothing.
+const FEW_ODD_BYTES: usize = 200;
+
+/// Whether the Western code is by far the likeliest for an export: letters with accents stand alone among plain ones
+/// (other scripts come in runs), and there are too few to tell one code of the Latin script from another.
+fn is_western(head: &[u8], guess: &'static Encoding) -> bool {
     let odd = head.iter().filter(|b| !b.is_ascii()).count();
-    Some(
-        if odd * 50 < head.len() && guess != WINDOWS_1252 && !guess.is_single_byte() && odd < 20 {
-            WINDOWS_1252
-        } else {
-            guess
-        },
-    )
+    let in_runs = head
+        .windows(2)
+        .filter(|pair| !pair[0].is_ascii() && !pair[1].is_ascii())
+        .count();
+    let is_latin = [
+        WINDOWS_1250,
+        WINDOWS_1252,
+        WINDOWS_1254,
+        WINDOWS_1257,
+        WINDOWS_1258,
+        ISO_8859_2,
+        ISO_8859_4,
+    ]
+    .contains(&guess);
+    in_runs * 4 < odd && (odd < FEW_ODD_BYTES || !is_latin)
 }
 
 /// UTF-16 shows in ASCII text as a zero in every other byte.
@@ -215,6 +238,20 @@ mod tests {
         for bytes in [TEXT.as_bytes(), &little, &big, &western, &marked, &little_marked] {
             assert_eq!(through(bytes).as_deref(), Some(TEXT));
         }
+    }
+
+    #[test]
+    fn a_few_accents_are_western_and_other_scripts_are_not() {
+        let spanish = "2024-05-01 10:00;mañana \"tonta\"\n2024-05-01 10:05;\n".repeat(40);
+        assert_eq!(
+            through(&WINDOWS_1252.encode(&spanish).0).as_deref(),
+            Some(spanish.as_str())
+        );
+        let russian = "2024-05-01 10:00;сахар после завтрака\n".repeat(40);
+        assert_eq!(
+            through(&encoding_rs::WINDOWS_1251.encode(&russian).0).as_deref(),
+            Some(russian.as_str())
+        );
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Where a table begins: what stands before it, its headings, its first row.
 
-use crate::cell::{CellShape, shape};
+use crate::cell::{CellShape, any_stamp, shape};
 use crate::concept::{Concept, concepts_of};
 use crate::records::{Field, Records};
 
@@ -38,6 +38,23 @@ impl Line<'_> {
 
     fn is_blank(&self) -> bool {
         self.filled() == 0
+    }
+
+    /// What a cell says of when, if anything.
+    fn time(&self, column: usize) -> Option<TimeSort> {
+        let cell = self.cells.get(column)?;
+        if is_epoch(cell) {
+            return Some(TimeSort::Epoch);
+        }
+        if self.shapes.get(column) != Some(&CellShape::Time) {
+            return None;
+        }
+        let stamp = any_stamp(cell.trim().as_bytes())?;
+        Some(match (stamp.day, stamp.second) {
+            (Some(_), Some(_)) => TimeSort::Moment,
+            (Some(_), None) => TimeSort::Date,
+            _ => TimeSort::Clock,
+        })
     }
 
     fn is_comment(&self) -> bool {
@@ -130,15 +147,38 @@ fn is_first_row(lines: &[Line<'_>], at: usize) -> bool {
         }
         next.truncate(end);
     }
-    let is_time = |l: &Line<'_>, column: usize| {
-        l.shapes.get(column).is_some_and(|&s| s == CellShape::Time)
-            || l.cells.get(column).is_some_and(|c| is_epoch(c))
-    };
+    // A spreadsheet shows midnight as a date alone: right under headings that may be the first row.
+    let under_headings = above.is_some_and(|l| l.is_words_only() && l.filled() >= 2);
+    if !under_headings && disagrees(line, &next) {
+        return false;
+    }
     (0..line.cells.len()).any(|column| {
-        let followers = next.iter().filter(|l| is_time(l, column)).count();
+        let followers = next.iter().filter(|l| l.time(column).is_some()).count();
         let alone = next.is_empty() && above.is_some_and(Line::is_words_only);
-        is_time(line, column) && (alone || (!next.is_empty() && followers * 2 >= next.len()))
+        line.time(column).is_some() && (alone || (!next.is_empty() && followers * 2 >= next.len()))
     })
+}
+
+/// Whether a line says when in another way than most of the next ones do: 'from 2025-01-01 to 2025-01-14' above rows
+/// of moments is no row.
+fn disagrees(line: &Line<'_>, next: &[&Line<'_>]) -> bool {
+    (0..line.cells.len()).any(|column| {
+        let Some(own) = line.time(column) else {
+            return false;
+        };
+        let others: Vec<TimeSort> = next.iter().filter_map(|l| l.time(column)).collect();
+        let alike = others.iter().filter(|&&other| other == own).count();
+        !others.is_empty() && alike * 2 < others.len()
+    })
+}
+
+/// What a cell that says when holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum TimeSort {
+    Date,
+    Clock,
+    Moment,
+    Epoch,
 }
 
 /// A number that can only be seconds or milliseconds since 1970.
@@ -236,6 +276,17 @@ mod tests {
         let head = find_table(text, b',').unwrap();
         assert_eq!(head.headings, ["Time", "Glucose mmol/L", "Carbs g"]);
         assert_eq!(head.preamble.len(), 2);
+    }
+
+    #[test]
+    fn a_span_of_dates_above_the_headings_is_no_row() {
+        let text =
+            b"2020-05-18;2020-05-24\n\nWhen it was;How much\n2020-05-18 16:52;144\n2020-05-18 16:57;138\n";
+        let head = find_table(text, b';').unwrap();
+        assert_eq!(
+            (head.line, head.headings),
+            (3, vec!["When it was".to_owned(), "How much".to_owned()])
+        );
     }
 
     #[test]

@@ -381,6 +381,9 @@ fn glucose_role(sample: &Sample, i: usize) -> Option<Found> {
     ))
 }
 
+/// Values named blood glucose, close to each other, that are still too few to be a sensor's.
+const FEW_CHECKS: usize = 12;
+
 /// Readings every few minutes come from a sensor whatever they are called; hours apart they are blood checks.
 fn glucose_by_spacing(sample: &Sample, i: usize, named_blood: bool) -> Found {
     let spacing = sample.spacing(i);
@@ -392,7 +395,12 @@ fn glucose_by_spacing(sample: &Sample, i: usize, named_blood: bool) -> Found {
             "glucose; the kind column says which".to_owned(),
         );
     }
-    if spacing.close_share >= 0.5 {
+    // A few checks in a row after a low are still checks, and so is all that stands beside a sensor's own column.
+    let is_beside = sample.columns.iter().enumerate().any(|(other, c)| {
+        other != i && c.has(Concept::Glucose) && c.any(&[Concept::Sensor, Concept::Stored, Concept::Scan])
+    });
+    let is_sensor_like = spacing.close_share >= 0.5;
+    if is_sensor_like && !(named_blood && (is_beside || spacing.entries < FEW_CHECKS)) {
         return (
             Role::Glucose,
             0.95,

@@ -208,9 +208,13 @@ impl<'p> RowReader<'p> {
         };
         match self.plan.time {
             TimeSource::Moment(column) => {
-                let stamp = self
+                let mut stamp = self
                     .days
                     .parse(raw_field(&self.fields, block, column), self.plan.order)?;
+                if self.plan.is_sheet && stamp.second.is_none() {
+                    // A spreadsheet's date and time is one number; at midnight it shows as a date.
+                    stamp.second = Some(0);
+                }
                 self.with_offset(block, stamp)
             }
             TimeSource::DateAndClock(date, clock) => {
@@ -418,6 +422,12 @@ impl<'p> RowReader<'p> {
         };
         if cells.iter().all(|&c| self.raw(block, c).is_empty()) {
             return "there is no time in this row".to_owned();
+        }
+        if let [only] = cells[..]
+            && any_stamp(self.raw(block, only))
+                .is_some_and(|stamp| stamp.day.is_some() && stamp.second.is_none())
+        {
+            return "there is a date in this row but no time of day".to_owned();
         }
         if cells.iter().all(|&c| any_stamp(self.raw(block, c)).is_some()) {
             return "there is no such date when read as the rest of the file is".to_owned();

@@ -3,6 +3,7 @@
 use std::io::Cursor;
 
 use calamine::{Data, Reader, open_workbook_auto_from_rs};
+use jiff::{Unit, civil::DateTime};
 
 /// Each sheet's name and its rows as comma-separated text, rows counted from the sheet's first.
 pub(crate) fn texts(content: &[u8]) -> Result<Vec<(String, Vec<u8>)>, String> {
@@ -39,9 +40,29 @@ fn cell_text(cell: &Data) -> String {
         Data::Float(number) => number.to_string(),
         Data::Bool(truth) => truth.to_string(),
         Data::DateTime(when) => date_text(when),
-        Data::DateTimeIso(text) => text.trim_start_matches('T').to_owned(),
-        Data::DurationIso(text) => text.clone(),
+        Data::DateTimeIso(text) => iso_text(text.trim_start_matches('T')),
+        Data::DurationIso(text) => duration_text(text),
         Data::Error(_) => String::new(),
+    }
+}
+
+/// A date as OpenDocument writes it. Moments come out of binary fractions there too ('12:44:59.999999978').
+fn iso_text(text: &str) -> String {
+    match text.parse::<DateTime>().and_then(|at| at.round(Unit::Second)) {
+        Ok(at) if text.contains('T') => at.strftime("%Y-%m-%d %H:%M:%S").to_string(),
+        _ => text.to_owned(),
+    }
+}
+
+/// A time of day as OpenDocument writes it ('PT15H04M00S'); what lasts a day or longer is in minutes.
+fn duration_text(text: &str) -> String {
+    let seconds = text
+        .parse::<jiff::Span>()
+        .and_then(|span| span.total((Unit::Second, jiff::SpanRelativeTo::days_are_24_hours())));
+    match seconds {
+        Ok(seconds) if (0.0..86_400.0).contains(&seconds.round()) => clock_text(seconds.round() as i64),
+        Ok(seconds) => format!("{}", seconds / 60.0),
+        Err(_) => text.to_owned(),
     }
 }
 
@@ -93,5 +114,17 @@ mod tests {
         assert_eq!(text(45_000.0, false), "2023-03-15");
         assert_eq!(text(45_000.0 - 1462.0, true), "2023-03-15");
         assert_eq!(text(0.25, false), "06:00:00");
+    }
+
+    /// OpenDocument 1.3 part 3, 19.369 office:date-value and 19.382 office:time-value: XML Schema's dateTime and
+    /// duration.
+    #[test]
+    fn dates_and_times_of_opendocument() {
+        assert_eq!(iso_text("2025-03-07T15:04:00"), "2025-03-07 15:04:00");
+        assert_eq!(iso_text("2025-03-07T12:44:59.999999978"), "2025-03-07 12:45:00");
+        assert_eq!(iso_text("2025-03-07"), "2025-03-07");
+        assert_eq!(duration_text("PT15H04M00S"), "15:04:00");
+        assert_eq!(duration_text("PT08H29M59.9999S"), "08:30:00");
+        assert_eq!(duration_text("PT26H30M00S"), "1590");
     }
 }

@@ -8,7 +8,7 @@ use crate::api::{DateOrder, Hints, Question, Recipe, Role, ZoneSource};
 use crate::column::{Column, Sample};
 use crate::concept::Concept;
 use crate::dates::{OrderEvidence, Verdict};
-use crate::fold::{fold, words};
+use crate::fold::fold;
 use crate::head::{Head, is_heading_record};
 use crate::number::DecimalMark;
 use crate::plan::{Plan, Settled, TimeSource, compile};
@@ -118,7 +118,7 @@ fn build(
     let asked = asked(sample, hints, known, memory);
     let mark = decimal_mark(sample, delimiter);
     assign(sample, &asked)?;
-    let order = match settle_order(sample, hints, known, beyond, mark)? {
+    let order = match settle_order(sample, hints, known, beyond)? {
         Order::Settled(order) => order,
         Order::NeedsDates(column) => return Ok(Built::NeedsDates(column)),
     };
@@ -301,7 +301,6 @@ fn settle_order(
     hints: &Hints,
     known: Option<&Recipe>,
     beyond: Beyond<'_>,
-    mark: DecimalMark,
 ) -> Result<Order, Trouble> {
     let Some(column) = date_column(sample) else {
         return Ok(Order::Settled(None));
@@ -320,8 +319,7 @@ fn settle_order(
         }
         return Ok(Order::Settled(Some((order, "you said so".to_owned()))));
     }
-    let foreign = speaks_other_than_english(sample) || mark == DecimalMark::Comma;
-    match evidence.verdict(false) {
+    match evidence.verdict() {
         Verdict::Plain => return Ok(Order::Settled(None)),
         Verdict::Settled(order, why) => return Ok(Order::Settled(Some((order, why)))),
         Verdict::Open => {}
@@ -340,9 +338,6 @@ fn settle_order(
             order,
             "as with an earlier file of this layout".to_owned(),
         ))));
-    }
-    if foreign && let Verdict::Settled(order, why) = evidence.verdict(true) {
-        return Ok(Order::Settled(Some((order, why))));
     }
     Err(Trouble::Ask(ask_order(sample, column)))
 }
@@ -382,59 +377,6 @@ pub(crate) fn order_words(order: DateOrder) -> &'static str {
         DateOrder::MonthFirst => "month first",
         DateOrder::YearFirst => "year first",
     }
-}
-
-/// Whether headings are in a language, other than English, that writes the day before the month.
-fn speaks_other_than_english(sample: &Sample) -> bool {
-    const WORDS: &[&str] = &[
-        "datum",
-        "zeit",
-        "uhrzeit",
-        "zeitpunkt",
-        "zeitstempel",
-        "wert",
-        "einheit",
-        "blutzucker",
-        "heure",
-        "valeur",
-        "glycemie",
-        "fecha",
-        "hora",
-        "valor",
-        "glucosa",
-        "ora",
-        "valore",
-        "glicemia",
-        "tijd",
-        "tijdstip",
-        "waarde",
-        "glicose",
-        "dato",
-        "tid",
-        "tidspunkt",
-        "klokkeslet",
-        "verdi",
-        "vaerdi",
-        "blodsukker",
-        "blodsocker",
-        "varde",
-        "pvm",
-        "paivamaara",
-        "kello",
-        "kellonaika",
-        "aika",
-        "verensokeri",
-        "glykamie",
-        "glukose",
-        "glukos",
-        "kommentar",
-        "insuline",
-        "insulina",
-    ];
-    sample
-        .columns
-        .iter()
-        .any(|c| words(&c.heading).iter().any(|w| WORDS.contains(&w.as_str())))
 }
 
 type Units = (BTreeMap<usize, UnitRule>, Option<(UnitRule, String)>);
