@@ -6,8 +6,8 @@ use std::time::Instant;
 
 use anyhow::{Result, bail};
 
-use crate::run::{Outcome, cargo, nothing_may_be_skipped, shown, watched, works};
-use crate::{figures, tidy};
+use crate::run::{Outcome, cargo, nothing_may_be_skipped, shown, watched};
+use crate::{figures, packages, tidy};
 
 struct Step {
     name: &'static str,
@@ -17,8 +17,7 @@ struct Step {
 }
 
 /// Cheap steps first. Clippy and the documentation share their builds of foreign packages; the tests' build is
-/// another one, and `figures` uses the command that the tests built. `deny` is not needed, because its tool takes
-/// minutes to build: it is run where a person has it.
+/// another one, and `figures` uses the command that the tests built.
 const STEPS: [Step; 7] = [
     Step {
         name: "fmt",
@@ -52,8 +51,8 @@ const STEPS: [Step; 7] = [
     },
     Step {
         name: "deny",
-        run: deny,
-        needed: false,
+        run: packages::step,
+        needed: true,
     },
 ];
 
@@ -193,17 +192,6 @@ impl TestCount {
             }
         }
     }
-}
-
-/// Licences, bans and sources. Advisories need a database that is fetched, and are asked for by hand before a
-/// release: `cargo deny check advisories`.
-fn deny(top: &Path) -> Result<Outcome> {
-    if !works("cargo", &["deny", "--version"]) {
-        return Ok(Outcome::Skipped(
-            "cargo-deny is not installed (`cargo install cargo-deny`)".to_owned(),
-        ));
-    }
-    shown(cargo(top).args(["deny", "--offline", "check", "licenses", "bans", "sources"]))
 }
 
 #[cfg(test)]

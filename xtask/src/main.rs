@@ -7,6 +7,7 @@
 
 mod check;
 mod figures;
+mod packages;
 mod pictures;
 mod python;
 mod run;
@@ -23,7 +24,7 @@ chores of the house: cargo xtask VERB
   check      all that CI runs: fmt, tidy, clippy, tests, docs, figures, deny
   tidy       the rules a compiler does not know: who may use whom, links, lengths, words
   figures    the second implementation in checks/ against the interstice command
-  deny       licences, sources and advisories of the packages (needs cargo-deny)
+  deny       licences, bans and sources of the packages, by deny.toml
   pictures   the README's pictures, taken of the demo (needs chromium)
 
 With INTERSTICE_CI=1 set, a step that would be skipped for want of a tool fails instead.";

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use interstice_desk::{Book, Change, ChangeId, Mode, Setting, Settings};
+use interstice_findings::TargetGroup;
 use interstice_glucose::{Second, Unit, Zone};
 use serde_json::{Value, json};
 
@@ -202,12 +203,13 @@ fn setting(name: &str, value: &str) -> Result<Setting, Failure> {
         "zone" => Ok(Setting::BaseZone(Some(
             Zone::named(value).map_err(|e| Failure::usage(e.to_string()))?,
         ))),
-        "targets" if ["adult", "older or at high risk", "pregnancy"].contains(&value) => {
-            Ok(Setting::TargetGroup(Some(value.to_owned())))
-        }
-        "targets" => Err(Failure::usage(
-            "targets are 'adult', 'older or at high risk' or 'pregnancy'",
-        )),
+        "targets" => match TargetGroup::named(value) {
+            Some(group) => Ok(Setting::TargetGroup(Some(group.name().to_owned()))),
+            None => Err(Failure::usage(format!(
+                "targets are '{}'",
+                TargetGroup::ALL.map(TargetGroup::name).join("', '")
+            ))),
+        },
         _ => Err(unknown_setting(name)),
     }
 }

@@ -6,6 +6,7 @@ use std::sync::{Arc, LazyLock};
 
 use divan::{Bencher, black_box};
 use interstice_book::{Record, Trace};
+use interstice_findings::TargetGroup;
 use interstice_findings::days::{DaysBook, USUAL_NIGHT, ViewAsk};
 use interstice_glucose::{DAY_S, Levels, LivedClock, Readings, Said, Second, TraceKind, Zone};
 
@@ -60,14 +61,17 @@ fn forty_years() -> Record {
     }
 }
 
-static BOOK: LazyLock<DaysBook> =
-    LazyLock::new(|| DaysBook::new(Arc::new(forty_years()), USUAL_NIGHT).expect("in order and of one table"));
+static BOOK: LazyLock<DaysBook> = LazyLock::new(|| {
+    DaysBook::new(Arc::new(forty_years()), USUAL_NIGHT, TargetGroup::Adult)
+        .expect("in order and of one table")
+});
 
 #[divan::bench(sample_count = 8, sample_size = 1)]
 fn make(bencher: Bencher) {
     let record = Arc::new(forty_years());
     bencher.bench_local(|| {
-        DaysBook::new(Arc::clone(black_box(&record)), USUAL_NIGHT).map(|book| book.timeline().len())
+        DaysBook::new(Arc::clone(black_box(&record)), USUAL_NIGHT, TargetGroup::Adult)
+            .map(|book| book.timeline().len())
     });
 }
 

@@ -1,7 +1,7 @@
 //! From a record to [`ReviewFindings`]: picks the primary series, calls the methods, fills the struct.
 
 use interstice_book::{Book, Record};
-use interstice_glucose::{DAY_S, MarkKind, Second, TraceKind, Unit};
+use interstice_glucose::{DAY_S, LivedClock, MarkKind, Moment, Second, TraceKind, Unit};
 use interstice_methods::{
     self as methods, Account, DayAccount, Episode, Range, Recording, Series, TargetGroup, UsualBin,
 };
@@ -10,12 +10,14 @@ use crate::ask::{Ask, FindingsError, Span};
 use crate::figure::Time;
 use crate::nearby::Logged;
 use crate::review::{
-    DayLine, EpisodeKind, EpisodeLine, RangeMinutes, ReviewFindings, Sufficiency, Targets, TraceLine,
-    UsualMinute, Window,
+    DayLine, EpisodeKind, EpisodeLine, RangeMinutes, ReviewFindings, Sufficiency, TraceLine, UsualMinute,
+    Window,
 };
 use crate::{summary, window};
 
 const MINUTES_IN_A_DAY: f64 = 1440.0;
+/// A window that runs on for longer after the last reading says so.
+const HOUR_S: Second = 3600;
 
 /// How the wearer reads an account: unit and targets, as set in the book.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -69,19 +71,10 @@ fn last_automatic(record: &Record) -> Option<Second> {
 /// `Book` where the book cannot be read.
 pub fn reader(book: &Book) -> Result<Reader, FindingsError> {
     let settings = book.settings()?;
-    let groups = [
-        TargetGroup::Adult,
-        TargetGroup::OlderOrHighRisk,
-        TargetGroup::Pregnancy,
-    ];
-    let named = |name: &String| groups.into_iter().find(|group| group.name() == name);
+    let group = settings.target_group.as_deref().and_then(TargetGroup::named);
     Ok(Reader {
         unit: settings.unit.unwrap_or(Unit::MgPerDl),
-        group: settings
-            .target_group
-            .as_ref()
-            .and_then(named)
-            .unwrap_or(TargetGroup::Adult),
+        group: group.unwrap_or_default(),
     })
 }
 
@@ -96,11 +89,8 @@ pub fn review(record: &Record, reader: Reader, ask: &Ask) -> Result<ReviewFindin
         .filter(|trace| trace.kind == TraceKind::Automatic);
     let columns: Vec<_> = automatic.map(|trace| &trace.readings).collect();
     let whole = methods::primary(&columns);
-    let (from, to) = window::instants(
-        ask.span,
-        &record.clock,
-        end_of_readings(&whole).ok_or(FindingsError::Empty)?,
-    )?;
+    let (_, last) = whole.span().ok_or(FindingsError::Empty)?;
+    let (from, to) = window::instants(ask.span, &record.clock, last)?;
     let artefacts = artefacts(record, from, to);
     let sparse = (!artefacts.is_empty()).then(|| whole.without(&artefacts));
     let left_out = sparse.as_ref().filter(|_| ask.without_artefacts);
@@ -111,11 +101,12 @@ pub fn review(record: &Record, reader: Reader, ask: &Ask) -> Result<ReviewFindin
         from,
         to,
     )?;
-    let account = Account::of(&shown);
+    let account = Account::of(&shown.for_group(reader.group));
     let other = match sparse.as_ref().filter(|_| !ask.without_artefacts) {
         Some(sparse) => {
             let recording = Recording::new(sparse, &record.levels, &record.clock, from, to)?;
-            Some(summary::of(&Account::of(&recording), ask.seed))
+            let account = Account::of(&recording.for_group(reader.group));
+            Some(summary::of(&account, ask.seed))
         }
         None => None,
     };
@@ -144,12 +135,16 @@ fn fill(
         sufficiency: sufficiency(&account),
         summary: summary::of(&account, ask.seed),
         summary_without_artefacts: without,
-        targets: targets(reader.group),
+        targets: reader.group.targets(),
         average_day: average_day(&account),
         usual_day: account.usual_day.iter().map(usual_minute).collect(),
         usual_weekday: account.usual_weekday.iter().map(usual_minute).collect(),
         usual_weekend: account.usual_weekend.iter().map(usual_minute).collect(),
-        days: account.days.iter().map(|day| day_line(day, &time)).collect(),
+        days: account
+            .days
+            .iter()
+            .map(|day| day_line(day, account.group, &time))
+            .collect(),
         episodes: episodes(record, &account, &time),
         traces: traces(record, from, to, &time),
         seed: ask.seed,
@@ -193,26 +188,11 @@ fn sufficiency(account: &Account) -> Sufficiency {
     }
 }
 
-fn targets(group: TargetGroup) -> Targets {
-    let of = group.targets();
-    Targets {
-        group: group.name().to_owned(),
-        range_low_mg_dl: of.range_low_mg_dl,
-        range_high_mg_dl: of.range_high_mg_dl,
-        in_range_over_percent: of.in_range_over_percent,
-        below_under_percent: of.below_under_percent,
-        very_low_under_percent: of.very_low_under_percent,
-        above_under_percent: of.above_under_percent,
-        very_high_under_percent: of.very_high_under_percent,
-        cv_at_most_percent: of.cv_at_most_percent,
-    }
-}
-
 fn average_day(account: &Account) -> RangeMinutes {
     let Some(shares) = account.bands.percent() else {
         return RangeMinutes::default();
     };
-    let minutes = |range: Range| shares.range(range) / 100.0 * MINUTES_IN_A_DAY;
+    let minutes = |range: Range| shares.range_for(account.group, range) / 100.0 * MINUTES_IN_A_DAY;
     let (very_low, low) = (minutes(Range::VeryLow), minutes(Range::Low));
     let (high, very_high) = (minutes(Range::High), minutes(Range::VeryHigh));
     RangeMinutes {
@@ -238,9 +218,9 @@ fn usual_minute(bin: &UsualBin) -> UsualMinute {
     }
 }
 
-fn day_line(of: &DayAccount, time: &impl Fn(Second) -> Time) -> DayLine {
+fn day_line(of: &DayAccount, group: TargetGroup, time: &impl Fn(Second) -> Time) -> DayLine {
     let shares = of.bands.percent();
-    let share = |range: Range| shares.map(|shares| shares.range(range));
+    let share = |range: Range| shares.map(|shares| shares.range_for(group, range));
     let both = |a: Option<f64>, b: Option<f64>| Some(a? + b?);
     let (very_low, low) = (share(Range::VeryLow), share(Range::Low));
     let (high, very_high) = (share(Range::High), share(Range::VeryHigh));
@@ -254,6 +234,8 @@ fn day_line(of: &DayAccount, time: &impl Fn(Second) -> Time) -> DayLine {
         mean_mg_dl: of.mean_mg_dl,
         lowest_mg_dl: of.lowest_mg_dl,
         highest_mg_dl: of.highest_mg_dl,
+        censored_below: of.censored_below,
+        censored_above: of.censored_above,
         very_low_percent: very_low,
         low_percent: low,
         below_percent: both(very_low, low),
@@ -269,11 +251,16 @@ fn episodes(record: &Record, account: &Account, time: &impl Fn(Second) -> Time) 
     account
         .episodes
         .iter()
-        .map(|episode| episode_line(episode, &logged, time))
+        .map(|episode| episode_line(episode, &logged, &record.clock, time))
         .collect()
 }
 
-fn episode_line(episode: &Episode, logged: &Logged, time: &impl Fn(Second) -> Time) -> EpisodeLine {
+fn episode_line(
+    episode: &Episode,
+    logged: &Logged,
+    clock: &LivedClock,
+    time: &impl Fn(Second) -> Time,
+) -> EpisodeLine {
     let (before, after) = logged.around(episode.start, time);
     EpisodeLine {
         kind: match episode.kind {
@@ -283,6 +270,7 @@ fn episode_line(episode: &Episode, logged: &Logged, time: &impl Fn(Second) -> Ti
         level: episode.level,
         extended: episode.extended,
         start: time(episode.start),
+        start_pass: clock.pass(episode.start),
         end: time(episode.end),
         end_unknown: episode.ending != methods::EpisodeEnd::Recovered,
         minutes: episode.seconds as f64 / 60.0,
@@ -322,9 +310,23 @@ fn traces(record: &Record, from: Second, to: Second, time: &impl Fn(Second) -> T
     lines
 }
 
+/// '26 October 2025, 01:00'.
+fn said(moment: Moment) -> String {
+    let civil = moment.wall().civil();
+    civil.map_or_else(String::new, |civil| {
+        civil.strftime("%-d %B %Y, %H:%M").to_string()
+    })
+}
+
 /// What a reader must know to read the figures rightly.
 fn notes(record: &Record, series: &Series<'_>, account: &Account, from: Second, to: Second) -> Vec<String> {
     let mut notes = Vec::new();
+    if let Some(end) = end_of_readings(series).filter(|&end| from < end && end + HOUR_S < to) {
+        notes.push(format!(
+            "The book's readings end at {}: what comes after that in the window counts as not measured.",
+            said(record.clock.moment(end))
+        ));
+    }
     let aside: u64 = series.set_aside().iter().sum();
     if aside > 0 {
         notes.push(format!(
@@ -348,8 +350,8 @@ fn notes(record: &Record, series: &Series<'_>, account: &Account, from: Second, 
         let before = record.clock.moment(start - 1);
         let by = (offset - before.offset_s) as f64 / 3600.0;
         notes.push(format!(
-            "The clock moved by {by:+} h at {}.",
-            record.clock.moment(start)
+            "The clock moved by {by:+} h, to {}.",
+            said(record.clock.moment(start))
         ));
     }
     if record.conflicts > 0 {

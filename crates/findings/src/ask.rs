@@ -9,7 +9,7 @@ pub const DEFAULT_SEED: u64 = 20_251_125;
 /// Which stretch of lived time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Span {
-    /// The last so many lived days, the last of them the day of the last reading.
+    /// The last so many whole lived days, the last of them the day of the last reading.
     LastDays(u32),
     /// Lived days from the first to the last, both included.
     Dates {

@@ -17,7 +17,9 @@ use std::sync::Arc;
 use interstice_book::{NightHours, Record};
 use interstice_glucose::{DAY_S, LivedClock, Readings, Second, TraceKind, WallTime};
 use interstice_methods::timeline::{Columns, Pyramid, PyramidError, spreads};
-use interstice_methods::{Segment, Series, lived_days, primary};
+use interstice_methods::{Segment, Series, TargetGroup, Targets, lived_days, primary};
+
+use crate::window;
 
 pub use interstice_methods::Range as ReadingRange;
 pub use interstice_methods::timeline::Spread;
@@ -59,6 +61,7 @@ pub struct Timeline {
     lowest: Option<f64>,
     highest: Option<f64>,
     night: NightHours,
+    group: TargetGroup,
 }
 
 /// Spread by lived day, by week from Monday, and by calendar month.
@@ -73,10 +76,11 @@ impl Timeline {
     /// Works out primary series, extremes and spreads of a record.
     ///
     /// * `night`: the hours to shade.
+    /// * `group`: whose target range readings are named and coloured by.
     ///
     /// # Errors
     /// `Columns` where a trace is out of order or indexes another table.
-    pub fn new(record: &Record, night: NightHours) -> Result<Self, TimelineError> {
+    pub fn new(record: &Record, night: NightHours, group: TargetGroup) -> Result<Self, TimelineError> {
         let automatic: Vec<usize> = (0..record.traces.len())
             .filter(|&i| record.traces[i].kind == TraceKind::Automatic)
             .collect();
@@ -106,12 +110,18 @@ impl Timeline {
             spreads,
             lanes,
             night,
+            group,
         })
     }
 
     /// First instant and first instant after all that was read or written down; `None` of an empty book.
     pub fn span(&self) -> Option<(Second, Second)> {
         self.span
+    }
+
+    /// The edges of the ranges, and the targets of the group they belong to.
+    pub fn targets(&self) -> Targets {
+        self.group.targets()
     }
 
     /// Lowest and highest reading of the primary series, mg/dL.
@@ -229,8 +239,8 @@ impl DaysBook {
     ///
     /// # Errors
     /// As [`Timeline::new`].
-    pub fn new(record: Arc<Record>, night: NightHours) -> Result<Self, TimelineError> {
-        let timeline = Timeline::new(&record, night)?;
+    pub fn new(record: Arc<Record>, night: NightHours, group: TargetGroup) -> Result<Self, TimelineError> {
+        let timeline = Timeline::new(&record, night, group)?;
         Ok(DaysBook { record, timeline })
     }
 
@@ -266,21 +276,12 @@ impl DaysBook {
         Timeline::day(self.clock(), date)
     }
 
-    /// The last so many lived days up to the end of the book; one day from 1970 of an empty one.
+    /// The last so many whole lived days up to the end of the book; one day from 1970 of an empty one.
     pub fn last_days(&self, days: u32) -> (Second, Second) {
-        let Some((first, last)) = self.timeline.span else {
-            return (0, DAY_S);
-        };
-        let lived = lived_days(self.clock(), last - (Second::from(days) + 2) * DAY_S, last);
-        let from = lived
-            .len()
-            .checked_sub(days.max(1) as usize)
-            .and_then(|i| lived.get(i))
-            .map_or(first, |day| day.from);
-        let end = lived.last().map_or(last, |day| {
-            self.day(WallTime(day.date * DAY_S)).map_or(last, |whole| whole.1)
-        });
-        (from, end)
+        match self.timeline.span {
+            Some((_, end)) => window::last_days(days, self.clock(), end - 1),
+            None => (0, DAY_S),
+        }
     }
 
     /// The scales a page offers: everything, then shorter ones about the middle of what is shown.

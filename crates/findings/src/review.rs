@@ -1,8 +1,10 @@
 //! Review: what really happened in a window.
 
-use interstice_glucose::Unit;
+use interstice_glucose::{Pass, Unit};
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
+
+use interstice_methods::Targets;
 
 use crate::{Figure, Time};
 
@@ -23,7 +25,8 @@ pub struct ReviewFindings {
     /// Without readings marked as artefacts; absent when none are marked.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub summary_without_artefacts: Option<Summary>,
-    /// The targets the ranges are held against.
+    /// The edges of the ranges and the targets they are held against, of the wearer's group.
+    #[serde(serialize_with = "targets")]
     pub targets: Targets,
     /// Time in each range of an average day.
     pub average_day: RangeMinutes,
@@ -90,13 +93,13 @@ pub struct Summary {
     pub gmi_percent: Figure,
     /// Time below 54 mg/dL, percent.
     pub very_low_percent: Figure,
-    /// Time from 54 to below 70 mg/dL, percent.
+    /// Time from 54 mg/dL to below the target range, percent.
     pub low_percent: Figure,
     /// Time below the target range in all (very low and low together), percent. Consensus targets are set on this.
     pub below_percent: Figure,
-    /// Time from 70 to 180 mg/dL, percent.
+    /// Time in the target range of the wearer's group (70 to 180 mg/dL; 63 to 140 in pregnancy), percent.
     pub in_range_percent: Figure,
-    /// Time above 180 to 250 mg/dL, percent.
+    /// Time above the target range to 250 mg/dL, percent.
     pub high_percent: Figure,
     /// Time above 250 mg/dL, percent.
     pub very_high_percent: Figure,
@@ -170,27 +173,25 @@ impl Serialize for Summary {
     }
 }
 
-/// Consensus targets of the wearer's group; percentages of time.
-#[derive(Clone, Debug, Serialize)]
-pub struct Targets {
-    /// 'adult', 'older or at high risk', 'pregnancy'.
-    pub group: String,
-    /// Lower end of the target range, mg/dL.
-    pub range_low_mg_dl: f64,
-    /// Upper end of the target range, mg/dL.
-    pub range_high_mg_dl: f64,
-    /// In range: more than this, percent.
-    pub in_range_over_percent: f64,
-    /// Below range in all: less than this, percent.
-    pub below_under_percent: f64,
-    /// Below 54 mg/dL: less than this, percent; no target where `None`.
-    pub very_low_under_percent: Option<f64>,
-    /// Above range in all: less than this, percent.
-    pub above_under_percent: Option<f64>,
-    /// Above 250 mg/dL: less than this, percent.
-    pub very_high_under_percent: Option<f64>,
-    /// Coefficient of variation at most this, percent.
-    pub cv_at_most_percent: f64,
+/// The targets under the names they have in `--json`; percentages of time, glucose in mg/dL.
+fn targets<S: Serializer>(of: &Targets, serializer: S) -> Result<S::Ok, S::Error> {
+    let mut map = serializer.serialize_map(None)?;
+    map.serialize_entry("group", of.group.name())?;
+    for (name, value) in [
+        ("very_low_below_mg_dl", Some(of.very_low_below_mg_dl)),
+        ("range_low_mg_dl", Some(of.range_low_mg_dl)),
+        ("range_high_mg_dl", Some(of.range_high_mg_dl)),
+        ("very_high_above_mg_dl", Some(of.very_high_above_mg_dl)),
+        ("in_range_over_percent", Some(of.in_range_over_percent)),
+        ("below_under_percent", Some(of.below_under_percent)),
+        ("very_low_under_percent", of.very_low_under_percent),
+        ("above_under_percent", of.above_under_percent),
+        ("very_high_under_percent", of.very_high_under_percent),
+        ("cv_at_most_percent", Some(of.cv_at_most_percent)),
+    ] {
+        map.serialize_entry(name, &value)?;
+    }
+    map.end()
 }
 
 /// Minutes of an average 24-hour day in each range.
@@ -198,13 +199,13 @@ pub struct Targets {
 pub struct RangeMinutes {
     /// Below 54 mg/dL.
     pub very_low_min: Option<f64>,
-    /// 54 to below 70 mg/dL.
+    /// From 54 mg/dL to below the target range.
     pub low_min: Option<f64>,
     /// Below the target range in all.
     pub below_min: Option<f64>,
-    /// 70 to 180 mg/dL.
+    /// In the target range.
     pub in_range_min: Option<f64>,
-    /// Above 180 to 250 mg/dL.
+    /// Above the target range to 250 mg/dL.
     pub high_min: Option<f64>,
     /// Above 250 mg/dL.
     pub very_high_min: Option<f64>,
@@ -252,15 +253,19 @@ pub struct DayLine {
     pub lowest_mg_dl: Option<f64>,
     /// Highest reading, mg/dL.
     pub highest_mg_dl: Option<f64>,
+    /// Readings below what the sensor can measure; they are kept at its limit.
+    pub censored_below: u32,
+    /// Readings above what the sensor can measure; they are kept at its limit.
+    pub censored_above: u32,
     /// Time below 54 mg/dL, percent.
     pub very_low_percent: Option<f64>,
-    /// Time 54 to below 70 mg/dL, percent.
+    /// Time from 54 mg/dL to below the target range, percent.
     pub low_percent: Option<f64>,
     /// Time below the target range in all, percent.
     pub below_percent: Option<f64>,
     /// Time in range, percent.
     pub in_range_percent: Option<f64>,
-    /// Time above 180 to 250 mg/dL, percent.
+    /// Time above the target range to 250 mg/dL, percent.
     pub high_percent: Option<f64>,
     /// Time above 250 mg/dL, percent.
     pub very_high_percent: Option<f64>,
@@ -272,9 +277,9 @@ pub struct DayLine {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum EpisodeKind {
-    /// Below 70 mg/dL.
+    /// Below the target range.
     Low,
-    /// Above 180 mg/dL.
+    /// Above the target range.
     High,
 }
 
@@ -283,12 +288,15 @@ pub enum EpisodeKind {
 pub struct EpisodeLine {
     /// Low or high.
     pub kind: EpisodeKind,
-    /// The most serious consensus level it reached: 1 (below 70, above 180 mg/dL) or 2 (below 54, above 250 mg/dL).
+    /// The most serious consensus level it reached: 1 (out of the target range) or 2 (below 54, above 250 mg/dL).
     pub level: u8,
-    /// Lasting: below 70 mg/dL for over two hours, or above 250 mg/dL for 90 of 120 minutes.
+    /// Lasting: below the target range for over two hours, or above 250 mg/dL for 90 of 120 minutes.
     pub extended: bool,
     /// First reading beyond the threshold.
     pub start: Time,
+    /// Where the wall clock read that time twice, which of them; in `--json` the offset tells.
+    #[serde(skip)]
+    pub start_pass: Option<Pass>,
     /// First recovered reading, or the last reading before a gap.
     pub end: Time,
     /// Whether it ended in a gap, its true end unknown.

@@ -1,15 +1,17 @@
 //! From a question's span to instants.
 
 use interstice_glucose::{DAY_S, LivedClock, Second, WallTime};
+use interstice_methods::lived_days;
 use jiff::civil::Date;
 
 use crate::ask::{FindingsError, Span};
 
 /// The instants `[from, to)` of a span.
 ///
-/// * `last`: the first instant after the last reading and what it stands for.
+/// * `last`: the last reading.
 ///
-/// The last N days are counted back from `last` on the lived clock, so that every minute of the clock comes N times.
+/// The last N days are whole lived days, the last of them the day of `last`: a window of N days has N rows, and is the
+/// one that asking for the same dates gives.
 ///
 /// # Errors
 /// `Window` where a date is beyond what the book can hold.
@@ -19,11 +21,7 @@ pub(crate) fn instants(
     last: Second,
 ) -> Result<(Second, Second), FindingsError> {
     match span {
-        Span::LastDays(days) => {
-            let end = clock.wall(last).0;
-            let start = WallTime(end - i64::from(days) * DAY_S);
-            Ok((clock.first_at_or_after(start).max(0), last))
-        }
+        Span::LastDays(days) => Ok(last_days(days, clock, last)),
         Span::Dates { from, to } => {
             let after = to.tomorrow().map_err(|_| beyond(to))?;
             Ok((
@@ -32,6 +30,18 @@ pub(crate) fn instants(
             ))
         }
     }
+}
+
+/// The last so many whole lived days, at least one, up to the day of `last`. A date the wall clock never showed is no
+/// day; a book cannot reach back beyond 1970.
+pub(crate) fn last_days(days: u32, clock: &LivedClock, last: Second) -> (Second, Second) {
+    // Three days in hand, so that the first day counted is not cut.
+    let lived = lived_days(clock, last - (Second::from(days) + 3) * DAY_S, last + 1);
+    let Some(end) = lived.last() else {
+        return (last, last + DAY_S);
+    };
+    let first = lived.len().saturating_sub(days.max(1) as usize);
+    (lived[first].from, end.from + end.whole_s)
 }
 
 /// Instants that hold the days from `from` to `to` in any zone.
@@ -86,7 +96,49 @@ mod tests {
         let (from, to) = instants(Span::Dates { from: day, to: day }, &clock, 0).unwrap();
         assert_eq!(to - from, 25 * 3600);
         let last = second("2025-10-26T12:00:00Z");
-        let (from, to) = instants(Span::LastDays(1), &clock, last).unwrap();
-        assert_eq!((from, to), (second("2025-10-25T11:00:00Z"), last));
+        assert_eq!(instants(Span::LastDays(1), &clock, last).unwrap(), (from, to));
+    }
+
+    /// The window used to run N × 24 h back from the last reading and so touched N + 1 dates.
+    #[test]
+    fn the_last_days_are_the_same_as_asked_for_by_date() {
+        let zone = Zone::named("Europe/Lisbon").unwrap();
+        let (from, to) = (second("2025-01-01T00:00:00Z"), second("2025-12-31T00:00:00Z"));
+        let clock = LivedClock::new(&zone, &[], from, to);
+        for last in [
+            "2025-10-28T00:00:00Z",
+            "2025-10-28T09:05:00Z",
+            "2025-10-28T23:59:59Z",
+        ]
+        .map(second)
+        {
+            for (days, first) in [(1, 28), (2, 27), (3, 26), (14, 15)] {
+                let dates = Span::Dates {
+                    from: Date::constant(2025, 10, first),
+                    to: Date::constant(2025, 10, 28),
+                };
+                let found = instants(Span::LastDays(days), &clock, last).unwrap();
+                assert_eq!(found, instants(dates, &clock, last).unwrap(), "{days}");
+                assert_eq!(lived_days(&clock, found.0, found.1).len(), days as usize);
+            }
+        }
+    }
+
+    /// Samoa left out 30 December 2011, crossing the date line (public zone table, Pacific/Apia).
+    #[test]
+    fn a_date_never_lived_is_not_counted() {
+        let zone = Zone::named("Pacific/Apia").unwrap();
+        let clock = LivedClock::new(
+            &zone,
+            &[],
+            second("2011-12-01T00:00:00Z"),
+            second("2012-01-31T00:00:00Z"),
+        );
+        let (from, to) = last_days(3, &clock, second("2012-01-01T00:00:00Z"));
+        let dates: Vec<String> = lived_days(&clock, from, to)
+            .iter()
+            .map(|day| date_text(day.date))
+            .collect();
+        assert_eq!(dates, ["2011-12-29", "2011-12-31", "2012-01-01"]);
     }
 }

@@ -4,8 +4,8 @@
 use interstice_book::{Book, Mode, Provenance, Setting};
 use interstice_findings::{Ask, FindingsError, NearbyKind, Shelf, Span, review_book};
 use interstice_glucose::{
-    Delivery, Dose, Draft, InsulinKind, Mark, MarkKind, Meal, Readings, Said, Second, TraceDraft, TraceKind,
-    Unit, Zone,
+    Delivery, Dose, Draft, InsulinKind, Mark, MarkKind, Meal, Pass, Readings, Said, Second, TraceDraft,
+    TraceKind, Unit, Zone,
 };
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -253,4 +253,138 @@ fn the_shelf_notices_a_change() {
     );
     book.set(Setting::Unit(Some(Unit::MmolPerL)), 0).unwrap();
     assert_eq!(shelf.review(&Ask::default()).unwrap().unit, Unit::MmolPerL);
+}
+
+/// The range of pregnancy is 63–140 mg/dL (Battelino et al. 2019, Diabetes Care 42:1593). Targets used to be its own
+/// while every share was of 70–180.
+#[test]
+fn in_pregnancy_every_figure_goes_by_its_range() {
+    let mut book = Book::in_memory().unwrap();
+    let mut draft = Draft::default();
+    // Half of each day at 100, a quarter at 65 and a quarter at 150.
+    trace(&mut draft, "one", "2025-02-01T00:00:00Z", 14 * 288, |i| {
+        match i % 288 / 72 {
+            0 => 65,
+            1 => 150,
+            _ => 100,
+        }
+    });
+    import(&mut book, &draft);
+    let adult = serde_json::to_value(review_book(&book, &Ask::default()).unwrap()).unwrap();
+    book.set(Setting::TargetGroup(Some("pregnancy".to_owned())), 0)
+        .unwrap();
+    let pregnancy = serde_json::to_value(review_book(&book, &Ask::default()).unwrap()).unwrap();
+    let shares = |of: &serde_json::Value| {
+        [
+            "below_percent",
+            "low_percent",
+            "in_range_percent",
+            "in_range_percent_lo95",
+            "high_percent",
+            "above_percent",
+        ]
+        .map(|name| of[name].as_f64().unwrap().round())
+    };
+    assert_eq!(shares(&adult["summary"]), [25.0, 25.0, 75.0, 75.0, 0.0, 0.0]);
+    assert_eq!(shares(&pregnancy["summary"]), [0.0, 0.0, 75.0, 75.0, 25.0, 25.0]);
+    assert_eq!(adult["average_day"]["below_min"], 360.0);
+    assert_eq!(pregnancy["average_day"]["below_min"], 0.0);
+    assert_eq!(pregnancy["average_day"]["above_min"], 360.0);
+    assert_eq!(adult["days"][3]["below_percent"], 25.0);
+    assert_eq!(pregnancy["days"][3]["below_percent"], 0.0);
+    assert_eq!(pregnancy["days"][3]["high_percent"], 25.0);
+    let kinds = |of: &serde_json::Value| {
+        of["episodes"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|e| e["kind"].to_string())
+            .collect::<Vec<_>>()
+    };
+    assert_eq!((kinds(&adult).len(), kinds(&adult)[0].as_str()), (14, "\"low\""));
+    assert_eq!(
+        (kinds(&pregnancy).len(), kinds(&pregnancy)[0].as_str()),
+        (14, "\"high\"")
+    );
+    let edges = [
+        "very_low_below_mg_dl",
+        "range_low_mg_dl",
+        "range_high_mg_dl",
+        "very_high_above_mg_dl",
+    ];
+    assert_eq!(
+        edges.map(|name| pregnancy["targets"][name].as_f64().unwrap()),
+        [54.0, 63.0, 140.0, 250.0]
+    );
+    assert_eq!(pregnancy["targets"]["group"], "pregnancy");
+    assert_eq!(
+        pregnancy["targets"]["very_high_under_percent"],
+        serde_json::Value::Null
+    );
+}
+
+/// A window of N days used to run N × 24 h back from the last reading and listed N + 1 dates.
+#[test]
+fn the_last_days_have_a_row_each_wherever_the_readings_end() {
+    for ends in [12, 100, 287, 288] {
+        let mut book = Book::in_memory().unwrap();
+        let mut draft = Draft::default();
+        trace(&mut draft, "one", "2025-02-01T00:00:00Z", 29 * 288 + ends, |_| {
+            120
+        });
+        import(&mut book, &draft);
+        let last_days = |days| Ask {
+            span: Span::LastDays(days),
+            ..Ask::default()
+        };
+        for days in [1, 7, 14, 30] {
+            let findings = review_book(&book, &last_days(days)).unwrap();
+            assert_eq!((findings.window.days, findings.days.len()), (days, days as usize));
+            let (sufficiency, whole) = (&findings.sufficiency, u64::from(days) * 288);
+            assert_eq!(
+                (sufficiency.expected, sufficiency.received),
+                (whole, whole - 288 + u64::from(ends))
+            );
+            let active = 100.0 * sufficiency.received as f64 / whole as f64;
+            assert!((sufficiency.active_percent.unwrap() - active).abs() < 1e-9);
+            assert_eq!(sufficiency.enough, days >= 14);
+            let by_date = review_book(&book, &dates((2025, 3, 2), (2025, 3, 2))).unwrap();
+            if days == 1 {
+                assert_eq!(
+                    serde_json::to_string(&findings).unwrap(),
+                    serde_json::to_string(&by_date).unwrap()
+                );
+            }
+            let told = findings
+                .notes
+                .iter()
+                .any(|note| note.contains("readings end at 2 March 2025"));
+            assert_eq!(told, ends < 276, "{ends}: {:?}", findings.notes);
+        }
+    }
+}
+
+/// Summer time ended in Lisbon at 01:00 UTC on 26 October 2025 (directive 2000/84/EC).
+#[test]
+fn an_episode_in_the_repeated_hour_says_which_time() {
+    let mut book = Book::in_memory().unwrap();
+    book.set(Setting::BaseZone(Some(Zone::named("Europe/Lisbon").unwrap())), 0)
+        .unwrap();
+    let mut draft = Draft::default();
+    // Two lows, at 00:30 and 01:30 of universal time: both at half past one by the clock.
+    trace(&mut draft, "one", "2025-10-25T23:00:00Z", 288, |i| {
+        if (18..24).contains(&i) || (30..36).contains(&i) {
+            60
+        } else {
+            120
+        }
+    });
+    import(&mut book, &draft);
+    let findings = review_book(&book, &dates((2025, 10, 26), (2025, 10, 26))).unwrap();
+    let passes: Vec<Option<Pass>> = findings
+        .episodes
+        .iter()
+        .map(|episode| episode.start_pass)
+        .collect();
+    assert_eq!(passes, [Some(Pass::First), Some(Pass::Second)]);
 }

@@ -4,13 +4,14 @@
 use std::sync::Arc;
 
 use interstice_book::{ChangeId, EntryKind, EntryRef, Kept, Record, Trace};
+use interstice_findings::TargetGroup;
 use interstice_findings::days::{
     AccountRow, Column, DaysBook, Happening, Lane, Point, ReadingRange, Role, Stretch, TimelineError,
     TimelineView, USUAL_NIGHT, ViewAsk,
 };
 use interstice_glucose::{
-    BloodCheck, BloodSource, Censor, DAY_S, Levels, LivedClock, Mark, MarkKind, Meal, Readings, Said, Second,
-    TraceKind, Unit, Zone,
+    BloodCheck, BloodSource, Censor, DAY_S, Levels, LivedClock, Mark, MarkKind, Meal, Pass, Readings, Said,
+    Second, TraceKind, Unit, Zone,
 };
 use proptest::prelude::*;
 
@@ -68,7 +69,7 @@ fn kept<T>(kind: EntryKind, entries: impl IntoIterator<Item = T>) -> Vec<Kept<T>
 }
 
 fn book(record: Record) -> DaysBook {
-    DaysBook::new(Arc::new(record), USUAL_NIGHT).unwrap()
+    DaysBook::new(Arc::new(record), USUAL_NIGHT, TargetGroup::Adult).unwrap()
 }
 
 fn view(book: &DaysBook, from: Second, to: Second, width: u32) -> TimelineView {
@@ -299,6 +300,91 @@ fn tables_are_capped_and_say_so() {
     };
     assert_eq!((rows.len(), told.rows_in_all, told.readings), (300, 1440, 1440));
     assert!(told.is_day);
+}
+
+/// 65 mg/dL is low, in pregnancy in range; 150 is in range, in pregnancy high (Battelino et al. 2019).
+#[test]
+fn readings_are_named_by_the_range_of_the_group() {
+    let record = Arc::new(record(&[("A", TraceKind::Automatic, &[(0, 65), (300, 150)])]));
+    let names = |group| {
+        let book = DaysBook::new(Arc::clone(&record), USUAL_NIGHT, group).unwrap();
+        let told = book.account(START, START + 3600).unwrap();
+        let AccountRow::Readings(rows) = told.rows else {
+            panic!("an hour is told reading by reading")
+        };
+        let drawn = view(&book, 0, 3600, 900).series[0].points.clone();
+        assert!(
+            rows.iter()
+                .map(|row| row.point.range)
+                .eq(drawn.iter().map(|point| point.range))
+        );
+        (rows[0].point.range, rows[1].point.range)
+    };
+    assert_eq!(
+        names(TargetGroup::Adult),
+        (ReadingRange::Low, ReadingRange::InRange)
+    );
+    assert_eq!(
+        names(TargetGroup::Pregnancy),
+        (ReadingRange::InRange, ReadingRange::High)
+    );
+}
+
+#[test]
+fn a_row_of_a_day_has_its_extremes() {
+    let rows = [
+        steady(0, DAY_S, 110),
+        vec![(DAY_S, 48), (DAY_S + 300, 262)],
+        steady(2 * DAY_S, 4 * DAY_S, 120),
+    ]
+    .concat();
+    let book = book(record(&[("A", TraceKind::Automatic, &rows)]));
+    let AccountRow::Stretches(Stretch::Day, rows) = book.account(START, START + 4 * DAY_S).unwrap().rows
+    else {
+        panic!("four days are told by day")
+    };
+    let extremes: Vec<(f64, f64)> = rows
+        .iter()
+        .map(|row| (row.lowest_mg_dl, row.highest_mg_dl))
+        .collect();
+    assert_eq!(
+        extremes,
+        [(110.0, 110.0), (48.0, 262.0), (120.0, 120.0), (120.0, 120.0)]
+    );
+}
+
+/// Summer time ended in Lisbon at 01:00 UTC on 26 October 2025 (directive 2000/84/EC): 01:00 to 02:00 came twice.
+#[test]
+fn a_repeated_hour_is_told_apart() {
+    let mut record = record(&[]);
+    record.base_zone = Zone::named("Europe/Lisbon").unwrap();
+    record.clock = LivedClock::new(&record.base_zone, &[], 0, 4_000_000_000);
+    let midnight = 1_761_433_200;
+    let level = record.levels.intern(Said::whole_mg_per_dl(110));
+    let mut readings = Readings::default();
+    for i in 0..300 {
+        readings.push(u32::try_from(midnight).unwrap() + i * 300, level);
+    }
+    record.traces.push(Trace {
+        sensor: "A".to_owned(),
+        kind: TraceKind::Automatic,
+        readings,
+    });
+    let told = book(record).account(midnight, midnight + 25 * 3600).unwrap();
+    let AccountRow::Readings(rows) = told.rows else {
+        panic!("a day is told reading by reading")
+    };
+    let at = |hour: usize, minute: usize| hour * 12 + minute / 5;
+    let passes: Vec<Option<Pass>> = [at(0, 55), at(1, 0), at(1, 55), at(2, 0), at(2, 55), at(3, 0)]
+        .map(|i| rows[i].pass)
+        .to_vec();
+    let (first, second) = (Some(Pass::First), Some(Pass::Second));
+    assert_eq!(passes, [None, first, first, second, second, None]);
+    let said: std::collections::BTreeSet<_> = rows
+        .iter()
+        .map(|row| (row.moment.wall().0, format!("{:?}", row.pass)))
+        .collect();
+    assert_eq!(said.len(), 300, "no two rows read the same");
 }
 
 #[test]

@@ -15,7 +15,7 @@ pub use draft::{Draft, LivedSpan, Rejected, TraceDraft, TraceKind};
 pub use event::{
     BloodCheck, BloodSource, Delivery, Dose, InsulinKind, Mark, MarkKind, Meal, SensorNote, SensorNoteKind,
 };
-pub use lived::{LivedClock, LivedClockError, Moment, WallInstants, WallTime, Zone};
+pub use lived::{LivedClock, LivedClockError, Moment, Pass, WallInstants, WallTime, Zone};
 pub use readings::{Level, Levels, Readings};
 pub use said::{Censor, Said, SaidError};
 pub use unit::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit, round_half_up};

@@ -208,6 +208,15 @@ impl std::fmt::Display for Moment {
     }
 }
 
+/// Which of the two times that the wall clock read the same.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pass {
+    /// The earlier.
+    First,
+    /// The later.
+    Second,
+}
+
 /// The wall clock a person lived by: an offset from universal time for every instant.
 ///
 /// Built from a base zone and stretches lived elsewhere; later stretches win where they overlap. Reading it costs
@@ -287,6 +296,22 @@ impl LivedClock {
         wall.0
     }
 
+    /// Where the wall clock reads the same twice (the hour that autumn repeats, a voyage west), which time this is;
+    /// `None` elsewhere.
+    pub fn pass(&self, at: Second) -> Option<Pass> {
+        let next = self.pieces.partition_point(|&(start, _)| start <= at).max(1);
+        let put_back = |set: usize| {
+            let by = self.pieces[set - 1].1 - self.pieces.get(set)?.1;
+            (by > 0).then_some(Second::from(by))
+        };
+        let since = at.saturating_sub(self.pieces[next - 1].0);
+        if next > 1 && put_back(next - 1).is_some_and(|by| since < by) {
+            return Some(Pass::Second);
+        }
+        let until = self.pieces.get(next)?.0 - at;
+        put_back(next).filter(|&by| until <= by).map(|_| Pass::First)
+    }
+
     /// Pieces of constant offset: (first instant, offset in seconds east), ascending.
     pub fn pieces(&self) -> &[(Second, i32)] {
         &self.pieces
@@ -339,6 +364,28 @@ mod tests {
         assert_eq!(
             clock.first_at_or_after(next) - clock.first_at_or_after(midnight),
             23 * 3600
+        );
+    }
+
+    /// Autumn of 2025 in Lisbon: 01:00 to 02:00 came twice, until and from 01:00 UTC.
+    #[test]
+    fn a_time_that_came_twice_says_which() {
+        let lisbon = Zone::named("Europe/Lisbon").unwrap();
+        let set = home_second(&lisbon, "2025-10-26T02:00");
+        assert_eq!(lisbon.offset_s(set), 0);
+        let set = set - 3600;
+        let clock = LivedClock::new(&lisbon, &[], set - 40 * crate::DAY_S, set + 40 * crate::DAY_S);
+        let passes = [-3601, -3600, -1, 0, 3599, 3600].map(|seconds| clock.pass(set + seconds));
+        let (first, second) = (Some(Pass::First), Some(Pass::Second));
+        assert_eq!(passes, [None, first, first, second, second, None]);
+        assert_eq!(LivedClock::fixed(0).pass(set), None);
+        // Spring skips an hour and repeats none.
+        let spring = home_second(&lisbon, "2025-03-30T02:00");
+        let clock = LivedClock::new(&lisbon, &[], spring - 86_400, spring + 86_400);
+        assert!(
+            (-7200..7200)
+                .step_by(600)
+                .all(|seconds| clock.pass(spring + seconds).is_none())
         );
     }
 

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use crate::day::LivedDay;
 use crate::episode::{Episode, EpisodeParams, episodes};
 use crate::primary::Series;
-use crate::ranges::BandTimes;
+use crate::ranges::{BandTimes, TargetGroup};
 use crate::recording::{Recording, RecordingError};
 use crate::summary::{self, Sufficiency, Summary};
 use crate::sums::{self, DaySums, Scratch, Sums, WEIGHT};
@@ -62,6 +62,8 @@ pub struct Account {
     pub usual_weekend: Vec<UsualBin>,
     /// Low and high episodes by the consensus durations, by start.
     pub episodes: Vec<Episode>,
+    /// Whose target range times in range and episodes go by.
+    pub group: TargetGroup,
     pub(crate) day_sums: Vec<Sums>,
 }
 
@@ -105,7 +107,7 @@ impl Account {
             total.add(&of.sums);
         }
         Account {
-            summary: summary::summary(&total, recording.len() as u64),
+            summary: summary::summary(&total, recording.group, recording.len() as u64),
             bands: total.band_seconds(),
             sufficiency: sufficiency(recording, &days, total.0[WEIGHT]),
             censored_below: by_day.iter().map(|of| u64::from(of.censored[0])).sum(),
@@ -115,6 +117,7 @@ impl Account {
             usual_weekday,
             usual_weekend,
             episodes,
+            group: recording.group,
             day_sums: by_day.iter().map(|of| of.sums).collect(),
         }
     }
@@ -156,7 +159,7 @@ fn by_day(recording: &Recording<'_>) -> (Vec<DaySums>, Option<Dense>) {
 }
 
 fn day_account(recording: &Recording<'_>, day: &LivedDay, of: &DaySums) -> DayAccount {
-    let figures = summary::figures(&of.sums);
+    let figures = summary::figures(&of.sums, recording.group);
     let given = |value: f64| (!value.is_nan()).then_some(value);
     DayAccount {
         day: *day,

@@ -82,7 +82,7 @@ impl Bootstrap {
             .map(|replicate| {
                 let mut stream = base.clone();
                 stream.set_stream(replicate.into());
-                figures(&blocks.resample(&mut stream)).into_array()
+                figures(&blocks.resample(&mut stream), account.group).into_array()
             })
             .collect();
         let figures: Vec<Result<Interval, Refusal>> = (0..Figures::COUNT)

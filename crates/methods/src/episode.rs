@@ -4,39 +4,39 @@ use std::collections::VecDeque;
 
 use interstice_glucose::Second;
 
-use crate::ranges::Band;
+use crate::ranges::{Range, Targets};
 use crate::recording::Recording;
 use crate::trace::gap_limit_s;
 
 /// Low or high.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum EpisodeKind {
-    /// Below 70 mg/dL (3.9 mmol/L).
+    /// Below the target range: 70 mg/dL (3.9 mmol/L), in pregnancy 63 (3.5).
     Low,
-    /// Above 180 mg/dL (10.0 mmol/L).
+    /// Above the target range: 180 mg/dL (10.0 mmol/L), in pregnancy 140 (7.8).
     High,
 }
 
 impl EpisodeKind {
-    fn beyond(self, band: Band) -> bool {
+    fn beyond(self, range: Range) -> bool {
         match self {
-            EpisodeKind::Low => band < Band::From70,
-            EpisodeKind::High => band > Band::Above140,
+            EpisodeKind::Low => range < Range::InRange,
+            EpisodeKind::High => range > Range::InRange,
         }
     }
 
-    fn far_beyond(self, band: Band) -> bool {
+    fn far_beyond(self, range: Range) -> bool {
         match self {
-            EpisodeKind::Low => band == Band::Below54,
-            EpisodeKind::High => band == Band::Above250,
+            EpisodeKind::Low => range == Range::VeryLow,
+            EpisodeKind::High => range == Range::VeryHigh,
         }
     }
 
     /// How far a value lies beyond the level 1 threshold, mg/dL.
-    fn depth(self, mg_per_dl: f64) -> f64 {
+    fn depth(self, mg_per_dl: f64, targets: &Targets) -> f64 {
         match self {
-            EpisodeKind::Low => 70.0 - mg_per_dl,
-            EpisodeKind::High => mg_per_dl - 180.0,
+            EpisodeKind::Low => targets.range_low_mg_dl - mg_per_dl,
+            EpisodeKind::High => mg_per_dl - targets.range_high_mg_dl,
         }
     }
 }
@@ -59,7 +59,7 @@ pub struct Episode {
     pub kind: EpisodeKind,
     /// 1, or 2 where readings below 54 or above 250 mg/dL lasted 15 minutes.
     pub level: u8,
-    /// Below 70 mg/dL for more than 120 unbroken minutes, or above 250 mg/dL for 90 of 120 minutes.
+    /// Below the target range for more than 120 unbroken minutes, or above 250 mg/dL for 90 of 120 minutes.
     pub extended: bool,
     /// First reading beyond the level 1 threshold.
     pub start: Second,
@@ -154,18 +154,15 @@ impl EpisodeParams {
 /// Danne et al. (2017), Diabetes Care 40:1631; Battelino et al. (2019), Diabetes Care 42:1593, and (2023), Lancet
 /// Diabetes Endocrinol 11:42. An episode begins with the first of consecutive readings beyond the threshold which
 /// together stand for 15 minutes (three at 5 min, one at 15 min), each standing for its native interval; it ends at
-/// the first of consecutive readings back within 70–180 mg/dL which do so, also from level 2. Shorter bounces do not
-/// end it. Thresholds are those of [`Band`], in each reading's own unit.
+/// the first of consecutive readings back within the target range which do so, also from level 2. Shorter bounces do
+/// not end it. Thresholds are those of [`Band`](crate::Band), in each reading's own unit; in pregnancy level 1 goes by the
+/// edges of its target range, which is ours: the sources define no episodes there.
 ///
 /// A gap (a silence beyond 15 minutes and two native intervals) ends an episode with its end unknown; one not yet 15
 /// minutes old is then none. A lost reading or two that make no gap neither count nor break.
 pub fn episodes(recording: &Recording<'_>, params: &EpisodeParams) -> Vec<Episode> {
-    let quiet: Vec<bool> = recording
-        .table
-        .band
-        .iter()
-        .map(|band| band.range() == crate::Range::InRange)
-        .collect();
+    let bands = recording.table.band.iter();
+    let ranges: Vec<Range> = bands.map(|band| band.range_for(recording.group)).collect();
     let mut low = Tracker::new(EpisodeKind::Low, recording, params);
     let mut high = Tracker::new(EpisodeKind::High, recording, params);
     let mut limit_before = 0;
@@ -175,7 +172,10 @@ pub fn episodes(recording: &Recording<'_>, params: &EpisodeParams) -> Vec<Episod
         while i < part.end {
             if low.run.is_none() && high.run.is_none() {
                 let levels = &recording.level[i..part.end];
-                let Some(calm) = levels.iter().position(|&level| !quiet[level as usize]) else {
+                let Some(calm) = levels
+                    .iter()
+                    .position(|&level| ranges[level as usize] != Range::InRange)
+                else {
                     break;
                 };
                 if calm > 0 {
@@ -184,10 +184,10 @@ pub fn episodes(recording: &Recording<'_>, params: &EpisodeParams) -> Vec<Episod
             }
             let after_gap = i == 0 || recording.at[i] - recording.at[i - 1] > limit_before;
             let seconds = recording.weight(i, interval_s);
-            let band = recording.table.band[recording.level[i] as usize];
+            let range = ranges[recording.level[i] as usize];
             for tracker in [&mut low, &mut high] {
-                if tracker.run.is_some() || tracker.kind.beyond(band) {
-                    tracker.step(i, seconds, after_gap, band);
+                if tracker.run.is_some() || tracker.kind.beyond(range) {
+                    tracker.step(i, seconds, after_gap, range);
                 }
             }
             (i, limit_before) = (i + 1, limit);
@@ -232,6 +232,7 @@ struct Tracker<'a> {
     kind: EpisodeKind,
     recording: &'a Recording<'a>,
     params: &'a EpisodeParams,
+    targets: Targets,
     run: Option<Run>,
     found: Vec<Episode>,
 }
@@ -242,25 +243,26 @@ impl<'a> Tracker<'a> {
             kind,
             recording,
             params,
+            targets: recording.group.targets(),
             run: None,
             found: Vec::new(),
         }
     }
 
     #[inline]
-    fn step(&mut self, i: usize, seconds: u32, after_gap: bool, band: Band) {
+    fn step(&mut self, i: usize, seconds: u32, after_gap: bool, range: Range) {
         if after_gap {
             self.cut(EpisodeEnd::Gap);
         }
-        if self.kind.beyond(band) {
-            self.step_beyond(i, seconds, after_gap, self.kind.far_beyond(band));
+        if self.kind.beyond(range) {
+            self.step_beyond(i, seconds, after_gap, self.kind.far_beyond(range));
         } else if self.run.is_some() {
             self.step_within(i, seconds);
         }
     }
 
     fn step_beyond(&mut self, i: usize, seconds: u32, after_gap: bool, far: bool) {
-        let depth = self.kind.depth(self.recording.mg_per_dl(i));
+        let depth = self.kind.depth(self.recording.mg_per_dl(i), &self.targets);
         let run = self.run.get_or_insert_with(|| Run::new(i, after_gap));
         if run.recovered.take().is_some() {
             run.beyond_s = 0;

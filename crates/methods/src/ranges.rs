@@ -11,7 +11,8 @@ use std::cmp::Ordering;
 
 use interstice_glucose::{Censor, Said, Unit};
 
-/// One of the five consensus ranges.
+/// One of the five consensus ranges. In pregnancy the inner edges are 63 and 140 mg/dL (3.5 and 7.8 mmol/L) instead of
+/// 70 and 180.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Range {
     /// Below 54 mg/dL (3.0 mmol/L): level 2 low.
@@ -24,17 +25,6 @@ pub enum Range {
     High,
     /// Above 250 mg/dL (13.9 mmol/L): level 2 high.
     VeryHigh,
-}
-
-/// Where a reading lies against the target range of pregnancy, 63–140 mg/dL (3.5–7.8 mmol/L).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum PregnancyRange {
-    /// Below 63 mg/dL.
-    Below,
-    /// 63 to 140 mg/dL.
-    Target,
-    /// Above 140 mg/dL.
-    Above,
 }
 
 /// The coarsest division from which every consensus range can be put together.
@@ -113,12 +103,23 @@ impl Band {
         self as usize
     }
 
-    /// The consensus range it is part of.
+    /// The consensus range it is part of, outside pregnancy.
     pub const fn range(self) -> Range {
+        self.range_for(TargetGroup::Adult)
+    }
+
+    /// The range it is part of, by the target range of a group: in pregnancy 63–140 mg/dL (3.5–7.8 mmol/L) is in range.
+    /// The outer edges, 54 and 250 mg/dL, are those of every group.
+    pub const fn range_for(self, group: TargetGroup) -> Range {
+        let pregnancy = matches!(group, TargetGroup::Pregnancy);
         match self {
             Band::Below54 => Range::VeryLow,
-            Band::From54 | Band::From63 => Range::Low,
-            Band::From70 | Band::Above140 => Range::InRange,
+            Band::From54 => Range::Low,
+            Band::From63 if pregnancy => Range::InRange,
+            Band::From63 => Range::Low,
+            Band::From70 => Range::InRange,
+            Band::Above140 if pregnancy => Range::High,
+            Band::Above140 => Range::InRange,
             Band::Above180 => Range::High,
             Band::Above250 => Range::VeryHigh,
         }
@@ -128,15 +129,6 @@ impl Band {
     /// Diabetes Care 40:1631.
     pub const fn is_tight(self) -> bool {
         matches!(self, Band::From70)
-    }
-
-    /// Its place against the target of pregnancy.
-    pub const fn pregnancy(self) -> PregnancyRange {
-        match self {
-            Band::Below54 | Band::From54 => PregnancyRange::Below,
-            Band::From63 | Band::From70 => PregnancyRange::Target,
-            Band::Above140 | Band::Above180 | Band::Above250 => PregnancyRange::Above,
-        }
     }
 }
 
@@ -165,19 +157,19 @@ impl BandTimes {
         self.0.iter().sum()
     }
 
-    /// Time in one consensus range.
+    /// Time in one consensus range, outside pregnancy.
     pub fn range(&self, range: Range) -> f64 {
-        self.part(|band| band.range() == range)
+        self.range_for(TargetGroup::Adult, range)
+    }
+
+    /// Time in one range by the target range of a group.
+    pub fn range_for(&self, group: TargetGroup, range: Range) -> f64 {
+        self.part(|band| band.range_for(group) == range)
     }
 
     /// Time in the tight range.
     pub fn tight(&self) -> f64 {
         self.part(Band::is_tight)
-    }
-
-    /// Time in a part of the pregnancy ranges.
-    pub fn pregnancy(&self, range: PregnancyRange) -> f64 {
-        self.part(|band| band.pregnancy() == range)
     }
 
     /// The same as percent of the whole; `None` of nothing.
@@ -214,10 +206,14 @@ pub enum TargetGroup {
 pub struct Targets {
     /// For whom.
     pub group: TargetGroup,
+    /// Very low is below this, mg/dL.
+    pub very_low_below_mg_dl: f64,
     /// Lower end of the target range, mg/dL.
     pub range_low_mg_dl: f64,
     /// Upper end of the target range, mg/dL.
     pub range_high_mg_dl: f64,
+    /// Very high is above this, mg/dL.
+    pub very_high_above_mg_dl: f64,
     /// In range: more than this, percent.
     pub in_range_over_percent: f64,
     /// Below range in all: less than this, percent.
@@ -232,14 +228,40 @@ pub struct Targets {
     pub cv_at_most_percent: f64,
 }
 
+impl Targets {
+    /// The edges of the five ranges, mg/dL, ascending.
+    pub const fn edges_mg_dl(&self) -> [f64; 4] {
+        [
+            self.very_low_below_mg_dl,
+            self.range_low_mg_dl,
+            self.range_high_mg_dl,
+            self.very_high_above_mg_dl,
+        ]
+    }
+}
+
 impl TargetGroup {
+    /// All groups.
+    pub const ALL: [TargetGroup; 3] = [
+        TargetGroup::Adult,
+        TargetGroup::OlderOrHighRisk,
+        TargetGroup::Pregnancy,
+    ];
+
+    /// The group of a [`name`](Self::name).
+    pub fn named(name: &str) -> Option<TargetGroup> {
+        TargetGroup::ALL.into_iter().find(|group| group.name() == name)
+    }
+
     /// The targets of Battelino et al. (2019), Diabetes Care 42:1593. 'Below' and 'above' include the outer range.
     /// The coefficient of variation is held against `<= 36 %` as there, not `< 36 %` as in Danne et al. (2017).
     pub const fn targets(self) -> Targets {
         let adult = Targets {
             group: self,
+            very_low_below_mg_dl: 54.0,
             range_low_mg_dl: 70.0,
             range_high_mg_dl: 180.0,
+            very_high_above_mg_dl: 250.0,
             in_range_over_percent: 70.0,
             below_under_percent: 4.0,
             very_low_under_percent: Some(1.0),

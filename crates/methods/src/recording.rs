@@ -8,6 +8,7 @@ use crate::columns::stands_for;
 use crate::day::{LivedDay, lived_days};
 use crate::level::LevelTable;
 use crate::primary::{Segment, Series, stretches};
+use crate::ranges::TargetGroup;
 
 /// Why a recording cannot be looked at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -42,6 +43,7 @@ pub struct Recording<'a> {
     pub(crate) days: Vec<LivedDay>,
     /// Readings of each day.
     pub(crate) readings: Vec<Range<usize>>,
+    pub(crate) group: TargetGroup,
 }
 
 impl<'a> Recording<'a> {
@@ -92,7 +94,14 @@ impl<'a> Recording<'a> {
             clock,
             days,
             readings,
+            group: TargetGroup::default(),
         })
+    }
+
+    /// With times in range and episodes by the target range of `group`; that of adults where none is said.
+    #[must_use]
+    pub fn for_group(self, group: TargetGroup) -> Self {
+        Recording { group, ..self }
     }
 
     /// The lived days of the window, oldest first.

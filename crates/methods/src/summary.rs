@@ -3,7 +3,7 @@
 use crate::Refusal;
 use crate::hba1c::gmi_percent;
 use crate::level::CENTRE_MG_PER_DL;
-use crate::ranges::{PregnancyRange, Range};
+use crate::ranges::{Range, TargetGroup};
 use crate::risk::glycaemia_risk;
 use crate::sums::{
     CONGA, CONGA_SQUARES, CONGA_WEIGHT, CONGA_WEIGHT2, COVERED_DAYS, COVERED_PART, HIGH_RISK, LOW_RISK, MAGE,
@@ -52,26 +52,20 @@ figures! {
     gmi_percent,
     /// Time below 54 mg/dL (3.0 mmol/L), percent of the time read.
     very_low_percent,
-    /// Time from 54 to below 70 mg/dL, percent.
+    /// Time from 54 mg/dL to below the target range (70 mg/dL; 63 in pregnancy), percent.
     low_percent,
-    /// Time from 70 to 180 mg/dL, percent.
+    /// Time in the target range (70 to 180 mg/dL; 63 to 140 in pregnancy), percent.
     in_range_percent,
-    /// Time above 180 to 250 mg/dL, percent.
+    /// Time above the target range (180 mg/dL; 140 in pregnancy) to 250 mg/dL, percent.
     high_percent,
     /// Time above 250 mg/dL, percent.
     very_high_percent,
     /// Time from 70 to 140 mg/dL, percent.
     tight_range_percent,
-    /// Time below 70 mg/dL in all, percent.
+    /// Time below the target range in all, percent.
     below_percent,
-    /// Time above 180 mg/dL in all, percent.
+    /// Time above the target range in all, percent.
     above_percent,
-    /// Time below 63 mg/dL, percent.
-    pregnancy_below_percent,
-    /// Time from 63 to 140 mg/dL, percent.
-    pregnancy_target_percent,
-    /// Time above 140 mg/dL, percent.
-    pregnancy_above_percent,
     /// Low blood glucose index, 0 to 100.
     lbgi,
     /// High blood glucose index, 0 to 100.
@@ -103,8 +97,8 @@ impl<T> Figures<T> {
 /// A summary: each figure, or why it is not given.
 pub type Summary = Figures<Result<f64, Refusal>>;
 
-/// Figures from sums; NaN where a figure cannot be given.
-pub(crate) fn figures(sums: &Sums) -> Figures<f64> {
+/// Figures from sums, times in range by the target range of `group`; NaN where a figure cannot be given.
+pub(crate) fn figures(sums: &Sums, group: TargetGroup) -> Figures<f64> {
     let s = &sums.0;
     let weight = s[WEIGHT];
     let mean = if weight > 0.0 {
@@ -121,14 +115,16 @@ pub(crate) fn figures(sums: &Sums) -> Figures<f64> {
             f64::NAN
         }
     };
-    let range = |range: Range| share(bands.range(range));
+    let range = |range: Range| share(bands.range_for(group, range));
     let (very_low, low, high, very_high) = (
         range(Range::VeryLow),
         range(Range::Low),
         range(Range::High),
         range(Range::VeryHigh),
     );
-    let gri = glycaemia_risk(very_low, low, high, very_high);
+    // The index was fitted to 54, 70, 180 and 250 mg/dL and keeps them in every group.
+    let fixed = |range: Range| share(bands.range(range));
+    let gri = glycaemia_risk(very_low, fixed(Range::Low), fixed(Range::High), very_high);
     let conga = [s[CONGA_WEIGHT], s[CONGA_WEIGHT2], s[CONGA], s[CONGA_SQUARES]];
     let ratio = |sum: f64, of: f64| if of > 0.0 { sum / of } else { f64::NAN };
     Figures {
@@ -144,9 +140,6 @@ pub(crate) fn figures(sums: &Sums) -> Figures<f64> {
         tight_range_percent: share(bands.tight()),
         below_percent: very_low + low,
         above_percent: high + very_high,
-        pregnancy_below_percent: share(bands.pregnancy(PregnancyRange::Below)),
-        pregnancy_target_percent: share(bands.pregnancy(PregnancyRange::Target)),
-        pregnancy_above_percent: share(bands.pregnancy(PregnancyRange::Above)),
         lbgi: ratio(s[LOW_RISK], weight),
         hbgi: ratio(s[HIGH_RISK], weight),
         // `min` against the cap would turn NaN into 100.
@@ -161,8 +154,8 @@ pub(crate) fn figures(sums: &Sums) -> Figures<f64> {
 }
 
 /// Figures from sums, with reasons.
-pub(crate) fn summary(sums: &Sums, received: u64) -> Summary {
-    let values = figures(sums).into_array();
+pub(crate) fn summary(sums: &Sums, group: TargetGroup, received: u64) -> Summary {
+    let values = figures(sums, group).into_array();
     let mut index = 0;
     Figures::from_array(values).map(|value| {
         let name = Figures::NAMES[index];

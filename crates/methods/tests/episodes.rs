@@ -7,7 +7,8 @@
 
 use interstice_glucose::{Censor, Levels, LivedClock, Readings, Said, Unit};
 use interstice_methods::{
-    Account, Episode, EpisodeEnd, EpisodeKind, EpisodeParams, Recording, Segment, Series, episodes, primary,
+    Account, Bootstrap, Episode, EpisodeEnd, EpisodeKind, EpisodeParams, Recording, Segment, Series,
+    TargetGroup, episodes, primary,
 };
 
 const CLOCK: fn() -> LivedClock = || LivedClock::fixed(0);
@@ -202,4 +203,73 @@ fn other_durations_can_be_asked_for_within_reason() {
     let recording = Recording::new(&series, &levels, &clock, 0, 86_400).unwrap();
     assert_eq!(episodes(&recording, &EpisodeParams::default()).len(), 1);
     assert!(episodes(&recording, &half_hour).is_empty());
+}
+
+/// A fortnight of two-hour steps through every band: 63–140 mg/dL is the range of pregnancy (Battelino et al. 2019,
+/// Diabetes Care 42:1593), by which a quarter of the day at 150 is a high and an hour at 65 no low.
+#[test]
+fn in_pregnancy_ranges_and_episodes_go_by_its_target_range() {
+    let (mut levels, mut readings) = (Levels::new(), Readings::default());
+    let day = [(72, 100), (12, 65), (72, 150), (12, 60), (120, 110)];
+    let values = day
+        .iter()
+        .flat_map(|&(count, value)| std::iter::repeat_n(value, count));
+    for (i, value) in (0u32..).zip(values.cycle().take(14 * 288)) {
+        readings.push(i * 300, levels.intern(Said::whole_mg_per_dl(value)));
+    }
+    let series = primary(&[&readings]);
+    let clock = CLOCK();
+    let account = |group| {
+        let recording = Recording::new(&series, &levels, &clock, 0, 14 * 86_400).unwrap();
+        Account::of(&recording.for_group(group))
+    };
+    let (adult, pregnancy) = (account(TargetGroup::Adult), account(TargetGroup::Pregnancy));
+    let share = |account: &Account| {
+        let s = account.summary;
+        [
+            s.low_percent,
+            s.in_range_percent,
+            s.high_percent,
+            s.below_percent,
+            s.above_percent,
+        ]
+        .map(|f| (f.unwrap() * 288.0 / 100.0).round())
+    };
+    assert_eq!(share(&adult), [24.0, 264.0, 0.0, 24.0, 0.0]);
+    assert_eq!(share(&pregnancy), [12.0, 204.0, 72.0, 12.0, 72.0]);
+    assert_eq!(
+        adult.summary.gri, pregnancy.summary.gri,
+        "the index keeps its own thresholds"
+    );
+    let count = |account: &Account, kind| account.episodes.iter().filter(|e| e.kind == kind).count();
+    assert_eq!(
+        (count(&adult, EpisodeKind::Low), count(&adult, EpisodeKind::High)),
+        (28, 0)
+    );
+    assert_eq!(
+        (
+            count(&pregnancy, EpisodeKind::Low),
+            count(&pregnancy, EpisodeKind::High)
+        ),
+        (14, 14)
+    );
+    let low = pregnancy
+        .episodes
+        .iter()
+        .find(|e| e.kind == EpisodeKind::Low)
+        .unwrap();
+    assert!(
+        (low.area_mg_dl_min - 3.0 * 60.0).abs() < 1e-9,
+        "depth is below 63: {}",
+        low.area_mg_dl_min
+    );
+    let interval = Bootstrap::seeded(1)
+        .intervals(&pregnancy)
+        .unwrap()
+        .in_range_percent
+        .unwrap();
+    assert!(
+        (interval.lo - 100.0 * 204.0 / 288.0).abs() < 1e-9,
+        "margins go by it too"
+    );
 }

@@ -7,8 +7,7 @@
 
 use interstice_glucose::{Glucose, Levels, LivedClock, Readings, Said, Second, Unit};
 use interstice_methods::{
-    Account, Band, Episode, EpisodeEnd, PregnancyRange, Range, glycaemia_risk, hba1c, primary, risk,
-    symmetrised,
+    Account, Band, Episode, EpisodeEnd, Range, TargetGroup, glycaemia_risk, hba1c, primary, risk, symmetrised,
 };
 
 /// Half of the last digit printed in a file of four decimals.
@@ -107,10 +106,10 @@ fn ranges() {
             Range::High => "high",
             Range::VeryHigh => "very_high",
         };
-        let pregnancy = match band.pregnancy() {
-            PregnancyRange::Below => "below",
-            PregnancyRange::Target => "target",
-            PregnancyRange::Above => "above",
+        let pregnancy = match band.range_for(TargetGroup::Pregnancy) {
+            Range::VeryLow | Range::Low => "below",
+            Range::InRange => "target",
+            Range::High | Range::VeryHigh => "above",
         };
         let tight = if band.is_tight() { "tight" } else { "not_tight" };
         assert_eq!(

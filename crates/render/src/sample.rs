@@ -2,7 +2,7 @@
 
 use interstice_findings::{
     DayLine, EpisodeKind, EpisodeLine, Figure, Nearby, NearbyKind, RangeMinutes, ReviewFindings, Sufficiency,
-    Summary, Targets, Time, TraceLine, UsualMinute, Window,
+    Summary, TargetGroup, Time, TraceLine, UsualMinute, Window,
 };
 use interstice_glucose::{DAY_S, Moment, Unit};
 
@@ -24,7 +24,7 @@ pub fn review(days: u32) -> ReviewFindings {
         sufficiency: sufficiency(days),
         summary: summary(),
         summary_without_artefacts: None,
-        targets: adult(),
+        targets: TargetGroup::Adult.targets(),
         average_day: RangeMinutes {
             very_low_min: Some(6.0),
             low_min: Some(37.0),
@@ -128,20 +128,6 @@ fn summary() -> Summary {
     }
 }
 
-fn adult() -> Targets {
-    Targets {
-        group: "adult".to_owned(),
-        range_low_mg_dl: 70.0,
-        range_high_mg_dl: 180.0,
-        in_range_over_percent: 70.0,
-        below_under_percent: 4.0,
-        very_low_under_percent: Some(1.0),
-        above_under_percent: Some(25.0),
-        very_high_under_percent: Some(5.0),
-        cv_at_most_percent: 36.0,
-    }
-}
-
 /// A hump after each of three meals and a dip before dawn; nothing between 16:00 and 16:30.
 fn usual_day(days: u32, shift: f64) -> Vec<UsualMinute> {
     if days == 0 {
@@ -207,6 +193,8 @@ fn day(index: u32) -> DayLine {
         active_percent: if index % 6 == 4 { 66.0 } else { 98.6 },
         mean_mg_dl: Some(132.0 + 40.0 * wave),
         lowest_mg_dl: Some(if very_low > 0.0 { 48.0 } else { 66.0 + 10.0 * wave }),
+        censored_below: 0,
+        censored_above: 0,
         highest_mg_dl: Some(210.0 + 90.0 * wave),
         very_low_percent: Some(very_low),
         low_percent: Some(low),
@@ -269,6 +257,7 @@ fn episode(kind: EpisodeKind, serious: bool, start: i64, minutes: f64, extreme: 
         level: if serious { 2 } else { 1 },
         extended: serious && minutes > 120.0,
         start: time(start),
+        start_pass: None,
         end: time(start + length),
         end_unknown: false,
         minutes,

@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use interstice_desk::{FileReport, ProblemLine};
-use interstice_findings::ReviewFindings;
 use interstice_findings::days::DaysBook;
+use interstice_findings::{ReviewFindings, TargetGroup};
 use interstice_glucose::{Moment, Unit};
 
 use crate::{Answers, Trouble, Upload};
@@ -28,41 +28,6 @@ pub enum ReviewWindow {
 pub struct ReviewAsk {
     /// The stretch.
     pub window: ReviewWindow,
-}
-
-/// Whose targets the ranges are held against.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum TargetGroup {
-    /// Adults.
-    #[default]
-    Adult,
-    /// Older people and those at high risk.
-    OlderOrAtRisk,
-    /// Pregnancy with type 1 diabetes.
-    Pregnancy,
-}
-
-impl TargetGroup {
-    /// All groups.
-    pub const ALL: [TargetGroup; 3] = [
-        TargetGroup::Adult,
-        TargetGroup::OlderOrAtRisk,
-        TargetGroup::Pregnancy,
-    ];
-
-    /// As it is stored and sent.
-    pub fn key(self) -> &'static str {
-        match self {
-            TargetGroup::Adult => "adult",
-            TargetGroup::OlderOrAtRisk => "older or at high risk",
-            TargetGroup::Pregnancy => "pregnancy",
-        }
-    }
-
-    /// By [`TargetGroup::key`].
-    pub fn from_key(key: &str) -> Option<Self> {
-        TargetGroup::ALL.into_iter().find(|group| group.key() == key)
-    }
 }
 
 /// What the wearer has settled once for the whole book.

@@ -8,13 +8,11 @@ use interstice_desk::{
     Setting, explain_bytes, import_bytes,
 };
 use interstice_findings::days::DaysBook;
-use interstice_findings::{Ask, FindingsError, ReviewFindings, Shelf, Span};
+use interstice_findings::{Ask, FindingsError, ReviewFindings, Shelf, Span, TargetGroup};
 use interstice_glucose::{LivedClock, Moment, Second, Unit, Zone};
 use jiff::civil::Date;
 
-use crate::{
-    Answers, Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, Settings, TargetGroup, Trouble, Upload,
-};
+use crate::{Answers, Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, Settings, Trouble, Upload};
 
 /// What is outside the program, handed in.
 #[derive(Clone, Debug)]
@@ -133,7 +131,7 @@ impl Backend for KeptBook {
             targets: kept
                 .target_group
                 .as_deref()
-                .and_then(TargetGroup::from_key)
+                .and_then(TargetGroup::named)
                 .unwrap_or_default(),
             zone: zone.name().to_owned(),
         })
@@ -146,7 +144,7 @@ impl Backend for KeptBook {
         let now = (self.outside.now)();
         for setting in [
             Setting::Unit(Some(settings.unit)),
-            Setting::TargetGroup(Some(settings.targets.key().to_owned())),
+            Setting::TargetGroup(Some(settings.targets.name().to_owned())),
             Setting::BaseZone(Some(zone)),
         ] {
             book.set(setting, now)?;

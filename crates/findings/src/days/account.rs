@@ -1,11 +1,11 @@
 //! The same stretch in rows: what the picture shows, as words and a table can say it.
 
 use interstice_book::Record;
-use interstice_glucose::{Censor, DAY_S, Level, Moment, Second, WallTime};
+use interstice_glucose::{Censor, DAY_S, Level, Moment, Pass, Second, WallTime};
 use interstice_methods::timeline::Spread;
 use interstice_methods::{Band, Range as ReadingRange, lived_days};
 
-use super::view::{Point, point};
+use super::view::Point;
 use super::{Lane, Timeline, TimelineError, TimelineEvent, events};
 
 /// Up to this long a stretch is told reading by reading: a day of 25 hours, and the minutes a view is off by.
@@ -31,6 +31,8 @@ pub enum Stretch {
 pub struct ReadingRow {
     /// When, with the wall clock's offset.
     pub moment: Moment,
+    /// Where the wall clock read that time twice, which of them.
+    pub pass: Option<Pass>,
     /// The reading.
     pub point: Point,
 }
@@ -110,7 +112,7 @@ impl Timeline {
             let Level { said, mg_per_dl } = *record.levels.get(level);
             Extreme {
                 mg_dl: mg_per_dl,
-                range: Band::of(said).range(),
+                range: Band::of(said).range_for(self.group),
                 censor: said.censor(),
             }
         };
@@ -158,7 +160,8 @@ impl Timeline {
         let range = readings.range(from, to);
         let row = |i: usize| ReadingRow {
             moment: record.clock.moment(Second::from(readings.at[i])),
-            point: point(readings.at[i], readings.level[i], &record.levels, false),
+            pass: record.clock.pass(Second::from(readings.at[i])),
+            point: self.point(readings.at[i], readings.level[i], &record.levels, false),
         };
         let count = range.len();
         (

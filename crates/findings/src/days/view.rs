@@ -190,6 +190,18 @@ impl Timeline {
         Ok(view)
     }
 
+    /// One reading, named by the target range of the wearer's group.
+    pub(super) fn point(&self, at: u32, level: u32, levels: &Levels, open: bool) -> Point {
+        let level = levels.get(level);
+        Point {
+            at,
+            mg_dl: level.mg_per_dl,
+            range: Band::of(level.said).range_for(self.group),
+            censor: level.said.censor(),
+            open,
+        }
+    }
+
     fn points(&self, readings: Columns<'_>, levels: &Levels, range: Range<usize>) -> Vec<Point> {
         let mut gaps = Gaps::new(&self.segments);
         range
@@ -197,7 +209,7 @@ impl Timeline {
                 let since = i
                     .checked_sub(1)
                     .map(|before| readings.at[i] - readings.at[before]);
-                point(readings.at[i], readings.level[i], levels, gaps.opens(i, since))
+                self.point(readings.at[i], readings.level[i], levels, gaps.opens(i, since))
             })
             .collect()
     }
@@ -212,19 +224,38 @@ impl Timeline {
                 continue;
             }
             match trace.kind {
-                TraceKind::Scan => series.push(aside(trace, &record.levels, range, Role::Scan, |_| true)),
+                TraceKind::Scan => {
+                    series.push(self.aside(trace, &record.levels, range, Role::Scan, |_| true));
+                }
                 TraceKind::Automatic if in_primary < range.len() => {
                     let interval_s =
                         interstice_methods::trace::native_interval(trace.readings.at()).unwrap_or(300);
                     let limit = gap_limit_s(interval_s);
-                    series.push(aside(trace, &record.levels, range, Role::Aside, |since| {
-                        since > limit
-                    }));
+                    series.push(self.aside(trace, &record.levels, range, Role::Aside, |since| since > limit));
                 }
                 TraceKind::Automatic => {}
             }
         }
         series
+    }
+
+    fn aside(
+        &self,
+        trace: &Trace,
+        levels: &Levels,
+        range: Range<usize>,
+        role: Role,
+        opens: impl Fn(u32) -> bool,
+    ) -> SeriesView {
+        let (at, level) = (trace.readings.at(), trace.readings.level());
+        let mut view = SeriesView::empty(role, &trace.sensor);
+        view.points = range
+            .map(|i| {
+                let since = i.checked_sub(1).map(|before| at[i].saturating_sub(at[before]));
+                self.point(at[i], level[i], levels, since.is_none_or(&opens))
+            })
+            .collect();
+        view
     }
 
     /// Readings of each trace in the primary series within a stretch.
@@ -290,35 +321,6 @@ impl SeriesView {
             points: Vec::new(),
             columns: Vec::new(),
         }
-    }
-}
-
-fn aside(
-    trace: &Trace,
-    levels: &Levels,
-    range: Range<usize>,
-    role: Role,
-    opens: impl Fn(u32) -> bool,
-) -> SeriesView {
-    let (at, level) = (trace.readings.at(), trace.readings.level());
-    let mut view = SeriesView::empty(role, &trace.sensor);
-    view.points = range
-        .map(|i| {
-            let since = i.checked_sub(1).map(|before| at[i].saturating_sub(at[before]));
-            point(at[i], level[i], levels, since.is_none_or(&opens))
-        })
-        .collect();
-    view
-}
-
-pub(super) fn point(at: u32, level: u32, levels: &Levels, open: bool) -> Point {
-    let level = levels.get(level);
-    Point {
-        at,
-        mg_dl: level.mg_per_dl,
-        range: Band::of(level.said).range(),
-        censor: level.said.censor(),
-        open,
     }
 }
 

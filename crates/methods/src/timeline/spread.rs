@@ -1,6 +1,6 @@
 //! Percentiles by stretch of time.
 
-use interstice_glucose::{Levels, Second};
+use interstice_glucose::{Censor, Levels, Second};
 use rayon::prelude::*;
 
 use super::Columns;
@@ -14,6 +14,10 @@ pub struct Spread {
     pub to: Second,
     /// Readings in it, at least 1.
     pub count: u32,
+    /// Lowest reading.
+    pub lowest_mg_dl: f64,
+    /// Whether that was below what the sensor can measure.
+    pub lowest_beyond: bool,
     /// 5th percentile.
     pub p5_mg_dl: f64,
     /// 25th percentile.
@@ -24,9 +28,13 @@ pub struct Spread {
     pub p75_mg_dl: f64,
     /// 95th percentile.
     pub p95_mg_dl: f64,
+    /// Highest reading.
+    pub highest_mg_dl: f64,
+    /// Whether that was above what the sensor can measure.
+    pub highest_beyond: bool,
 }
 
-/// Percentiles of the readings between neighbouring bounds, for drawing. Stretches without a reading are left out.
+/// Percentiles and extremes of the readings between neighbouring bounds, for drawing. Stretches without a reading are left out.
 ///
 /// Each reading counts once; nothing is weighted by time, so a stretch with gaps is described by what was received.
 /// With n readings in order x(1) ≤ … ≤ x(n), the p-quantile is x at position 1 + (n − 1)p, linear between
@@ -37,12 +45,24 @@ pub struct Spread {
 /// * `bounds`: ascending instants; n bounds make n − 1 stretches.
 pub fn spreads(readings: Columns<'_>, levels: &Levels, bounds: &[Second]) -> Vec<Spread> {
     let mut order: Vec<u32> = (0..u32::try_from(levels.len()).unwrap_or(u32::MAX)).collect();
-    order.sort_by(|&a, &b| levels.get(a).mg_per_dl.total_cmp(&levels.get(b).mg_per_dl));
+    // At one value a reading below the sensor's range is the lower, one above it the higher.
+    let beyond = |level: u32| match levels.get(level).said.censor() {
+        Censor::Below => -1,
+        Censor::None => 0,
+        Censor::Above => 1,
+    };
+    let value = |level: u32| levels.get(level).mg_per_dl;
+    order.sort_by(|&a, &b| {
+        value(a)
+            .total_cmp(&value(b))
+            .then_with(|| beyond(a).cmp(&beyond(b)))
+    });
     let mut ranks = vec![0u32; order.len()];
     for (rank, &level) in (0u32..).zip(&order) {
         ranks[level as usize] = rank;
     }
-    let values: Vec<f64> = order.iter().map(|&level| levels.get(level).mg_per_dl).collect();
+    let values: Vec<f64> = order.iter().map(|&level| value(level)).collect();
+    let is_beyond: Vec<i8> = order.iter().map(|&level| beyond(level)).collect();
     bounds
         .par_windows(2)
         .map_init(
@@ -53,20 +73,29 @@ pub fn spreads(readings: Columns<'_>, levels: &Levels, bounds: &[Second]) -> Vec
                         tally.add(rank as usize);
                     }
                 }
-                tally.drain(&values).map(|(percentiles, count)| {
-                    let [p5_mg_dl, p25_mg_dl, p50_mg_dl, p75_mg_dl, p95_mg_dl] = percentiles;
-                    let (from, to) = (stretch[0], stretch[1]);
-                    Spread {
-                        from,
-                        to,
-                        count,
-                        p5_mg_dl,
-                        p25_mg_dl,
-                        p50_mg_dl,
-                        p75_mg_dl,
-                        p95_mg_dl,
-                    }
-                })
+                let extremes = tally.extremes();
+                tally
+                    .drain(&values)
+                    .zip(extremes)
+                    .map(|((percentiles, count), extremes)| {
+                        let [p5_mg_dl, p25_mg_dl, p50_mg_dl, p75_mg_dl, p95_mg_dl] = percentiles;
+                        let (lowest, highest) = extremes;
+                        let (from, to) = (stretch[0], stretch[1]);
+                        Spread {
+                            from,
+                            to,
+                            count,
+                            lowest_mg_dl: values[lowest],
+                            lowest_beyond: is_beyond[lowest] < 0,
+                            p5_mg_dl,
+                            p25_mg_dl,
+                            p50_mg_dl,
+                            p75_mg_dl,
+                            p95_mg_dl,
+                            highest_mg_dl: values[highest],
+                            highest_beyond: is_beyond[highest] > 0,
+                        }
+                    })
             },
         )
         .flatten()
@@ -96,6 +125,11 @@ impl Tally {
         self.lowest = self.lowest.min(rank);
         self.highest = self.highest.max(rank);
         self.total += 1;
+    }
+
+    /// The lowest and the highest rank counted; `None` when nothing was.
+    fn extremes(&self) -> Option<(usize, usize)> {
+        (self.total > 0).then_some((self.lowest, self.highest))
     }
 
     /// The percentiles asked for and the count, then empty again; `None` when nothing was counted.
@@ -177,6 +211,8 @@ mod tests {
                 expected += 1;
                 prop_assert_eq!((spread.from, spread.to), (stretch[0], stretch[1]));
                 prop_assert_eq!(spread.count as usize, inside.len());
+                let extremes = inside.iter().min().zip(inside.iter().max());
+                prop_assert_eq!(extremes.map(|(&low, &high)| (low as f64, high as f64)), Some((spread.lowest_mg_dl, spread.highest_mg_dl)));
                 let got = [spread.p5_mg_dl, spread.p25_mg_dl, spread.p50_mg_dl, spread.p75_mg_dl, spread.p95_mg_dl];
                 for (share, got) in SHARES.into_iter().zip(got) {
                     prop_assert!((got - by_sorting(&inside, share)).abs() < 1e-9);
@@ -184,6 +220,23 @@ mod tests {
             }
             prop_assert_eq!(found.len(), expected);
         }
+    }
+
+    /// A sensor that cannot say how low: 'below 40' is lower than 40, whichever came first.
+    #[test]
+    fn readings_beyond_the_sensor_are_the_extremes() {
+        let said = |value, censor| Said::new(value, 0, interstice_glucose::Unit::MgPerDl, censor).unwrap();
+        let (mut readings, mut levels) = (Readings::default(), Levels::new());
+        for (at, value) in [
+            (0, said(40, Censor::None)),
+            (1, said(40, Censor::Below)),
+            (2, said(399, Censor::None)),
+        ] {
+            readings.push(at, levels.intern(value));
+        }
+        let of = |from, to| spreads((&readings).into(), &levels, &[from, to])[0];
+        assert_eq!((of(0, 3).lowest_beyond, of(0, 3).highest_beyond), (true, false));
+        assert_eq!((of(0, 1).lowest_mg_dl, of(0, 1).lowest_beyond), (40.0, false));
     }
 
     /// Ten values 1…10: numpy.percentile(range(1, 11), [5, 25, 50, 75, 95]) = 1.45, 3.25, 5.5, 7.75, 9.55.

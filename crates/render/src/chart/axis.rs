@@ -67,11 +67,15 @@ impl GlucoseAxis {
             .unwrap_or(600.0)
     }
 
-    /// Quiet ticks between the thresholds: (mg/dL, label).
-    pub(crate) fn quiet_ticks(self, shown: Shown) -> Vec<(f64, String)> {
+    /// Quiet ticks between the edges of the ranges: (mg/dL, label). One too near an edge to stand beside it is left out.
+    pub(crate) fn quiet_ticks(self, edges_mg_dl: [f64; 4], shown: Shown) -> Vec<(f64, String)> {
         let ticks: &[f64] = match shown.unit {
-            Unit::MgPerDl => &[100.0, 140.0, 350.0, 450.0],
-            Unit::MmolPerL => &[5.0, 7.0, 20.0, 25.0],
+            Unit::MgPerDl => &[100.0, 140.0, 180.0, 350.0, 450.0],
+            Unit::MmolPerL => &[5.0, 7.0, 10.0, 20.0, 25.0],
+        };
+        let apart = |mg_dl: f64| {
+            let near = |edge: f64| (0.91..1.1).contains(&(mg_dl / edge));
+            !edges_mg_dl.into_iter().any(near)
         };
         let factor = if shown.unit == Unit::MgPerDl {
             1.0
@@ -81,7 +85,7 @@ impl GlucoseAxis {
         ticks
             .iter()
             .map(|tick| tick * factor)
-            .filter(|&mg_dl| mg_dl < self.highest_mg_dl * 0.97)
+            .filter(|&mg_dl| mg_dl < self.highest_mg_dl * 0.97 && apart(mg_dl))
             .map(|mg_dl| (mg_dl, shown.glucose(mg_dl)))
             .collect()
     }
@@ -117,6 +121,31 @@ mod tests {
         let step = |from: f64, to: f64| axis.y(from) - axis.y(to);
         assert!((step(70.0, 140.0) - step(140.0, 280.0)).abs() < 1e-9);
         assert!((axis.y(20.0) - 300.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn quiet_ticks_keep_clear_of_the_edges() {
+        let axis = GlucoseAxis {
+            top: 0.0,
+            height: 300.0,
+            highest_mg_dl: 400.0,
+        };
+        let labels = |edges, unit| -> Vec<String> {
+            let ticks = axis.quiet_ticks(edges, Shown { unit });
+            ticks.into_iter().map(|tick| tick.1).collect()
+        };
+        assert_eq!(
+            labels([54.0, 70.0, 180.0, 250.0], Unit::MgPerDl),
+            ["100", "140", "350"]
+        );
+        assert_eq!(
+            labels([54.0, 63.0, 140.0, 250.0], Unit::MgPerDl),
+            ["100", "180", "350"]
+        );
+        assert_eq!(
+            labels([54.0, 63.0, 140.0, 250.0], Unit::MmolPerL),
+            ["5.0", "7.0", "10.0", "20.0"]
+        );
     }
 
     #[test]

@@ -171,11 +171,11 @@ impl Plot {
 
     fn clip(&self, range: Range, targets: &Targets, id: &str) -> Markup {
         let (low, high) = match range {
-            Range::VeryLow => (0.0, 54.0),
-            Range::Low => (54.0, targets.range_low_mg_dl),
+            Range::VeryLow => (0.0, targets.very_low_below_mg_dl),
+            Range::Low => (targets.very_low_below_mg_dl, targets.range_low_mg_dl),
             Range::InRange => (targets.range_low_mg_dl, targets.range_high_mg_dl),
-            Range::High => (targets.range_high_mg_dl, 250.0),
-            Range::VeryHigh => (250.0, 1000.0),
+            Range::High => (targets.range_high_mg_dl, targets.very_high_above_mg_dl),
+            Range::VeryHigh => (targets.very_high_above_mg_dl, 1000.0),
         };
         let (top, bottom) = (self.glucose.y(high), self.glucose.y(low));
         html! {
@@ -243,14 +243,12 @@ impl Plot {
                 path.edge d={ "M" (at(LEFT)) " " (at(self.glucose.y(mg_dl))) "H" (right) } {}
                 text.strong.end x=(at(LEFT - 5.0)) y=(at(self.glucose.y(mg_dl) + 4.0)) { (shown.glucose(mg_dl)) }
             }
-            @for mg_dl in [54.0, 250.0] {
+            @for mg_dl in [targets.very_low_below_mg_dl, targets.very_high_above_mg_dl] {
                 path.rule d={ "M" (at(LEFT)) " " (at(self.glucose.y(mg_dl))) "H" (right) } {}
                 text.end x=(at(LEFT - 5.0)) y=(at(self.glucose.y(mg_dl) + 4.0)) { (shown.glucose(mg_dl)) }
             }
-            @for (mg_dl, label) in self.glucose.quiet_ticks(shown) {
-                @if edges.iter().all(|edge| (self.glucose.y(*edge) - self.glucose.y(mg_dl)).abs() > 12.0) {
-                    text.end x=(at(LEFT - 5.0)) y=(at(self.glucose.y(mg_dl) + 4.0)) { (label) }
-                }
+            @for (mg_dl, label) in self.glucose.quiet_ticks(targets.edges_mg_dl(), shown) {
+                text.end x=(at(LEFT - 5.0)) y=(at(self.glucose.y(mg_dl) + 4.0)) { (label) }
             }
         }
     }

@@ -13,7 +13,7 @@ mod tile;
 pub use page::{PageView, page_data};
 pub use picture::picture;
 pub use say::{
-    account_sentence, clock_set, event_text, lane_name, range_name, reading_value, stretch_heading,
+    account_sentence, clock_set, event_text, extremes, lane_name, range_name, reading_value, stretch_heading,
     stretch_name, view_name,
 };
 pub use tile::tile;
@@ -23,9 +23,6 @@ use interstice_glucose::Glucose;
 
 use crate::chart::GlucoseAxis;
 use crate::words::{Range, Shown};
-
-/// The edges of the five ranges, mg/dL, ascending (Battelino et al. 2019, Diabetes Care 42:1593).
-pub(crate) const EDGES_MG_DL: [f64; 4] = [54.0, 70.0, 180.0, 250.0];
 
 /// Bottom of the scale, mg/dL, unless something lies lower.
 const BOTTOM_MG_DL: f64 = 40.0;

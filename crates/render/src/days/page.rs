@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::say::{lane_name, name, several_name};
 use super::tile::lane_key;
-use super::{EDGES_MG_DL, FROM_TOP, in_unit, scale};
+use super::{FROM_TOP, in_unit, scale};
 use crate::chart::GlucoseAxis;
 use crate::words::Shown;
 
@@ -76,6 +76,7 @@ pub fn page_data(
 ) -> Result<String, serde_json::Error> {
     let (from, to) = timeline.span().unwrap_or((view.from, view.to));
     let (bottom, top) = scale(timeline.extremes_mg_dl());
+    let edges = timeline.targets().edges_mg_dl();
     let drawn = |lane: &Lane| !matches!(lane, Lane::Artefact | Lane::Check);
     let book = Book {
         data: view.data,
@@ -92,8 +93,8 @@ pub fn page_data(
         decimals: shown.unit.shown_decimals(),
         bottom: in_unit(bottom, shown),
         top: in_unit(top, shown),
-        edges: EDGES_MG_DL.map(|edge| in_unit(edge, shown)),
-        lines: lines(top, shown),
+        edges: edges.map(|edge| in_unit(edge, shown)),
+        lines: lines(top, edges, shown),
         ranges: FROM_TOP.map(name),
         lanes: timeline
             .lanes()
@@ -113,8 +114,8 @@ pub fn page_data(
 }
 
 /// Edges of the ranges, then quiet values between them, from the top.
-fn lines(top: f64, shown: Shown) -> Vec<(f64, String, u8)> {
-    let [very_low, low, high, very_high] = EDGES_MG_DL;
+fn lines(top: f64, edges_mg_dl: [f64; 4], shown: Shown) -> Vec<(f64, String, u8)> {
+    let [very_low, low, high, very_high] = edges_mg_dl;
     let edges = [(very_low, 1), (low, 2), (high, 2), (very_high, 1)]
         .map(|(edge, weight)| (edge, shown.glucose(edge), weight));
     let quiet = GlucoseAxis {
@@ -122,7 +123,7 @@ fn lines(top: f64, shown: Shown) -> Vec<(f64, String, u8)> {
         height: 1.0,
         highest_mg_dl: top,
     }
-    .quiet_ticks(shown)
+    .quiet_ticks(edges_mg_dl, shown)
     .into_iter()
     .map(|(mg_dl, label)| (mg_dl, label, 0));
     let mut lines: Vec<(f64, String, u8)> = edges.into_iter().chain(quiet).collect();

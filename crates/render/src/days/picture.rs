@@ -2,13 +2,13 @@
 
 use std::fmt::Write as _;
 
-use interstice_findings::days::{Happening, Lane, SeriesView, TimelineEvent, TimelineView};
+use interstice_findings::days::{Happening, Lane, SeriesView, Timeline, TimelineEvent, TimelineView};
 use interstice_glucose::Second;
 use maud::{Markup, html};
 
 use super::say::{lane_name, tick_label};
 use super::tile::kind;
-use super::{EDGES_MG_DL, FROM_TOP, scale};
+use super::{FROM_TOP, scale};
 use crate::chart::{GlucoseAxis, at};
 use crate::words::Shown;
 
@@ -23,18 +23,13 @@ struct Frame<'a> {
     view: &'a TimelineView,
     axis: GlucoseAxis,
     lanes: Vec<Lane>,
+    edges_mg_dl: [f64; 4],
 }
 
 /// Draws a view: nights, ticks, the primary series from lowest to highest in each column, spread, blood checks, and what
 /// was written down. `id` must be unique in the page; `name` says which stretch it is.
-pub fn picture(
-    view: &TimelineView,
-    extremes_mg_dl: Option<(f64, f64)>,
-    shown: Shown,
-    id: &str,
-    name: &str,
-) -> Markup {
-    let (_, top) = scale(extremes_mg_dl);
+pub fn picture(timeline: &Timeline, view: &TimelineView, shown: Shown, id: &str, name: &str) -> Markup {
+    let (_, top) = scale(timeline.extremes_mg_dl());
     let axis = GlucoseAxis {
         top: TOP,
         height: PLOT,
@@ -43,7 +38,13 @@ pub fn picture(
     let mut lanes: Vec<Lane> = view.events.iter().map(|event| event.lane).collect();
     lanes.dedup();
     lanes.retain(|lane| !matches!(lane, Lane::Artefact | Lane::Check));
-    let frame = Frame { view, axis, lanes };
+    let edges_mg_dl = timeline.targets().edges_mg_dl();
+    let frame = Frame {
+        view,
+        axis,
+        lanes,
+        edges_mg_dl,
+    };
     html! {
         svg.picture.timeline viewBox={ "0 0 " (at(WIDTH)) " " (at(frame.bottom() + 36.0)) } role="img"
             aria-labelledby={ (id) "-t" } {
@@ -84,7 +85,9 @@ impl Frame<'_> {
     }
 
     fn scale(&self, shown: Shown) -> Markup {
-        let lines = EDGES_MG_DL.map(|edge| (self.axis.y(edge), shown.glucose(edge)));
+        let lines = self
+            .edges_mg_dl
+            .map(|edge| (self.axis.y(edge), shown.glucose(edge)));
         html! {
             @for (y, label) in lines {
                 path.rule d={ "M" (at(LEFT)) " " (at(y)) "H" (at(WIDTH)) } {}
@@ -162,7 +165,7 @@ impl Frame<'_> {
         let Some(series) = self.view.series.first() else {
             return html! {};
         };
-        let mut strokes = Strokes::new(&self.axis);
+        let mut strokes = Strokes::new(&self.axis, self.edges_mg_dl);
         self.route(series, &mut strokes);
         let class = if self.view.spread.is_some() {
             "trace faint "
@@ -251,8 +254,8 @@ struct Strokes {
 }
 
 impl Strokes {
-    fn new(axis: &GlucoseAxis) -> Self {
-        let [very_low, low, high, very_high] = EDGES_MG_DL.map(|edge| axis.y(edge));
+    fn new(axis: &GlucoseAxis, edges_mg_dl: [f64; 4]) -> Self {
+        let [very_low, low, high, very_high] = edges_mg_dl.map(|edge| axis.y(edge));
         Strokes {
             cuts: [very_high, high, low, very_low],
             paths: Default::default(),
@@ -288,6 +291,7 @@ impl Strokes {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use interstice_findings::TargetGroup;
 
     #[test]
     fn a_line_changes_colour_where_it_crosses_an_edge() {
@@ -296,7 +300,7 @@ mod tests {
             height: 300.0,
             highest_mg_dl: 400.0,
         };
-        let mut strokes = Strokes::new(&axis);
+        let mut strokes = Strokes::new(&axis, TargetGroup::Adult.targets().edges_mg_dl());
         strokes.line((0.0, axis.y(300.0)), (100.0, axis.y(45.0)));
         assert!(strokes.paths.iter().all(|path| path.matches('M').count() == 1));
         assert!(strokes.paths[0].starts_with("M0 "));

@@ -1,7 +1,8 @@
 //! Events, ticks and stretches as a person says them.
 
 use interstice_findings::days::{
-    DaysAccount, Extreme, Happening, Lane, Point, ReadingRange, Stretch, Tick, TickStep, TimelineEvent,
+    DaysAccount, Extreme, Happening, Lane, Point, ReadingRange, Spread, Stretch, Tick, TickStep,
+    TimelineEvent,
 };
 use interstice_glucose::{
     BloodSource, Censor, DAY_S, Delivery, Dose, InsulinKind, LivedClock, Mark, MarkKind, Meal, Moment,
@@ -9,7 +10,7 @@ use interstice_glucose::{
 };
 
 use super::range;
-use crate::words::{Range, Shown, clock, date, duration, weekday};
+use crate::words::{self, Range, Shown, clock, date, duration, weekday, which_time};
 
 /// Longest text beside a mark in the picture.
 const LABEL_LETTERS: usize = 28;
@@ -122,7 +123,8 @@ fn cut(text: &str) -> String {
 
 /// An event in words with its clock time: '12:10 meal, 45 g carbohydrate: soup'.
 pub fn event_text(event: &TimelineEvent, lived: &LivedClock, shown: Shown) -> String {
-    let at = wall_clock(lived.wall(event.at));
+    let time = |at: Second| wall_clock(lived.wall(at)) + which_time(lived.pass(at));
+    let at = time(event.at);
     match &event.what {
         Happening::Several => format!("{} {}", event.count, several_name(event.lane)),
         Happening::Checks {
@@ -137,11 +139,7 @@ pub fn event_text(event: &TimelineEvent, lived: &LivedClock, shown: Shown) -> St
         Happening::Worn { sensor, .. } if sensor.is_empty() => "readings".to_owned(),
         Happening::Worn { sensor, .. } => sensor_name(sensor),
         what => match event.until.filter(|&until| until > event.at) {
-            Some(until) => format!(
-                "{at} to {} {}",
-                wall_clock(lived.wall(until)),
-                happening(what, shown)
-            ),
+            Some(until) => format!("{at} to {} {}", time(until), happening(what, shown)),
             None => format!("{at} {}", happening(what, shown)),
         },
     }
@@ -320,6 +318,17 @@ fn edge(censor: Censor) -> &'static str {
 /// A reading's value: '104', 'below 40'.
 pub fn reading_value(point: &Point, shown: Shown) -> String {
     format!("{}{}", edge(point.censor), shown.glucose(point.mg_dl))
+}
+
+/// The lowest and the highest of a stretch: '62 to 214', 'below 40 to 214'.
+pub fn extremes(of: &Spread, shown: Shown) -> String {
+    words::extremes(
+        of.lowest_mg_dl,
+        of.lowest_beyond,
+        of.highest_mg_dl,
+        of.highest_beyond,
+        shown,
+    )
 }
 
 fn extreme(extreme: &Extreme, shown: Shown) -> String {

@@ -6,9 +6,9 @@ use interstice_glucose::Unit;
 
 use super::table::{Align, Table, wrap};
 use crate::words::{
-    Caution, Shown, Standing, answer, clock, date_and_clock, episode_count, episode_kind, episode_length,
-    measures, percent, range_rows, short_date, sufficiency, target_sentence, trace_kind, trace_name, weekday,
-    window,
+    Caution, Shown, Standing, answer, clock, date_and_clock, day_extremes, episode_count, episode_kind,
+    episode_length, measures, percent, range_rows, short_date, sufficiency, target_sentence, trace_kind,
+    trace_name, weekday, which_time, window,
 };
 
 /// Episodes listed before the rest is only counted.
@@ -18,7 +18,7 @@ const EPISODES_LISTED: usize = 40;
 pub fn review(findings: &ReviewFindings, unit: Unit) -> String {
     let shown = Shown { unit };
     let mut out = Vec::new();
-    head(&mut out, findings);
+    head(&mut out, findings, shown);
     if findings.sufficiency.received > 0 {
         ranges(&mut out, findings, shown);
         usual_day(&mut out, &findings.usual_day, shown);
@@ -42,12 +42,12 @@ fn section(out: &mut Vec<String>, title: &str) {
     out.push(title.to_owned());
 }
 
-fn head(out: &mut Vec<String>, findings: &ReviewFindings) {
+fn head(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     out.push(window(&findings.window));
     out.push(String::new());
     out.extend(wrap(&answer(findings), 0));
     out.extend(
-        wrap(&target_sentence(findings), 0)
+        wrap(&target_sentence(findings, shown), 0)
             .into_iter()
             .filter(|line| !line.is_empty()),
     );
@@ -163,8 +163,7 @@ fn days(out: &mut Vec<String>, days: &[DayLine], shown: Shown) {
         ("below", Align::Right),
         ("above", Align::Right),
         ("mean", Align::Right),
-        ("lowest", Align::Right),
-        ("highest", Align::Right),
+        ("lowest to highest", Align::Right),
         ("measured", Align::Right),
     ];
     let mut table = Table::new(&heads);
@@ -178,8 +177,7 @@ fn days(out: &mut Vec<String>, days: &[DayLine], shown: Shown) {
             share(day.below_percent),
             share(day.above_percent),
             glucose(day.mean_mg_dl),
-            glucose(day.lowest_mg_dl),
-            glucose(day.highest_mg_dl),
+            day_extremes(day, shown),
             percent(day.active_percent),
         ]);
     }
@@ -197,7 +195,7 @@ fn episodes(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     let mut table = Table::new(&heads);
     for episode in findings.episodes.iter().take(EPISODES_LISTED) {
         table.row([
-            date_and_clock(episode.start.0),
+            date_and_clock(episode.start.0) + which_time(episode.start_pass),
             episode_kind(episode),
             episode_length(episode),
             shown.glucose_with_unit(episode.extreme_mg_dl),

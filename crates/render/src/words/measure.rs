@@ -1,6 +1,6 @@
 //! The table of measures: what each is, in one sentence, and where its method is written down.
 
-use interstice_findings::ReviewFindings;
+use interstice_findings::{ReviewFindings, TargetGroup};
 
 use super::number::{percent_figure, tenths_percent};
 use super::{Shown, Standing, percent, plain};
@@ -87,6 +87,12 @@ fn consensus(findings: &ReviewFindings, shown: Shown) -> Vec<Measure> {
 
 fn risk(findings: &ReviewFindings) -> Vec<Measure> {
     let s = &findings.summary;
+    let gri = match findings.targets.group {
+        TargetGroup::Pregnancy => {
+            "Glycaemia risk index, 0 (best) to 100: lows and highs weighed together, by the ranges outside pregnancy."
+        }
+        _ => "Glycaemia risk index, 0 (best) to 100: lows and highs weighed together.",
+    };
     vec![
         measure(
             "LBGI",
@@ -100,12 +106,7 @@ fn risk(findings: &ReviewFindings) -> Vec<Measure> {
             "risk",
             "High blood glucose index: how often and how far the highs go.",
         ),
-        measure(
-            "GRI",
-            plain(&s.gri, 0),
-            "risk",
-            "Glycaemia risk index, 0 (best) to 100: lows and highs weighed together.",
-        ),
+        measure("GRI", plain(&s.gri, 0), "risk", gri),
         measure(
             "GRI, lows",
             plain(&s.gri_hypo, 1),

@@ -11,13 +11,14 @@ mod time;
 
 pub use caution::Caution;
 pub use measure::{Measure, measures};
+pub(crate) use number::extremes;
 pub use number::{Shown, percent, plain};
 pub use range::{Range, RangeRow, Standing, range_rows};
 pub use review::{
-    answer, episode_count, episode_kind, episode_length, nearby, sufficiency, target_sentence, trace_kind,
-    trace_name, window,
+    answer, day_extremes, episode_count, episode_kind, episode_length, nearby, sufficiency, target_sentence,
+    trace_kind, trace_name, window,
 };
 pub use time::{
     WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, percent_of_day,
-    short_date, weekday,
+    short_date, weekday, which_time,
 };

@@ -30,6 +30,25 @@ impl Shown {
     }
 }
 
+/// Lowest and highest: '62 to 214'; 'below 40' and 'above 400' where the sensor could not say how far beyond its range.
+pub(crate) fn extremes(
+    lowest_mg_dl: f64,
+    lowest_beyond: bool,
+    highest_mg_dl: f64,
+    highest_beyond: bool,
+    shown: Shown,
+) -> String {
+    let (low, high) = (
+        if lowest_beyond { "below " } else { "" },
+        if highest_beyond { "above " } else { "" },
+    );
+    format!(
+        "{low}{} to {high}{}",
+        shown.glucose(lowest_mg_dl),
+        shown.glucose(highest_mg_dl)
+    )
+}
+
 /// A percentage without its sign: one decimal below 10 and above 99, none between, so that 0.3 below and 99.7 in range
 /// agree; nothing after a whole 0 or 100. What rounds to nothing but is not nothing is 'under 0.1'.
 pub fn percent(value: f64) -> String {

@@ -49,16 +49,17 @@ impl Range {
         } else {
             1.801_56
         };
+        let (very_low, very_high) = (targets.very_low_below_mg_dl, targets.very_high_above_mg_dl);
         match self {
-            Range::VeryLow => format!("below {}", at(54.0)),
-            Range::Low => format!("{} to {}", at(54.0), at(targets.range_low_mg_dl - step)),
+            Range::VeryLow => format!("below {}", at(very_low)),
+            Range::Low => format!("{} to {}", at(very_low), at(targets.range_low_mg_dl - step)),
             Range::InRange => format!(
                 "{} to {}",
                 at(targets.range_low_mg_dl),
                 at(targets.range_high_mg_dl)
             ),
-            Range::High => format!("{} to {}", at(targets.range_high_mg_dl + step), at(250.0)),
-            Range::VeryHigh => format!("above {}", at(250.0)),
+            Range::High => format!("{} to {}", at(targets.range_high_mg_dl + step), at(very_high)),
+            Range::VeryHigh => format!("above {}", at(very_high)),
         }
     }
 }

@@ -1,12 +1,12 @@
 //! The sentences of a review.
 
 use interstice_findings::{
-    EpisodeKind, EpisodeLine, Nearby, NearbyKind, ReviewFindings, Sufficiency, TraceLine, Window,
+    DayLine, EpisodeKind, EpisodeLine, Nearby, NearbyKind, ReviewFindings, Sufficiency, TraceLine, Window,
 };
 
 use interstice_glucose::round_half_up;
 
-use super::number::percent_figure;
+use super::number::{extremes, percent_figure};
 use super::range::Standing;
 use super::{Shown, day, day_and_clock, duration, hours_minutes, percent};
 
@@ -69,7 +69,7 @@ fn none_or(minutes: f64) -> String {
 }
 
 /// How in range and below range stand to the targets of the wearer's group.
-pub fn target_sentence(findings: &ReviewFindings) -> String {
+pub fn target_sentence(findings: &ReviewFindings, shown: Shown) -> String {
     let (summary, targets) = (&findings.summary, &findings.targets);
     let over = Standing::over(&summary.in_range_percent, targets.in_range_over_percent);
     let under = Standing::under(&summary.below_percent, targets.below_under_percent);
@@ -77,14 +77,30 @@ pub fn target_sentence(findings: &ReviewFindings) -> String {
         return String::new();
     }
     format!(
-        "In range {}, target over {} %: {}. Below range {}, target under {} %: {}. Targets: {}.",
+        "In range {}, target over {} %: {}. Below range {}, target under {} %: {}. Targets: {}, in range {} to {}.",
         percent_figure(&summary.in_range_percent),
         percent(targets.in_range_over_percent),
         over.words(),
         percent_figure(&summary.below_percent),
         round_half_up(targets.below_under_percent, 0),
         under.words(),
-        targets.group,
+        targets.group.name(),
+        shown.glucose(targets.range_low_mg_dl),
+        shown.glucose_with_unit(targets.range_high_mg_dl),
+    )
+}
+
+/// Lowest and highest reading of a day: '62 to 214', 'below 40 to 214'; a dash of a day without readings.
+pub fn day_extremes(day: &DayLine, shown: Shown) -> String {
+    let Some((lowest, highest)) = day.lowest_mg_dl.zip(day.highest_mg_dl) else {
+        return "–".to_owned();
+    };
+    extremes(
+        lowest,
+        day.censored_below > 0,
+        highest,
+        day.censored_above > 0,
+        shown,
     )
 }
 

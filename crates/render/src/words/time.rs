@@ -1,6 +1,6 @@
 //! Durations, dates and clock times.
 
-use interstice_glucose::{Moment, WallTime};
+use interstice_glucose::{Moment, Pass, WallTime};
 
 /// Weekdays, Monday first.
 pub const WEEKDAYS: [&str; 7] = [
@@ -127,6 +127,15 @@ pub fn date_and_clock(moment: Moment) -> String {
         short_date(&civil.date().to_string()),
         clock(minute)
     )
+}
+
+/// ' (first time)' or ' (second time)' of a clock time that came twice; nothing of any other.
+pub fn which_time(pass: Option<Pass>) -> &'static str {
+    match pass {
+        Some(Pass::First) => " (first time)",
+        Some(Pass::Second) => " (second time)",
+        None => "",
+    }
 }
 
 /// 1970-01-01 was a Thursday.

@@ -245,7 +245,7 @@ fn whole(shows: &Shows) -> Markup {
             p.read-out data-readout data-idle=(IDLE) { (IDLE) }
             canvas tabindex="0" role="application" aria-label="Timeline of glucose and what was written down"
                 aria-describedby="timeline-help" {}
-            (draw::picture(view, book.timeline().extremes_mg_dl(), *shown, "timeline-picture", &draw::view_name(told)))
+            (draw::picture(book.timeline(), view, *shown, "timeline-picture", &draw::view_name(told)))
             figcaption #timeline-help {
                 "Slate is in range, indigo below, ochre above; darker and hatched is very low or very high. "
                 "Rings are blood checks. Where the line is open, nothing was read. "
@@ -361,7 +361,7 @@ fn readings(rows: &[ReadingRow], told: &DaysAccount, shown: Shown) -> Markup {
                     tbody {
                         @for row in rows {
                             tr {
-                                th scope="row" { (words::date_and_clock(row.moment)) }
+                                th scope="row" { (words::date_and_clock(row.moment)) (words::which_time(row.pass)) }
                                 td.num { (draw::reading_value(&row.point, shown)) }
                                 td { (draw::range_name(row.point.range)) }
                             }
@@ -390,6 +390,7 @@ fn stretches(book: &DaysBook, stretch: Stretch, rows: &[Spread], told: &DaysAcco
                         th.num scope="col" { "Median" }
                         th.num scope="col" { "Half between" }
                         th.num scope="col" { "Nine in ten between" }
+                        th.num scope="col" { "Lowest to highest" }
                     } }
                     tbody {
                         @for row in rows {
@@ -403,6 +404,7 @@ fn stretches(book: &DaysBook, stretch: Stretch, rows: &[Spread], told: &DaysAcco
                                 td.num { (shown.glucose(row.p50_mg_dl)) }
                                 td.num { (between(row.p25_mg_dl, row.p75_mg_dl)) }
                                 td.num { (between(row.p5_mg_dl, row.p95_mg_dl)) }
+                                td.num { (draw::extremes(row, shown)) }
                             }
                         }
                     }

@@ -71,7 +71,7 @@ fn head(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
             h1 { "Review " span.window { (words::window(&findings.window)) } }
             (windows(ask))
             p.answer { (glue(&words::answer(findings))) }
-            p.lead { (glue(&words::target_sentence(findings))) }
+            p.lead { (glue(&words::target_sentence(findings, shown))) }
             p.sufficiency.short[!findings.sufficiency.enough] { (words::sufficiency(&findings.sufficiency, &findings.window)) }
             (caution(Caution::CareTeam, shown))
         }
@@ -269,7 +269,7 @@ fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
                         tbody {
                             @for episode in episodes {
                                 tr {
-                                    th scope="row" { (words::date_and_clock(episode.start.0)) }
+                                    th scope="row" { (words::date_and_clock(episode.start.0)) (words::which_time(episode.start_pass)) }
                                     td { (swatch(episode_class(episode))) (words::episode_kind(episode)) }
                                     td.num { (words::episode_length(episode)) }
                                     td.num data-label=(extreme_label(episode)) { (shown.glucose(episode.extreme_mg_dl)) }
@@ -374,7 +374,7 @@ fn day_row(day: &DayLine, shown: Shown) -> Markup {
             td.num data-label="below" { (share(day.below_percent)) }
             td.num data-label="above" { (share(day.above_percent)) }
             td.num data-label="mean" { (glucose(day.mean_mg_dl)) }
-            td.num data-label="from" { (glucose(day.lowest_mg_dl)) " to " (glucose(day.highest_mg_dl)) }
+            td.num data-label="from" { (words::day_extremes(day, shown)) }
             td.num data-label="measured" { (words::percent(day.active_percent)) " %" }
         }
     }

@@ -4,6 +4,7 @@ use axum::extract::State;
 use axum::response::Redirect;
 use axum::routing::get;
 use axum::{Form, Router};
+use interstice_findings::TargetGroup;
 use interstice_glucose::Unit;
 use maud::{Markup, html};
 use serde::Deserialize;
@@ -11,7 +12,7 @@ use serde::Deserialize;
 use crate::app::App;
 use crate::query::parse_unit;
 use crate::shell::{Tab, page};
-use crate::{Settings, TargetGroup, Trouble};
+use crate::{Settings, Trouble};
 
 pub(crate) fn routes() -> Router<App> {
     Router::new().route("/settings", get(settings).post(change))
@@ -39,7 +40,7 @@ async fn change(State(app): State<App>, Form(change): Form<Change>) -> Result<Re
         || Trouble::Request("that is not a group with consensus targets; choose one of the list".to_owned());
     let settings = Settings {
         unit: parse_unit(&change.unit)?,
-        targets: TargetGroup::from_key(&change.targets).ok_or_else(unknown)?,
+        targets: TargetGroup::named(&change.targets).ok_or_else(unknown)?,
         zone: change.zone.trim().to_owned(),
     };
     app.ask(move |backend| backend.change_settings(&settings)).await?;
@@ -58,7 +59,7 @@ fn form(settings: &Settings) -> Markup {
             fieldset {
                 legend { "Ranges are held against the consensus targets for" }
                 @for group in TargetGroup::ALL {
-                    label { input type="radio" name="targets" value=(group.key()) checked[group == settings.targets]; " " (group_words(group)) }
+                    label { input type="radio" name="targets" value=(group.name()) checked[group == settings.targets]; " " (group_words(group)) }
                 }
             }
             label.field {
@@ -74,7 +75,7 @@ fn form(settings: &Settings) -> Markup {
 fn group_words(group: TargetGroup) -> &'static str {
     match group {
         TargetGroup::Adult => "adults with type 1 or type 2 diabetes",
-        TargetGroup::OlderOrAtRisk => "older people and those at high risk",
+        TargetGroup::OlderOrHighRisk => "older people and those at high risk",
         TargetGroup::Pregnancy => "pregnancy with type 1 diabetes",
     }
 }

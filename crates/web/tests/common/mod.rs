@@ -10,13 +10,11 @@ use std::sync::{Arc, LazyLock, Mutex};
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode};
 use interstice_desk::{FileReport, ProblemLine};
-use interstice_findings::ReviewFindings;
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
+use interstice_findings::{ReviewFindings, TargetGroup};
 use interstice_glucose::{Moment, Unit};
 use interstice_render::sample;
-use interstice_web::{
-    Answers, Backend, Brought, ImportLine, ReviewAsk, Settings, TargetGroup, Trouble, Upload, router,
-};
+use interstice_web::{Answers, Backend, Brought, ImportLine, ReviewAsk, Settings, Trouble, Upload, router};
 use tower::ServiceExt;
 
 /// An invented book.
@@ -77,7 +75,14 @@ impl Backend for Fake {
 
     fn days(&self) -> Result<Arc<DaysBook>, Trouble> {
         static DAYS: LazyLock<Arc<DaysBook>> = LazyLock::new(|| {
-            Arc::new(DaysBook::new(Arc::new(invented::record(400, 300)), USUAL_NIGHT).unwrap())
+            Arc::new(
+                DaysBook::new(
+                    Arc::new(invented::record(400, 300)),
+                    USUAL_NIGHT,
+                    TargetGroup::Adult,
+                )
+                .unwrap(),
+            )
         });
         Ok(Arc::clone(&DAYS))
     }
