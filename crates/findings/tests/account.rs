@@ -283,10 +283,10 @@ fn in_pregnancy_every_figure_goes_by_its_range() {
             "high_percent",
             "above_percent",
         ]
-        .map(|name| of[name].as_f64().unwrap().round())
+        .map(|name| of[name].as_f64().unwrap().round() as i64)
     };
-    assert_eq!(shares(&adult["summary"]), [25.0, 25.0, 75.0, 75.0, 0.0, 0.0]);
-    assert_eq!(shares(&pregnancy["summary"]), [0.0, 0.0, 75.0, 75.0, 25.0, 25.0]);
+    assert_eq!(shares(&adult["summary"]), [25, 25, 75, 75, 0, 0]);
+    assert_eq!(shares(&pregnancy["summary"]), [0, 0, 75, 75, 25, 25]);
     assert_eq!(adult["average_day"]["below_min"], 360.0);
     assert_eq!(pregnancy["average_day"]["below_min"], 0.0);
     assert_eq!(pregnancy["average_day"]["above_min"], 360.0);
@@ -313,8 +313,8 @@ fn in_pregnancy_every_figure_goes_by_its_range() {
         "very_high_above_mg_dl",
     ];
     assert_eq!(
-        edges.map(|name| pregnancy["targets"][name].as_f64().unwrap()),
-        [54.0, 63.0, 140.0, 250.0]
+        edges.map(|name| pregnancy["targets"][name].as_f64().unwrap() as i64),
+        [54, 63, 140, 250]
     );
     assert_eq!(pregnancy["targets"]["group"], "pregnancy");
     assert_eq!(

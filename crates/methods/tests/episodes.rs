@@ -233,10 +233,10 @@ fn in_pregnancy_ranges_and_episodes_go_by_its_target_range() {
             s.below_percent,
             s.above_percent,
         ]
-        .map(|f| (f.unwrap() * 288.0 / 100.0).round())
+        .map(|f| (f.unwrap() * 288.0 / 100.0).round() as i64)
     };
-    assert_eq!(share(&adult), [24.0, 264.0, 0.0, 24.0, 0.0]);
-    assert_eq!(share(&pregnancy), [12.0, 204.0, 72.0, 12.0, 72.0]);
+    assert_eq!(share(&adult), [24, 264, 0, 24, 0]);
+    assert_eq!(share(&pregnancy), [12, 204, 72, 12, 72]);
     assert_eq!(
         adult.summary.gri, pregnancy.summary.gri,
         "the index keeps its own thresholds"
