@@ -75,6 +75,7 @@ fn provenance(number: u8) -> Provenance {
         understanding_json: "{}".to_owned(),
         recipes: Vec::new(),
         base_zone: None,
+        unit: None,
         original: None,
     }
 }

@@ -10,7 +10,7 @@ use crate::block::{self, Interner, Repeats};
 use crate::days::damaged_block;
 use crate::error::Result;
 use crate::journal::ChangeId;
-use crate::merge::{Told, Verdict, judge};
+use crate::merge::{Told, Verdict, are_to_minute, judge};
 
 /// Readings decoded at a time by one core: their columns stay in its cache.
 const READINGS_A_PIECE: usize = 1 << 16;
@@ -142,12 +142,15 @@ impl Blocks {
     /// All rows of a day in time order, those of one instant in order of precedence.
     fn told(&self, day: &DayPlace) -> Result<Vec<Told<ChangeId>>> {
         let mut told = Vec::with_capacity(day.count);
-        for block in &self.blocks[day.blocks.clone()] {
+        for (rank, block) in (0..).zip(&self.blocks[day.blocks.clone()]) {
             let rows =
                 block::unpack(day.day, self.packed(block)).map_err(|error| damaged_block(day.day, error))?;
+            let to_minute = are_to_minute(rows.iter().map(|row| row.0));
             told.extend(rows.into_iter().map(|(at, said)| Told {
                 at,
                 said,
+                rank,
+                to_minute,
                 source: block.origin,
             }));
         }

@@ -1,6 +1,7 @@
 //! From columns in any order to one packed block a UTC day.
 
 use std::borrow::Cow;
+use std::collections::HashSet;
 use std::ops::Range;
 
 use interstice_glucose::{DAY_S, Levels, Readings, Said};
@@ -8,7 +9,7 @@ use rayon::prelude::*;
 
 use crate::block::{self, Code};
 use crate::error::{BookErrorKind, Result};
-use crate::merge::{Told, Verdict, judge};
+use crate::merge::{Told, Verdict, are_to_minute, judge};
 
 const DAY_SECONDS: u32 = DAY_S as u32;
 
@@ -96,12 +97,12 @@ impl<'a> Days<'a> {
         pairs.sort_by_key(|pair| pair.0);
         let mut kept: Vec<(u32, u32)> = Vec::with_capacity(pairs.len());
         for instant in pairs.chunk_by(|a, b| a.0 == b.0) {
-            let start = kept.len();
-            for pair in instant {
-                if !kept[start..].contains(pair) {
-                    kept.push(*pair);
-                }
-            }
+            let mut known = HashSet::new();
+            kept.extend(
+                instant
+                    .iter()
+                    .filter(|pair| instant.len() == 1 || known.insert(pair.1)),
+            );
         }
         let (at, level): (Vec<u32>, Vec<u32>) = kept.into_iter().unzip();
         (Cow::Owned(at), Cow::Owned(level))
@@ -183,19 +184,31 @@ pub(crate) struct Packed {
 
 impl Packed {
     /// Counts what the rows of this day are beside the blocks the book has for it.
-    fn judge(&mut self, there: &[(u32, Vec<u8>)], ours: impl Iterator<Item = (u32, Said)>) -> Result<()> {
+    fn judge(
+        &mut self,
+        there: &[(u32, Vec<u8>)],
+        ours: impl Iterator<Item = (u32, Said)> + Clone,
+    ) -> Result<()> {
         let mut told = Vec::with_capacity(self.count);
+        let mut rank = 0;
         for (_, bytes) in there {
             let rows = block::unpack(self.day, bytes).map_err(|error| damaged_block(self.day, error))?;
+            let to_minute = are_to_minute(rows.iter().map(|row| row.0));
             told.extend(rows.into_iter().map(|(at, said)| Told {
                 at,
                 said,
+                rank,
+                to_minute,
                 source: false,
             }));
+            rank += 1;
         }
+        let to_minute = are_to_minute(ours.clone().map(|row| row.0));
         told.extend(ours.map(|(at, said)| Told {
             at,
             said,
+            rank,
+            to_minute,
             source: true,
         }));
         told.sort_by_key(|row| row.at);

@@ -1,11 +1,14 @@
-//! Entries as they stand: each content once, without what was edited away or deleted.
+//! Entries as they stand: each event once, whoever told of it, without what was edited away or deleted.
 
 use interstice_glucose::Second;
 use rusqlite::Connection;
 
-use crate::entry::{EntryKind, EntryRef, Stored, content};
+use crate::entry::{EntryKind, EntryRef};
 use crate::error::Result;
+use crate::history::History;
 use crate::journal::ChangeId;
+use crate::same::{MINUTE_S, Same};
+use crate::telling::{Telling, group, minute};
 
 /// An entry with its place in the book.
 #[derive(Clone, Debug, PartialEq)]
@@ -16,8 +19,64 @@ pub struct Kept<T> {
     pub origin: ChangeId,
     /// Whether it was written by hand rather than imported.
     pub by_hand: bool,
-    /// The entry itself.
+    /// The entry itself, as it was first told; what that source leaves out is taken from the others.
     pub it: T,
+    /// The same event as other sources tell it, where they tell it in other words.
+    pub also: Vec<(ChangeId, T)>,
+}
+
+/// One event and what is to be seen of it.
+pub(crate) struct Event<T> {
+    /// The telling that came first.
+    pub(crate) first: Telling<T>,
+    /// The others, in order of precedence.
+    pub(crate) others: Vec<Telling<T>>,
+    pub(crate) face: Face<T>,
+}
+
+pub(crate) enum Face<T> {
+    /// As it was told.
+    Told,
+    /// As the person corrected it.
+    Corrected(Telling<T>),
+    /// Not at all.
+    Hidden,
+}
+
+impl<T: Same> Event<T> {
+    pub(crate) fn told(first: Telling<T>, others: Vec<Telling<T>>) -> Self {
+        Event {
+            first,
+            others,
+            face: Face::Told,
+        }
+    }
+
+    fn kept(self) -> Option<Kept<T>> {
+        let (shown, others) = match self.face {
+            Face::Told => (self.first, self.others),
+            Face::Corrected(correction) => (correction, Vec::new()),
+            Face::Hidden => return None,
+        };
+        let mut it = shown.it.clone();
+        let mut also = Vec::new();
+        for other in others {
+            it.fill(&other.it);
+            if other.it != shown.it && also.iter().all(|(_, known)| *known != other.it) {
+                also.push((ChangeId(other.origin), other.it));
+            }
+        }
+        Some(Kept {
+            entry: EntryRef {
+                kind: T::KIND,
+                id: shown.id,
+            },
+            origin: ChangeId(shown.origin),
+            by_hand: shown.by_hand,
+            it,
+            also,
+        })
+    }
 }
 
 /// Changes made by hand, ascending.
@@ -28,126 +87,97 @@ pub(crate) fn by_hand(conn: &Connection) -> Result<Vec<i64>> {
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }
 
-/// Entries of one kind that reach into the window, each content once, without those edited away or deleted.
-pub(crate) fn entries<T: Stored>(
+/// Entries of one kind that reach into the window, each event once, without those edited away or deleted, in time
+/// order.
+pub(crate) fn entries<T: Same>(
     conn: &Connection,
     by_hand: &[i64],
     from: Second,
     to: Second,
 ) -> Result<Vec<Kept<T>>> {
+    let mut kept: Vec<Kept<T>> = Vec::new();
+    each_event(conn, by_hand, from, to, |event: Event<T>| {
+        kept.extend(event.kept().filter(|kept| reaches(&kept.it, from, to)));
+    })?;
+    kept.sort_by_key(|kept| (kept.it.at(), kept.entry.id));
+    Ok(kept)
+}
+
+fn reaches<T: Same>(it: &T, from: Second, to: Second) -> bool {
+    it.at() < to && (it.at() >= from || it.until().is_some_and(|until| until > from))
+}
+
+/// Every event whose rows reach into the minutes of the window, and every one that a correction or a deletion is
+/// about, wherever it lies.
+pub(crate) fn each_event<T: Same>(
+    conn: &Connection,
+    by_hand: &[i64],
+    from: Second,
+    to: Second,
+    mut tell: impl FnMut(Event<T>),
+) -> Result<()> {
     let reaches = if T::KIND == EntryKind::Mark {
-        "(at >= ?1 OR until > ?1)"
+        "(at >= ?1 OR until >= ?1)"
     } else {
         "at >= ?1"
     };
     let sql = format!(
-        "SELECT id, origin, correction, {} FROM {} WHERE at < ?2 AND {reaches} ORDER BY at, id",
+        "SELECT id, origin, to_minute, {} FROM {} WHERE at < ?2 AND {reaches} AND correction IS NULL ORDER BY at, id",
         T::COLUMNS,
         T::KIND.table()
     );
-    let hidden = Retractions::read(conn, T::KIND)?;
+    let history = History::read(conn, by_hand)?;
+    let whole_minutes = [from, to.saturating_add(MINUTE_S - 1)].map(|at| minute(at).saturating_mul(MINUTE_S));
     let mut statement = conn.prepare_cached(&sql)?;
-    let mut rows = statement.query([from, to])?;
-    let mut kept: Vec<Kept<T>> = Vec::new();
-    let mut instant = 0;
+    let mut rows = statement.query(whole_minutes)?;
+    let mut run: Vec<Telling<T>> = Vec::new();
     while let Some(row) = rows.next()? {
-        let it = T::read(row, 3)?;
-        let (id, origin, correction): (i64, i64, Option<i64>) = (row.get(0)?, row.get(1)?, row.get(2)?);
-        let by_hand = by_hand.binary_search(&origin).is_ok();
-        if kept.get(instant).is_none_or(|first| first.it.at() != it.at()) {
-            instant = kept.len();
-        }
-        if kept[instant..].iter().any(|other| other.it == it) || hidden.hides(&it, origin, by_hand) {
+        let next = read_telling::<T>(row, by_hand)?;
+        if history.is_about(minute(next.it.at())) {
             continue;
         }
-        if let Some(correction) = correction
-            && !hidden.target_is_there::<T>(conn, correction)?
+        if run
+            .first()
+            .is_some_and(|first| minute(first.it.at()) != minute(next.it.at()))
         {
-            continue;
+            each_of_minute(&mut run, &mut tell);
         }
-        kept.push(Kept {
-            entry: EntryRef { kind: T::KIND, id },
-            origin: ChangeId(origin),
-            by_hand,
-            it,
-        });
+        run.push(next);
     }
-    Ok(kept)
+    each_of_minute(&mut run, &mut tell);
+    history.replay(conn, &mut tell)
 }
 
-struct Retraction {
-    id: i64,
-    at: Second,
-    content: String,
-    origin: i64,
+/// A row as `each_event` and the history select it: id, origin, to_minute, then the columns of its kind.
+pub(crate) fn read_telling<T: Same>(row: &rusqlite::Row<'_>, by_hand: &[i64]) -> Result<Telling<T>> {
+    let origin = row.get(1)?;
+    Ok(Telling {
+        id: row.get(0)?,
+        origin,
+        by_hand: by_hand.binary_search(&origin).is_ok(),
+        to_minute: row.get(2)?,
+        it: T::read(row, 3)?,
+    })
 }
 
-/// What was edited away or deleted, of one kind.
-struct Retractions {
-    all: Vec<Retraction>,
+/// Tells the events of one minute and empties it.
+fn each_of_minute<T: Same>(run: &mut Vec<Telling<T>>, tell: &mut impl FnMut(Event<T>)) {
+    if run.len() <= 1 {
+        run.drain(..).for_each(|only| tell(Event::told(only, Vec::new())));
+    } else {
+        events(std::mem::take(run)).for_each(|(_, event)| tell(event));
+    }
 }
 
-impl Retractions {
-    fn read(conn: &Connection, kind: EntryKind) -> Result<Self> {
-        let sql = "SELECT id, at, content, origin FROM retraction WHERE entry_kind = ?1 ORDER BY at, id";
-        let mut statement = conn.prepare_cached(sql)?;
-        let rows = statement.query_map([kind.table()], |row| {
-            Ok(Retraction {
-                id: row.get(0)?,
-                at: row.get(1)?,
-                content: row.get(2)?,
-                origin: row.get(3)?,
-            })
-        })?;
-        Ok(Retractions {
-            all: rows.collect::<rusqlite::Result<_>>()?,
-        })
-    }
-
-    /// A retraction hides its content from every import, whenever that comes, and from what was written by hand
-    /// before; what the person writes again afterwards stands.
-    fn hides<T: Stored>(&self, entry: &T, origin: i64, by_hand: bool) -> bool {
-        let start = self.all.partition_point(|retraction| retraction.at < entry.at());
-        let here = || {
-            self.all[start..]
-                .iter()
-                .take_while(|retraction| retraction.at == entry.at())
-        };
-        if here().next().is_none() {
-            return false;
-        }
-        let content = content(&entry.values());
-        here().any(|retraction| retraction.content == content && (!by_hand || origin < retraction.origin))
-    }
-
-    /// Whether what a correction corrects is still in the book (it may itself be a correction).
-    fn target_is_there<T: Stored>(&self, conn: &Connection, correction: i64) -> Result<bool> {
-        let mut wanted = vec![correction];
-        let mut seen = Vec::new();
-        let sql = format!(
-            "SELECT correction, {} FROM {} WHERE at = ?1",
-            T::COLUMNS,
-            T::KIND.table()
-        );
-        let mut statement = conn.prepare_cached(&sql)?;
-        while let Some(id) = wanted.pop() {
-            let Some(retraction) = self.all.iter().find(|retraction| retraction.id == id) else {
-                continue;
-            };
-            if seen.contains(&id) {
-                continue;
-            }
-            seen.push(id);
-            let mut rows = statement.query([retraction.at])?;
-            while let Some(row) = rows.next()? {
-                if content(&T::read(row, 1)?.values()) == retraction.content {
-                    match row.get(0)? {
-                        None => return Ok(true),
-                        Some(deeper) => wanted.push(deeper),
-                    }
-                }
-            }
-        }
-        Ok(false)
-    }
+/// The events of one minute, each with its finest telling.
+pub(crate) fn events<T: Same>(mut rows: Vec<Telling<T>>) -> impl Iterator<Item = ((T, bool), Event<T>)> {
+    rows.sort_by_key(|row| (row.origin, row.id));
+    let groups = group(&rows);
+    let mut rows: Vec<Option<Telling<T>>> = rows.into_iter().map(Some).collect();
+    groups.into_iter().filter_map(move |(seed, event)| {
+        let finest = rows[seed].as_ref().map(|row| (row.it.clone(), row.to_minute))?;
+        let mut event = event.into_iter().filter_map(|row| rows[row].take());
+        let first = event.next()?;
+        Some((finest, Event::told(first, event.collect())))
+    })
 }

@@ -4,8 +4,8 @@ use interstice_glucose::{
     BloodCheck, BloodSource, Censor, Delivery, Dose, InsulinKind, LivedSpan, Mark, MarkKind, Meal, Said,
     Second, SensorNote, SensorNoteKind, Unit, Zone,
 };
-use rusqlite::Row;
 use rusqlite::types::{Type, Value};
+use rusqlite::{Connection, Row, params_from_iter};
 
 use crate::error::{BookErrorKind, Result};
 
@@ -108,10 +108,38 @@ pub(crate) trait Stored: Sized + Clone + PartialEq {
     /// Columns after id, origin and correction; the first is `at`.
     const COLUMNS: &'static str;
     fn at(&self) -> Second;
+    /// When it ended, where it lasts into what comes after.
+    fn until(&self) -> Option<Second> {
+        None
+    }
     /// One value for each of `COLUMNS`.
     fn values(&self) -> Vec<Value>;
     /// Reads the columns from index `first` on.
     fn read(row: &Row<'_>, first: usize) -> rusqlite::Result<Self>;
+
+    /// The entry again from its [`content`].
+    fn from_content(conn: &Connection, content: &str) -> Result<Self> {
+        let unreadable =
+            |what: String| BookErrorKind::damaged(format!("a retracted {}: {what}", Self::KIND.name()));
+        let json: Vec<serde_json::Value> =
+            serde_json::from_str(content).map_err(|error| unreadable(error.to_string()))?;
+        let values = json.into_iter().map(|value| match value {
+            serde_json::Value::Number(number) => match number.as_i64() {
+                Some(whole) => Value::Integer(whole),
+                None => number.as_f64().map_or(Value::Null, Value::Real),
+            },
+            serde_json::Value::String(text) => Value::Text(text),
+            _ => Value::Null,
+        });
+        let columns = Self::COLUMNS
+            .split(", ")
+            .map(|_| "?")
+            .collect::<Vec<_>>()
+            .join(", ");
+        let mut statement = conn.prepare_cached(&format!("SELECT {columns}"))?;
+        let read = statement.query_row(params_from_iter(values), |row| Self::read(row, 0));
+        read.map_err(|error| unreadable(error.to_string()))
+    }
 
     /// The values, seen to be numbers.
     fn checked_values(&self) -> Result<Vec<Value>> {
@@ -347,6 +375,10 @@ impl Stored for Mark {
 
     fn at(&self) -> Second {
         self.at
+    }
+
+    fn until(&self) -> Option<Second> {
+        self.until
     }
 
     fn values(&self) -> Vec<Value> {

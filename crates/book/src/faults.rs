@@ -63,6 +63,7 @@ fn provenance(number: u8) -> Provenance {
             json: "{}".to_owned(),
         }],
         base_zone: Some(Zone::utc()),
+        unit: None,
         original: Some(vec![7; 20_000]),
     }
 }

@@ -1,20 +1,20 @@
 //! Writing what a source brought.
 
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::ops::{ControlFlow, Range};
 
-use interstice_glucose::{Draft, Levels, Readings, Rejected, Second, TraceKind, Zone};
+use interstice_glucose::{Draft, Levels, Readings, Rejected, Second, TraceKind, Unit, Zone};
 use rusqlite::{Connection, OptionalExtension, params, params_from_iter};
 
 use crate::block::Code;
 use crate::book::{Book, Keep};
 use crate::days::Days;
-use crate::entries::{by_hand, entries};
-use crate::entry::{Stored, Word};
+use crate::entries::{Face, by_hand, each_event};
+use crate::entry::{Stored, Word, content};
 use crate::error::{BookError, BookErrorKind, Result};
 use crate::journal::{ChangeId, ChangeKind, record_change};
-use crate::settings;
+use crate::same::{MINUTE_S, Same};
 
 /// Readings packed between two looks at whether to go on.
 const READINGS_AT_ONCE: usize = 1 << 17;
@@ -53,8 +53,10 @@ pub struct Provenance {
     pub understanding_json: String,
     /// Layouts to remember.
     pub recipes: Vec<KeptRecipe>,
-    /// Becomes the book's base zone where none is set yet; undone with the import.
+    /// The book's base zone, where none is set and no earlier import says one.
     pub base_zone: Option<Zone>,
+    /// The same of the unit glucose is shown in.
+    pub unit: Option<Unit>,
     /// The file, zstd-compressed, where it is of ordinary size.
     pub original: Option<Vec<u8>>,
 }
@@ -346,59 +348,64 @@ struct EntryTally {
 
 /// Writes entries of one kind. One that another source brought too is kept for this one as well, so that undoing
 /// either leaves it in the book; one that this source gives twice is kept once.
-fn write_entries<T: Stored>(
+fn write_entries<T: Same>(
     conn: &Connection,
     origin: ChangeId,
     entries: &[T],
     go_on: &mut dyn FnMut() -> Result<()>,
 ) -> Result<EntryTally> {
-    let mut tally = EntryTally {
-        new: 0,
-        already_there: 0,
+    let (Some(first), Some(last)) = (
+        entries.iter().map(Stored::at).min(),
+        entries.iter().map(Stored::at).max(),
+    ) else {
+        return Ok(EntryTally {
+            new: 0,
+            already_there: 0,
+        });
     };
-    let by_hand = by_hand(conn)?;
-    // What a file tells again is known even where it was deleted; what a person writes again is to be seen again.
-    let by_hand = by_hand.binary_search(&origin.0).is_ok().then_some(by_hand);
+    let to_minute = entries.iter().all(|entry| is_whole_minute(entry.at()));
+    let repeated = repeated(entries);
     for (i, entry) in entries.iter().enumerate() {
         if i % ENTRIES_AT_ONCE == 0 {
             go_on()?;
         }
-        let there = origins_of(conn, entry)?;
-        let known = match &by_hand {
-            None => !there.is_empty(),
-            Some(by_hand) => stands(conn, by_hand, entry)?,
-        };
-        tally.new += u64::from(!known);
-        tally.already_there += u64::from(known);
-        if !there.contains(&origin) {
-            insert_entry(conn, origin, None, entry)?;
+        if !repeated[i] {
+            insert_entry(conn, origin, None, entry, to_minute)?;
         }
     }
-    Ok(tally)
+    let mut new = 0;
+    let by_hand = by_hand(conn)?;
+    // What a file tells again is known even where it was corrected or deleted; what a person writes again after that
+    // is an event of its own.
+    each_event::<T>(conn, &by_hand, first, last.saturating_add(1), |event| {
+        let alone = event.others.is_empty() && matches!(event.face, Face::Told);
+        new += u64::from(alone && event.first.origin == origin.0);
+    })?;
+    Ok(EntryTally {
+        new,
+        already_there: entries.len() as u64 - new,
+    })
 }
 
-/// Whether an entry of this very content is to be seen in the book.
-fn stands<T: Stored>(conn: &Connection, by_hand: &[i64], entry: &T) -> Result<bool> {
-    let here = entries::<T>(conn, by_hand, entry.at(), entry.at().saturating_add(1))?;
-    Ok(here.iter().any(|kept| kept.it == *entry))
-}
-
-/// The changes that brought an entry of this very content.
-fn origins_of<T: Stored>(conn: &Connection, entry: &T) -> Result<Vec<ChangeId>> {
-    let sql = format!(
-        "SELECT origin, {} FROM {} WHERE at = ?1 ORDER BY id",
-        T::COLUMNS,
-        T::KIND.table()
-    );
-    let mut statement = conn.prepare_cached(&sql)?;
-    let mut rows = statement.query([entry.at()])?;
-    let mut origins = Vec::new();
-    while let Some(row) = rows.next()? {
-        if T::read(row, 1)? == *entry {
-            origins.push(ChangeId(row.get(0)?));
+/// Which entries are the same as an earlier one, as their tables would keep them.
+fn repeated<T: Stored>(entries: &[T]) -> Vec<bool> {
+    let mut by_time: Vec<usize> = (0..entries.len()).collect();
+    by_time.sort_by_key(|&i| entries[i].at());
+    let mut repeated = vec![false; entries.len()];
+    for instant in by_time.chunk_by(|&a, &b| entries[a].at() == entries[b].at()) {
+        if instant.len() == 1 {
+            continue;
+        }
+        let mut known = HashSet::with_capacity(instant.len());
+        for &i in instant {
+            repeated[i] = !known.insert(content(&entries[i].values()));
         }
     }
-    Ok(origins)
+    repeated
+}
+
+pub(crate) fn is_whole_minute(at: Second) -> bool {
+    at.rem_euclid(MINUTE_S) == 0
 }
 
 pub(crate) fn insert_entry<T: Stored>(
@@ -406,17 +413,19 @@ pub(crate) fn insert_entry<T: Stored>(
     origin: ChangeId,
     correction: Option<i64>,
     entry: &T,
+    to_minute: bool,
 ) -> Result<i64> {
     let values = entry.checked_values()?;
-    let marks: String = (0..values.len()).map(|i| format!(", ?{}", i + 3)).collect();
+    let marks: String = (0..values.len()).map(|i| format!(", ?{}", i + 4)).collect();
     let sql = format!(
-        "INSERT INTO {} (origin, correction, {}) VALUES (?1, ?2{marks})",
+        "INSERT INTO {} (origin, correction, to_minute, {}) VALUES (?1, ?2, ?3{marks})",
         T::KIND.table(),
         T::COLUMNS
     );
     let all = [
         origin.0.into(),
         correction.map_or(rusqlite::types::Value::Null, Into::into),
+        i64::from(to_minute).into(),
     ]
     .into_iter()
     .chain(values);
@@ -440,8 +449,9 @@ fn write_provenance(
     receipt: &ImportReceipt,
 ) -> Result<()> {
     let sql = "INSERT INTO import (origin, file_name, digest, size_bytes, options, understanding, readings_new, scans_new,
-        blood_checks_new, doses_new, meals_new, other_new, already_there, conflicts, rejected)
-        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)";
+        blood_checks_new, doses_new, meals_new, other_new, already_there, conflicts, rejected,
+        unit, base_zone)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)";
     conn.prepare_cached(sql)?.execute(params![
         change.0,
         provenance.file_name,
@@ -458,6 +468,8 @@ fn write_provenance(
         receipt.already_there,
         receipt.conflicts,
         receipt.rejected,
+        provenance.unit.map(Word::word),
+        provenance.base_zone.as_ref().map(Zone::name),
     ])?;
     if let Some(original) = &provenance.original {
         conn.execute(
@@ -469,9 +481,6 @@ fn write_provenance(
         conn.prepare_cached("INSERT INTO recipe (origin, layout, json) VALUES (?1, ?2, ?3)")?;
     for recipe in &provenance.recipes {
         statement.execute(params![change.0, recipe.layout, recipe.json])?;
-    }
-    if let Some(zone) = &provenance.base_zone {
-        settings::set_if_unset(conn, settings::BASE_ZONE, zone.name(), change)?;
     }
     Ok(())
 }

@@ -6,7 +6,7 @@ use rusqlite::{Connection, OptionalExtension, Row, params};
 use crate::book::{Book, Keep};
 use crate::entry::{Entry, EntryKind, EntryRef, Stored, Word, content};
 use crate::error::{BookError, BookErrorKind, Result};
-use crate::import::{ImportReceipt, KeptRecipe, insert_entry, write_draft};
+use crate::import::{ImportReceipt, KeptRecipe, insert_entry, is_whole_minute, write_draft};
 use crate::settings;
 
 /// Number of a change in the journal, counted from 1 and never used twice.
@@ -396,14 +396,14 @@ fn replace<T: Stored>(
     at: Second,
 ) -> Result<ChangeId> {
     let sql = format!(
-        "SELECT origin, {} FROM {} WHERE id = ?1",
+        "SELECT origin, to_minute, {} FROM {} WHERE id = ?1",
         T::COLUMNS,
         T::KIND.table()
     );
-    let old = conn
-        .prepare_cached(&sql)?
-        .query_row([entry.id], |row| Ok((row.get::<_, i64>(0)?, T::read(row, 1)?)));
-    let Some((origin, old)) = old.optional()? else {
+    let old = conn.prepare_cached(&sql)?.query_row([entry.id], |row| {
+        Ok((row.get::<_, i64>(0)?, row.get::<_, bool>(1)?, T::read(row, 2)?))
+    });
+    let Some((origin, to_minute, old)) = old.optional()? else {
         let what = format!("there is no {} {}", T::KIND.name(), entry.id);
         return Err(BookErrorKind::refused(
             what,
@@ -425,12 +425,23 @@ fn replace<T: Stored>(
     });
     let change = record_change(conn, kind, at, &what, &detail.to_string())?;
     conn.prepare_cached(
-        "INSERT INTO retraction (origin, entry_kind, at, content, target_origin, reason) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+        "INSERT INTO retraction (origin, entry_kind, at, content, target_origin, to_minute, reason)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
     )?
-    .execute(params![change.0, T::KIND.table(), old.at(), before, origin, reason])?;
+    .execute(params![
+        change.0,
+        T::KIND.table(),
+        old.at(),
+        before,
+        origin,
+        to_minute,
+        reason
+    ])?;
     let retraction = conn.last_insert_rowid();
     if let Some(new) = new {
-        insert_entry(conn, change, Some(retraction), new)?;
+        // A time that was left as it was is no finer than before.
+        let to_minute = is_whole_minute(new.at()) && (to_minute || new.at() != old.at());
+        insert_entry(conn, change, Some(retraction), new, to_minute)?;
     }
     Ok(change)
 }

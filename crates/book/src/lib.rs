@@ -18,13 +18,16 @@ mod entry;
 mod error;
 #[cfg(test)]
 mod faults;
+mod history;
 mod import;
 mod journal;
 mod load;
 mod merge;
 mod salvage;
+mod same;
 mod schema;
 mod settings;
+mod telling;
 
 pub use book::{Book, Mode, VersionStamp};
 pub use check::{CheckReport, Problem};

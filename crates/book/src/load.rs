@@ -172,9 +172,9 @@ fn traces(conn: &Connection) -> Result<Vec<(i64, String, TraceKind)>> {
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }
 
-/// The base zone set, else the zone the earliest import was read in, else universal time.
+/// The base zone set, else that of the first import, else the zone the earliest was lived in, else universal time.
 fn base_zone(conn: &Connection, lived: &[Kept<LivedSpan>]) -> Result<Zone> {
-    if let Some(name) = settings::get(conn, settings::BASE_ZONE)? {
+    if let Some(name) = settings::base_zone(conn)? {
         return Zone::named(&name).map_err(|error| BookErrorKind::damaged(error.to_string()));
     }
     let earliest = lived

@@ -9,7 +9,10 @@ use crate::error::{BookErrorKind, Result};
 pub(crate) const APPLICATION_ID: i64 = 0x496e_7473;
 
 /// Every layout ever released, oldest first. A released one is never edited: what changes is appended.
-const LAYOUTS: &[M<'static>] = &[M::up(include_str!("schema/0001.sql"))];
+const LAYOUTS: &[M<'static>] = &[
+    M::up(include_str!("schema/0001.sql")),
+    M::up(include_str!("schema/0002.sql")),
+];
 
 /// The layout this version writes.
 pub(crate) fn latest() -> i64 {

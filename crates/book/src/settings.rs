@@ -11,7 +11,7 @@ use crate::error::{BookError, BookErrorKind, Result};
 use crate::journal::{ChangeId, ChangeKind, record_change};
 
 const UNIT: &str = "unit";
-pub(crate) const BASE_ZONE: &str = "base zone";
+const BASE_ZONE: &str = "base zone";
 const TARGET_GROUP: &str = "target group";
 const NIGHT: &str = "night";
 /// Before the key of anything else.
@@ -87,7 +87,7 @@ fn night_from(text: &str) -> Option<NightHours> {
 }
 
 impl Book {
-    /// All settings.
+    /// All settings. A unit and a base zone that were never set are those of the first import.
     ///
     /// # Errors
     /// `Damaged`, `Io`.
@@ -98,6 +98,11 @@ impl Book {
             let mut rows = statement.query([])?;
             while let Some(row) = rows.next()? {
                 settings.take(row.get(0)?, row.get(1)?)?;
+            }
+            for key in [UNIT, BASE_ZONE] {
+                if let Some(value) = of_first_import(conn, key)? {
+                    settings.take_if_unset(key, value)?;
+                }
             }
             Ok(settings)
         })
@@ -125,6 +130,17 @@ impl Book {
 }
 
 impl Settings {
+    fn take_if_unset(&mut self, key: &str, value: String) -> Result<()> {
+        let is_set = match key {
+            UNIT => self.unit.is_some(),
+            _ => self.base_zone.is_some(),
+        };
+        if is_set {
+            return Ok(());
+        }
+        self.take(key.to_owned(), value)
+    }
+
     fn take(&mut self, key: String, value: String) -> Result<()> {
         let unreadable = || BookErrorKind::damaged(format!("setting '{key}' is '{value}'"));
         match key.as_str() {
@@ -141,8 +157,21 @@ impl Settings {
     }
 }
 
-pub(crate) fn get(conn: &Connection, key: &str) -> Result<Option<String>> {
-    Ok(get_with_origin(conn, key)?.map(|(value, _)| value))
+/// The base zone that was set, else that of the first import.
+pub(crate) fn base_zone(conn: &Connection) -> Result<Option<String>> {
+    match get_with_origin(conn, BASE_ZONE)? {
+        Some((zone, _)) => Ok(Some(zone)),
+        None => of_first_import(conn, BASE_ZONE),
+    }
+}
+
+/// What the first import that says a unit or a zone says. Nothing about it is stored beside the import itself, so that
+/// undoing one leaves what the next says.
+fn of_first_import(conn: &Connection, key: &str) -> Result<Option<String>> {
+    let column = if key == UNIT { "unit" } else { "base_zone" };
+    let sql = format!("SELECT {column} FROM import WHERE {column} IS NOT NULL ORDER BY origin LIMIT 1");
+    let mut statement = conn.prepare_cached(&sql)?;
+    Ok(statement.query_row([], |row| row.get(0)).optional()?)
 }
 
 fn get_with_origin(conn: &Connection, key: &str) -> Result<Option<(String, i64)>> {
@@ -186,13 +215,5 @@ pub(crate) fn put(conn: &Connection, key: &str, value: Option<&str>, origin: Cha
         )?,
         None => conn.execute("DELETE FROM setting WHERE key = ?1", [key])?,
     };
-    Ok(())
-}
-
-pub(crate) fn set_if_unset(conn: &Connection, key: &str, value: &str, origin: ChangeId) -> Result<()> {
-    conn.execute(
-        "INSERT INTO setting (key, value, origin) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING",
-        params![key, value, origin.0],
-    )?;
     Ok(())
 }

@@ -5,7 +5,7 @@ use std::io::Read;
 use std::ops::ControlFlow;
 use std::path::Path;
 
-use interstice_book::{Book, ImportReceipt, KeptRecipe, Provenance, Setting};
+use interstice_book::{Book, ImportReceipt, KeptRecipe, Provenance};
 use interstice_glucose::{Draft, LivedClock, LivedSpan, Moment, Second, Unit, Zone};
 use interstice_intake::{DateOrder, Hints, IntakeError, Outcome, Progress, ReadFile, Role, ZoneSource};
 use sha2::{Digest, Sha256};
@@ -276,7 +276,6 @@ fn write(
     let mut read = read;
     prefer_zone(&mut read.draft, &zone_in_force(book, request, place)?);
     let provenance = provenance(file, &read, source, request, place)?;
-    settle_unit(book, &read, place)?;
     let receipt = book.import(&read.draft, &provenance, &mut |_, _| ControlFlow::Continue(()))?;
     Ok(imported(file, read, &receipt))
 }
@@ -330,14 +329,6 @@ fn prefer_zone(draft: &mut Draft, zone: &Zone) {
     }
 }
 
-/// A book without a unit takes it from its first file.
-fn settle_unit(book: &mut Book, read: &ReadFile, place: &Place) -> Result<(), DeskError> {
-    if let (None, Some(unit)) = (book.settings()?.unit, read.unit) {
-        book.set(Setting::Unit(Some(unit)), place.now)?;
-    }
-    Ok(())
-}
-
 fn provenance(
     file: &str,
     read: &ReadFile,
@@ -363,6 +354,7 @@ fn provenance(
         options_json: request.as_json(),
         recipes,
         base_zone: Some(request.zone.as_ref().unwrap_or(&place.machine_zone).clone()),
+        unit: read.unit,
         original: source.original,
     })
 }

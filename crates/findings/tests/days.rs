@@ -64,6 +64,7 @@ fn kept<T>(kind: EntryKind, entries: impl IntoIterator<Item = T>) -> Vec<Kept<T>
         origin: ChangeId(1),
         by_hand: false,
         it,
+        also: Vec::new(),
     };
     (1..).zip(entries).map(kept).collect()
 }

@@ -118,8 +118,8 @@ impl Said {
         (a - b).abs() <= slack * (1.0 + 1e-9)
     }
 
-    /// Half of the last decimal place, in mg/dL.
-    fn half_step_mg_per_dl(self) -> f64 {
+    /// Half of the last decimal place shown, in mg/dL: 0.5 for whole mg/dL, 0.9 for tenths of mmol/L.
+    pub fn half_step_mg_per_dl(self) -> f64 {
         Glucose::from_unit(0.5 / 10_f64.powi(i32::from(self.shown_decimals())), self.unit).mg_per_dl()
     }
 

@@ -122,6 +122,7 @@ pub(crate) fn provenance(number: u64) -> Provenance {
         understanding_json: "{}".to_owned(),
         recipes: Vec::new(),
         base_zone: None,
+        unit: None,
         original: None,
     }
 }

@@ -63,6 +63,7 @@ fn kept<T>(kind: EntryKind, entries: Vec<T>) -> Vec<Kept<T>> {
         origin: ChangeId(1),
         by_hand: false,
         it,
+        also: Vec::new(),
     };
     (1..).zip(entries).map(kept).collect()
 }
