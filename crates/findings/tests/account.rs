@@ -39,6 +39,7 @@ fn import(book: &mut Book, draft: &Draft) {
         understanding_json: "{}".to_owned(),
         recipes: Vec::new(),
         base_zone: None,
+        unit: None,
         original: None,
     };
     book.import(
