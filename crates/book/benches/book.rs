@@ -15,7 +15,9 @@ use std::time::{Duration, Instant};
 
 use divan::Bencher;
 use interstice_book::{Book, Mode, Provenance};
-use interstice_glucose::{Delivery, Dose, Draft, InsulinKind, Levels, Readings, Said, TraceDraft, TraceKind};
+use interstice_glucose::{
+    Censor, Delivery, Dose, Draft, InsulinKind, Levels, Readings, Said, TraceDraft, TraceKind, Unit,
+};
 use rusqlite::Connection;
 
 /// Name, step in seconds, readings, pairs run.
@@ -33,6 +35,8 @@ fn main() {
         }
         overlap();
         entries();
+        told_otherwise();
+        at_one_instant();
     }
     divan::main();
 }
@@ -207,6 +211,70 @@ fn entries() {
         "{} doses: import {first:.1} ms, told again {again:.1} ms, load both {load:.1} ms",
         draft.doses.len()
     );
+}
+
+/// Ten years of readings told again by a second file in another unit: merged reading by reading.
+fn told_otherwise() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut book = Book::open(folder.path().join("book"), Mode::CreateIfAbsent).unwrap();
+    let first = draft(300, 1_051_200, 0);
+    let mut other = first.clone();
+    other.levels = Levels::new();
+    let index: Vec<u32> = first
+        .levels
+        .as_slice()
+        .iter()
+        .map(|level| {
+            let tenths = (level.said.glucose().mmol_per_l() * 10.0).round() as i64;
+            other
+                .levels
+                .intern(Said::new(tenths, 1, Unit::MmolPerL, Censor::None).unwrap())
+        })
+        .collect();
+    let at = first.traces[0].readings.at().to_vec();
+    let level = first.traces[0].readings.level();
+    let level = level.iter().map(|&level| index[level as usize]).collect();
+    other.traces[0].readings = Readings::from_columns(at, level).unwrap();
+    import(&mut book, &first, 1);
+    let (again, ()) = timed(|| import(&mut book, &first, 2));
+    let (otherwise, ()) = timed(|| import(&mut book, &other, 3));
+    let (load, record) = timed(|| book.load_all().unwrap());
+    assert_eq!(record.reading_count(), 1_051_200);
+    let copy = folder.path().join("copy");
+    let (copied, _) = timed(|| book.copy_to(&copy).unwrap());
+    let [again, otherwise, load, copied] =
+        [again, otherwise, load, copied].map(|time| time.as_secs_f64() * 1e3);
+    println!(
+        "1.05 M readings there: told again {again:.1} ms, in another unit {otherwise:.1} ms, load all {load:.1} ms, copy \
+         and check {copied:.1} ms"
+    );
+}
+
+/// More and more doses at one instant, then the same told to the minute by another source.
+fn at_one_instant() {
+    for count in [10_000, 20_000, 40_000] {
+        let doses = |at| Draft {
+            doses: (0..count)
+                .map(|i| Dose {
+                    at,
+                    units: f64::from(i) / 100.0,
+                    insulin: InsulinKind::Rapid,
+                    delivery: Delivery::AtOnce,
+                    note: None,
+                })
+                .collect(),
+            ..Draft::default()
+        };
+        let mut book = Book::in_memory().unwrap();
+        let (first, ()) = timed(|| import(&mut book, &doses(60_030), 1));
+        let (again, ()) = timed(|| import(&mut book, &doses(60_000), 2));
+        let (load, record) = timed(|| book.load_all().unwrap());
+        assert_eq!(record.doses.len(), count as usize);
+        let [first, again, load] = [first, again, load].map(|time| time.as_secs_f64() * 1e3);
+        println!(
+            "{count} doses at one instant: import {first:.1} ms, told to the minute {again:.1} ms, load {load:.1} ms"
+        );
+    }
 }
 
 fn ten_years(folder: &Path) -> Book {

@@ -101,7 +101,7 @@ impl Book {
     }
 
     /// A change that failed is rolled back at once; where even that failed, before anything else is done.
-    fn leave_abandoned(&self) -> Result<()> {
+    pub(crate) fn leave_abandoned(&self) -> Result<()> {
         if !self.conn.is_autocommit() {
             self.conn.execute_batch("ROLLBACK")?;
         }
@@ -323,7 +323,7 @@ fn only_for_owner(path: &Path) -> Result<()> {
 }
 
 /// A new file survives a power cut only once its folder knows it. Where the system cannot do that, so be it.
-fn sync_folder(path: &Path) {
+pub(crate) fn sync_folder(path: &Path) {
     let folder = path
         .parent()
         .filter(|folder| !folder.as_os_str().is_empty())

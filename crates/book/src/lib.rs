@@ -12,6 +12,7 @@ pub mod block;
 mod book;
 mod check;
 mod columns;
+mod copy;
 mod days;
 mod entries;
 mod entry;

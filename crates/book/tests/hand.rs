@@ -327,6 +327,47 @@ fn provenance_is_kept_and_leaves_with_its_import() {
 }
 
 #[test]
+fn unit_and_zone_come_from_the_first_import_and_leave_with_it() {
+    let mut book = Book::in_memory().unwrap();
+    let from = |number, unit, zone: &str| interstice_book::Provenance {
+        unit: Some(unit),
+        base_zone: Some(Zone::named(zone).unwrap()),
+        ..common::provenance(number)
+    };
+    let bring = |book: &mut Book, provenance| {
+        let draft = with_meals(&[meal(100, 30.0)]).draft();
+        book.import(&draft, &provenance, &mut |_, _| {
+            std::ops::ControlFlow::Continue(())
+        })
+        .unwrap()
+        .change
+    };
+    let shown = |book: &Book| {
+        let settings = book.settings().unwrap();
+        (
+            settings.unit,
+            settings.base_zone.map(|zone| zone.name().to_owned()),
+        )
+    };
+    let says = |unit, zone: &str| (Some(unit), Some(zone.to_owned()));
+    let first = bring(&mut book, from(1, Unit::MmolPerL, "Europe/Lisbon"));
+    assert_eq!(shown(&book), says(Unit::MmolPerL, "Europe/Lisbon"));
+    assert_eq!(book.journal().unwrap().len(), 1, "it is part of the import");
+    let second = bring(&mut book, from(2, Unit::MgPerDl, "Asia/Kolkata"));
+    assert_eq!(shown(&book), says(Unit::MmolPerL, "Europe/Lisbon"));
+    // As if the first had never been there.
+    book.undo(first, 5).unwrap();
+    assert_eq!(shown(&book), says(Unit::MgPerDl, "Asia/Kolkata"));
+    // The person's word counts more, and the import's again once that is taken back.
+    let word = book.set(Setting::Unit(Some(Unit::MmolPerL)), 6).unwrap();
+    assert_eq!(shown(&book), says(Unit::MmolPerL, "Asia/Kolkata"));
+    book.undo(word, 7).unwrap();
+    assert_eq!(shown(&book), says(Unit::MgPerDl, "Asia/Kolkata"));
+    book.undo(second, 8).unwrap();
+    assert_eq!(shown(&book), (None, None));
+}
+
+#[test]
 fn the_clock_takes_the_persons_word_before_a_files() {
     let span = |from, to, zone: &str| LivedSpan {
         from,
