@@ -21,6 +21,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import figures
+import mixed
 import vectors
 from recordings import Recording, read_plain, read_with_offsets
 
@@ -195,6 +196,9 @@ def main() -> None:
     given = parser.parse_args()
     count, wrong = vectors.check()
     print(f"{count - len(wrong)} of {count} values of the published worked examples agree")
+    fitted, apart = mixed.check()
+    print(f"{fitted - len(apart)} of {fitted} values of mixed models agree")
+    wrong += apart
     wrong += check(given.interstice.resolve(), data_folder(given.data))
     shown = 40
     for line in wrong[:shown]:

@@ -15,7 +15,8 @@ pub(crate) enum Python {
     Missing(String),
 }
 
-const IMPORTS: &str = "import numpy, pandas, scipy, zoneinfo; zoneinfo.ZoneInfo('Europe/London')";
+const IMPORTS: &str =
+    "import numpy, pandas, scipy, statsmodels, zoneinfo; zoneinfo.ZoneInfo('Europe/London')";
 
 /// Finds or makes it. Making it asks the package registry once.
 pub(crate) fn find(top: &Path) -> Result<Python> {
@@ -36,7 +37,7 @@ pub(crate) fn find(top: &Path) -> Result<Python> {
     if has_packages(&own) {
         return Ok(Python::Found(own));
     }
-    println!("making checks/.venv with numpy, pandas and scipy (once)");
+    println!("making checks/.venv with numpy, pandas, scipy and statsmodels (once)");
     if !works("python3", &["-m", "venv", &folder.to_string_lossy()]) {
         return Ok(Python::Missing(
             "python3 cannot make an environment (is python3-venv installed?)".to_owned(),
@@ -56,8 +57,8 @@ pub(crate) fn find(top: &Path) -> Result<Python> {
         .arg(requirements);
     Ok(match shown(&mut install)? {
         Outcome::Well(_) if has_packages(&own) => Python::Found(own),
-        _ => {
-            Python::Missing("numpy, pandas and scipy could not be installed (is there a network?)".to_owned())
-        }
+        _ => Python::Missing(
+            "numpy, pandas, scipy and statsmodels could not be installed (is there a network?)".to_owned(),
+        ),
     })
 }
