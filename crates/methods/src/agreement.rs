@@ -17,6 +17,7 @@ mod rates;
 mod slope;
 mod zone;
 
+pub(crate) use binomial::beta_share;
 pub use binomial::{lower_bound, share_interval, student_quantile};
 pub use breakdown::{
     BEDDING_IN, Bin, DAY_QUARTERS, DIRECTIONS, FIRST_DAY, GroupFigures, Grouped, LAST_DAY_APART, day_of_wear,

@@ -81,7 +81,7 @@ fn beta_quantile(p: f64, a: f64, b: f64) -> f64 {
 
 /// The regularised incomplete beta function: the probability that a beta variable with parameters `a` and `b` lies
 /// below `x`.
-fn beta_share(x: f64, a: f64, b: f64) -> f64 {
+pub(crate) fn beta_share(x: f64, a: f64, b: f64) -> f64 {
     if x <= 0.0 {
         return 0.0;
     }
