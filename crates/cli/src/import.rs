@@ -149,7 +149,10 @@ pub(crate) fn in_words(report: &FileReport, explain: bool) -> String {
     let _ = writeln!(text, "{}", report.file);
     match report.status {
         FileStatus::Imported => imported(&mut text, report),
-        FileStatus::Understood => text.push_str("  understood; nothing written\n"),
+        FileStatus::Understood => {
+            text.push_str("  understood; nothing written\n");
+            holds(&mut text, report);
+        }
         FileStatus::Question => text.push_str("  a question first; nothing written\n"),
         FileStatus::Rejected => text.push_str("  not imported; nothing written\n"),
     }
@@ -171,10 +174,28 @@ pub(crate) fn in_words(report: &FileReport, explain: bool) -> String {
     if hidden > 0 {
         let _ = writeln!(text, "  ! and {hidden} more; the page of imports lists them");
     }
-    for note in &report.notes {
+    // An understanding that was shown has told them already.
+    let told = explain && report.understanding.is_some();
+    for note in report.notes.iter().filter(|_| !told) {
         let _ = writeln!(text, "  · {note}");
     }
     text
+}
+
+/// When a file's entries were, their unit and zone, and how many of its rows can be used.
+fn holds(text: &mut String, report: &FileReport) {
+    span_and_unit(text, report);
+    let _ = writeln!(
+        text,
+        "  {} {}, {} of them cannot be used",
+        thousands(report.rows_read),
+        if report.rows_read == 1 { "row" } else { "rows" },
+        if report.rejected == 0 {
+            "none".to_owned()
+        } else {
+            thousands(report.rejected)
+        }
+    );
 }
 
 fn problem_in_words(problem: &interstice_desk::ProblemLine) -> String {
@@ -187,7 +208,7 @@ fn problem_in_words(problem: &interstice_desk::ProblemLine) -> String {
     )
 }
 
-fn imported(text: &mut String, report: &FileReport) {
+fn span_and_unit(text: &mut String, report: &FileReport) {
     if let (Some(from), Some(to)) = (report.from, report.to) {
         let _ = writeln!(text, "  from {from} to {to}");
     }
@@ -202,18 +223,22 @@ fn imported(text: &mut String, report: &FileReport) {
             report.zone.as_deref().unwrap_or("as in the file")
         );
     }
+}
+
+fn imported(text: &mut String, report: &FileReport) {
+    span_and_unit(text, report);
     let counts = [
-        (report.readings_new, "readings"),
-        (report.scans_new, "scans"),
-        (report.blood_checks_new, "blood checks"),
-        (report.doses_new, "doses"),
-        (report.meals_new, "meals"),
-        (report.other_new, "other entries"),
+        (report.readings_new, "reading", "readings"),
+        (report.scans_new, "scan", "scans"),
+        (report.blood_checks_new, "blood check", "blood checks"),
+        (report.doses_new, "dose", "doses"),
+        (report.meals_new, "meal", "meals"),
+        (report.other_new, "other entry", "other entries"),
     ];
     let new: Vec<String> = counts
         .iter()
-        .filter(|(n, _)| *n > 0)
-        .map(|(n, what)| format!("{} {what}", thousands(*n)))
+        .filter(|(n, ..)| *n > 0)
+        .map(|(n, one, many)| format!("{} {}", thousands(*n), if *n == 1 { one } else { many }))
         .collect();
     let _ = writeln!(
         text,

@@ -153,11 +153,11 @@ pub fn import_bytes(
     write(book, name, read, source, request, place)
 }
 
-/// How a file would be understood. Writes nothing.
+/// How a file would be understood, all of it read. Writes nothing.
 pub fn explain(book: Option<&Book>, path: &Path, request: &ImportRequest, place: &Place) -> FileReport {
     let file = path.display().to_string();
     match hints(book, request, place) {
-        Ok(hints) => explained(&file, interstice_intake::understand(path, &hints)),
+        Ok(hints) => explained(&file, interstice_intake::read(path, &hints, &mut ())),
         Err(error) => refused(&file, &error.to_string()),
     }
 }
@@ -171,7 +171,7 @@ pub fn explain_bytes(
     place: &Place,
 ) -> FileReport {
     match hints(book, request, place) {
-        Ok(hints) => explained(name, interstice_intake::understand_bytes(name, bytes, &hints)),
+        Ok(hints) => explained(name, interstice_intake::read_bytes(name, bytes, &hints, &mut ())),
         Err(error) => refused(name, &error.to_string()),
     }
 }
@@ -205,24 +205,27 @@ fn hints(book: Option<&Book>, request: &ImportRequest, place: &Place) -> Result<
     })
 }
 
-fn explained(
-    file: &str,
-    outcome: Result<(Understanding, Vec<interstice_intake::Question>), IntakeError>,
-) -> FileReport {
+fn explained(file: &str, outcome: Result<Outcome, IntakeError>) -> FileReport {
     match outcome {
-        Ok((understanding, questions)) => {
-            let status = if questions.is_empty() {
-                FileStatus::Understood
-            } else {
-                FileStatus::Question
-            };
-            FileReport {
-                questions: questions.iter().map(QuestionLine::from).collect(),
-                understanding: Some(understanding),
-                ..FileReport::new(file, status)
-            }
-        }
+        Ok(Outcome::Read(read)) if instants(&read.draft).next().is_none() => unusable(file, &read),
+        Ok(Outcome::Read(read)) => of_file(file, FileStatus::Understood, *read),
+        Ok(Outcome::Question {
+            understanding,
+            questions,
+        }) => questioned(file, *understanding, &questions),
         Err(error) => refused(file, &error.to_string()),
+    }
+}
+
+fn questioned(
+    file: &str,
+    understanding: Understanding,
+    questions: &[interstice_intake::Question],
+) -> FileReport {
+    FileReport {
+        questions: questions.iter().map(QuestionLine::from).collect(),
+        understanding: Some(understanding),
+        ..FileReport::new(file, FileStatus::Question)
     }
 }
 
@@ -253,11 +256,7 @@ fn write(
             understanding,
             questions,
         }) => {
-            return Ok(FileReport {
-                questions: questions.iter().map(QuestionLine::from).collect(),
-                understanding: Some(*understanding),
-                ..FileReport::new(file, FileStatus::Question)
-            });
+            return Ok(questioned(file, *understanding, &questions));
         }
         Err(error) => return Ok(refused(file, &error.to_string())),
     };
@@ -367,6 +366,23 @@ fn base_name(file: &str) -> String {
 }
 
 fn imported(file: &str, read: ReadFile, receipt: &ImportReceipt) -> FileReport {
+    FileReport {
+        import_id: receipt.change.map(|change| change.0),
+        readings_new: receipt.readings_new,
+        scans_new: receipt.scans_new,
+        blood_checks_new: receipt.blood_checks_new,
+        doses_new: receipt.doses_new,
+        meals_new: receipt.meals_new,
+        other_new: receipt.other_new,
+        already_there: receipt.already_there,
+        conflicts: receipt.conflicts,
+        rejected: receipt.rejected,
+        ..of_file(file, FileStatus::Imported, read)
+    }
+}
+
+/// What a file says by itself, whatever the book has.
+fn of_file(file: &str, status: FileStatus, read: ReadFile) -> FileReport {
     let span = span(&read.draft);
     let zone_at = |at: Second| moment(&read.draft, at);
     let problems = read
@@ -377,17 +393,8 @@ fn imported(file: &str, read: ReadFile, receipt: &ImportReceipt) -> FileReport {
         .cloned()
         .map(ProblemLine::from);
     FileReport {
-        import_id: receipt.change.map(|change| change.0),
         rows_read: read.rows_read,
-        readings_new: receipt.readings_new,
-        scans_new: receipt.scans_new,
-        blood_checks_new: receipt.blood_checks_new,
-        doses_new: receipt.doses_new,
-        meals_new: receipt.meals_new,
-        other_new: receipt.other_new,
-        already_there: receipt.already_there,
-        conflicts: receipt.conflicts,
-        rejected: receipt.rejected,
+        rejected: read.draft.rejected_count(),
         unit: read.unit.map(|unit| unit.symbol().to_owned()),
         zone: Some(read.zone.clone()),
         interval_min: read.interval_min,
@@ -396,7 +403,7 @@ fn imported(file: &str, read: ReadFile, receipt: &ImportReceipt) -> FileReport {
         problems: problems.collect(),
         notes: read.understanding.notes.clone(),
         understanding: Some(read.understanding),
-        ..FileReport::new(file, FileStatus::Imported)
+        ..FileReport::new(file, status)
     }
 }
 

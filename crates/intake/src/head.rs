@@ -7,6 +7,9 @@ use crate::records::{Field, Records};
 /// Records looked at for the beginning of a table.
 const MOST_RECORDS: usize = 600;
 
+/// Columns looked at. A line of a million delimiters is no table, and must not take the memory of one.
+pub(crate) const MOST_COLUMNS: usize = 1024;
+
 /// The beginning of a table within a sample.
 #[derive(Clone, Debug)]
 pub(crate) struct Head {
@@ -88,7 +91,7 @@ pub(crate) fn find_table(sample: &[u8], delimiter: u8) -> Option<Head> {
             }
             headings
         });
-    headings.truncate(1024);
+    headings.truncate(MOST_COLUMNS);
     let top = above.first().copied().unwrap_or(first);
     let preamble = lines[..top]
         .iter()
@@ -110,7 +113,8 @@ fn read_lines(sample: &[u8], delimiter: u8) -> Vec<Line<'_>> {
         (Records::new(sample, delimiter), Vec::new(), Vec::new(), 0);
     while let Some(range) = records.next(&mut fields) {
         let raw = &sample[range.clone()];
-        let cells: Vec<String> = fields.iter().map(|f| f.text(sample).into_owned()).collect();
+        let looked_at = fields.iter().take(MOST_COLUMNS);
+        let cells: Vec<String> = looked_at.map(|f| f.text(sample).into_owned()).collect();
         let shapes = cells.iter().map(|c| shape(c.as_bytes())).collect();
         lines.push(Line {
             start: range.start,
@@ -254,7 +258,8 @@ pub(crate) fn is_heading_record(block: &[u8], fields: &[Field]) -> bool {
     if fields.len() < 2 {
         return false;
     }
-    let cells: Vec<String> = fields.iter().map(|f| f.text(block).into_owned()).collect();
+    let looked_at = fields.iter().take(MOST_COLUMNS);
+    let cells: Vec<String> = looked_at.map(|f| f.text(block).into_owned()).collect();
     is_heading(&cells)
 }
 

@@ -1,7 +1,8 @@
 //! Bytes to rows: any delimited file or spreadsheet, understood by its contents and by generic words, never by
 //! who made it.
 //!
-//! [`read`] understands a file and reads it whole into a [`Draft`](interstice_glucose::Draft); [`understand`] stops after understanding.
+//! [`read`] understands a file and reads it whole into a [`Draft`](interstice_glucose::Draft), beside an [`Understanding`] of it in
+//! words.
 //! Where the evidence leaves two readings possible the answer is [`Outcome::Question`], never a guess.
 
 mod api;
@@ -44,4 +45,4 @@ pub use api::{
     ColumnView, DateOrder, Hints, IntakeError, Outcome, Progress, Question, ReadFile, Recipe, Role, Stop,
     TableView, Understanding, ZoneSource,
 };
-pub use read::{read, read_bytes, understand, understand_bytes};
+pub use read::{read, read_bytes};

@@ -98,6 +98,10 @@ fn marked(digits: &[u8], mark: DecimalMark) -> Option<Number> {
     };
     let mut parts = digits.split(|&b| b == decimal);
     let (whole, fraction) = (parts.next()?, parts.next().unwrap_or(&[]));
+    // '5.5,5' is two numbers or none.
+    if !fraction.iter().all(u8::is_ascii_digit) {
+        return None;
+    }
     collect(whole, fraction)
 }
 
@@ -134,12 +138,12 @@ fn scientific(digits: &[u8], mark: DecimalMark) -> Option<Number> {
     let e = digits.iter().position(|b| matches!(b, b'e' | b'E'))?;
     let number = plain(&digits[..e], mark).or_else(|| marked(&digits[..e], mark))?;
     let exponent: i32 = std::str::from_utf8(&digits[e + 1..]).ok()?.parse().ok()?;
-    let decimals = i32::from(number.decimals) - exponent;
+    let decimals = i32::from(number.decimals).checked_sub(exponent)?;
     if decimals >= 0 {
         let decimals = u8::try_from(decimals).ok().filter(|&d| d <= 18)?;
         return Some(Number { decimals, ..number });
     }
-    let scale = 10i64.checked_pow(u32::try_from(-decimals).ok()?)?;
+    let scale = 10i64.checked_pow(decimals.unsigned_abs())?;
     Some(Number {
         mantissa: number.mantissa.checked_mul(scale)?,
         decimals: 0,
@@ -199,8 +203,25 @@ mod tests {
     #[test]
     fn what_is_not_a_number() {
         for text in [
-            "", "-", ".", ",", "1.2.3", "12a", "NaN", "inf", "1 2", "--1", "1,2,3", "e5", "1e", "1e99",
+            "",
+            "-",
+            ".",
+            ",",
+            "1.2.3",
+            "12a",
+            "NaN",
+            "inf",
+            "1 2",
+            "--1",
+            "1,2,3",
+            "e5",
+            "1e",
+            "1e99",
             "0x10",
+            "5.5,5",
+            "1,234.5,6",
+            "1e-2147483648",
+            "1e2147483647",
         ] {
             assert_eq!(parse_number(text.as_bytes(), DecimalMark::Point), None, "{text}");
         }

@@ -53,56 +53,6 @@ pub fn read_bytes(
     read_parts(name, &parts_of_bytes(name, bytes)?, hints, progress)
 }
 
-/// How a file would be understood, and what would be asked; only the head of each part is read.
-///
-/// # Errors
-/// As [`read`].
-pub fn understand(path: &Path, hints: &Hints) -> Result<(Understanding, Vec<Question>), IntakeError> {
-    let name = path
-        .file_name()
-        .map(|n| n.to_string_lossy().into_owned())
-        .unwrap_or_default();
-    explain_parts(&name, &parts_of_path(path)?, hints)
-}
-
-/// The same for a file in memory.
-///
-/// # Errors
-/// As [`read`].
-pub fn understand_bytes(
-    name: &str,
-    bytes: &[u8],
-    hints: &Hints,
-) -> Result<(Understanding, Vec<Question>), IntakeError> {
-    explain_parts(name, &parts_of_bytes(name, bytes)?, hints)
-}
-
-fn explain_parts(
-    name: &str,
-    parts: &[Part],
-    hints: &Hints,
-) -> Result<(Understanding, Vec<Question>), IntakeError> {
-    let mut reading = Reading::new(name, hints);
-    for part in parts {
-        let text = match Text::open(part, name)? {
-            Some(text) => text,
-            None => {
-                reading.refused.push((part.name.clone(), no_text(part, name)));
-                continue;
-            }
-        };
-        reading.explain(part, text)?;
-    }
-    reading.check_refused()?;
-    Ok((
-        Understanding {
-            tables: reading.views,
-            notes: reading.assembly.notes,
-        },
-        reading.questions,
-    ))
-}
-
 fn read_parts(
     name: &str,
     parts: &[Part],
@@ -203,27 +153,6 @@ impl<'h> Reading<'h> {
             expected: 0,
             done: 0,
         }
-    }
-
-    /// Understands the first table of a part.
-    fn explain(&mut self, part: &Part, mut text: Text) -> Result<(), IntakeError> {
-        let Some(delimiter) = text.delimiter else {
-            self.refused.push((part.name.clone(), one_column()));
-            return Ok(());
-        };
-        let name = self.name.clone();
-        let is_whole = text
-            .blocks
-            .ends_within(SAMPLE)
-            .map_err(|e| block_error(&name, e))?;
-        let sample = text
-            .blocks
-            .peek(SAMPLE)
-            .map_err(|e| block_error(&name, e))?
-            .to_vec();
-        let sample = whole_records(&sample, delimiter, is_whole);
-        self.table(part, sample, delimiter, &text.encoding, 1, is_whole)?;
-        Ok(())
     }
 
     /// Finds and understands the table at the head of a sample. `line`: where the sample begins, from 1.

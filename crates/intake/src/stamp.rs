@@ -73,7 +73,8 @@ impl<'a> Cursor<'a> {
             if usize::from(width) == most {
                 return None;
             }
-            value = value * 10 + u32::from(byte - b'0');
+            // Only a fraction of a second has more digits than fit, and its value is not used.
+            value = value.saturating_mul(10).saturating_add(u32::from(byte - b'0'));
             width += 1;
             self.at += 1;
         }

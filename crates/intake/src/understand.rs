@@ -9,7 +9,7 @@ use crate::column::{Column, Sample};
 use crate::concept::Concept;
 use crate::dates::{OrderEvidence, Verdict};
 use crate::fold::fold;
-use crate::head::{Head, is_heading_record};
+use crate::head::{Head, MOST_COLUMNS, is_heading_record};
 use crate::number::DecimalMark;
 use crate::plan::{Plan, Settled, TimeSource, compile};
 use crate::recipe;
@@ -163,11 +163,13 @@ fn build(
             .collect(),
     };
     let helped = known.is_some_and(|k| memory == Memory::All || !k.said.is_empty() || !k.codes.is_empty());
-    let notes = if helped {
-        vec!["this layout was understood before; earlier answers were used again".to_owned()]
-    } else {
-        Vec::new()
-    };
+    let mut notes = Vec::new();
+    if helped {
+        notes.push("this layout was understood before; earlier answers were used again".to_owned());
+    }
+    if sample.columns.len() >= MOST_COLUMNS {
+        notes.push(format!("only the first {MOST_COLUMNS} columns were looked at"));
+    }
     Ok(Built::Done(Box::new(Understood {
         plan,
         sample: sample.clone(),
@@ -199,7 +201,8 @@ fn sample_rows(rows: &[u8], delimiter: u8) -> Vec<Vec<String>> {
         if seen > ROWS_TOGETHER && !seen.is_multiple_of(spread_every) {
             continue;
         }
-        out.push(fields.iter().map(|f| f.text(rows).into_owned()).collect());
+        let looked_at = fields.iter().take(MOST_COLUMNS);
+        out.push(looked_at.map(|f| f.text(rows).into_owned()).collect());
         if out.len() >= ROWS_TOGETHER + 2 * ROWS_SPREAD {
             break;
         }

@@ -7,7 +7,7 @@ mod common;
 use std::io::Write;
 
 use common::hints;
-use interstice_intake::{IntakeError, Outcome, Progress, Stop, read, read_bytes, understand_bytes};
+use interstice_intake::{IntakeError, Outcome, Progress, Stop, read, read_bytes};
 use proptest::prelude::*;
 
 fn refusal(name: &str, bytes: &[u8]) -> String {
@@ -121,6 +121,5 @@ proptest! {
     ) {
         let text = format!("time,glucose,insulin;note\n{}\n", rows.join("\n"));
         let _ = read_bytes("a.csv", text.as_bytes(), &hints("Europe/Lisbon"), &mut ());
-        let _ = understand_bytes("a.csv", text.as_bytes(), &hints("Europe/Lisbon"));
     }
 }

@@ -69,12 +69,13 @@ impl RowReader<'_> {
             UnitRule::ByRow(Some(unit)) => Ok(unit),
             UnitRule::ByRow(None) => Ok(by_size(number).unwrap_or(Unit::MgPerDl)),
             UnitRule::ByValue(main) => {
-                let clear = by_size(number);
+                let clear = by_size(number).filter(|&unit| plausible(number, unit).is_ok());
                 if clear.is_some() {
                     self.last_unit = clear;
                 }
                 let unit = clear.or(self.last_unit).unwrap_or(main);
-                if unit != main {
+                // What is no glucose in either unit is rejected for that.
+                if unit != main && plausible(number, unit).is_ok() {
                     self.partial.odd_units += 1;
                     if self.partial.odd_lines.len() < 1000 {
                         self.partial

@@ -2,6 +2,9 @@
 
 #![allow(dead_code, reason = "each test uses its own part")]
 
+pub(crate) mod dice;
+pub(crate) mod sheets;
+
 use std::path::PathBuf;
 
 use interstice_glucose::{TraceKind, Zone};

@@ -2,7 +2,7 @@
 
 use interstice_glucose::Unit;
 
-use crate::dice::Dice;
+use crate::common::dice::Dice;
 use crate::words::LANGUAGES;
 
 /// How entries of several sorts stand together.

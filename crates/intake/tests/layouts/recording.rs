@@ -2,7 +2,7 @@
 
 use interstice_glucose::{Censor, InsulinKind, Said, Second, Unit, WallInstants, Zone};
 
-use crate::dice::Dice;
+use crate::common::dice::Dice;
 
 /// What happened at an instant.
 #[derive(Clone, Debug, PartialEq)]

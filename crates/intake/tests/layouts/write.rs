@@ -1,10 +1,9 @@
 //! A recording written down in a layout.
 
-use std::io::{Cursor, Write};
-
 use interstice_glucose::{InsulinKind, Said, Second};
 use jiff::civil::DateTime;
 
+use crate::common::sheets::{OdsCell, gzipped, ods, zipped};
 use crate::layout::{Code, Container, DateStyle, Layout, Quoting, Shape, UnitPlace};
 use crate::recording::{Recording, What};
 use crate::words::{LANGUAGES, Words};
@@ -365,25 +364,11 @@ fn contain(layout: &Layout, rows: &[Vec<Cell>]) -> (String, Vec<u8>) {
     let plain = || encoded(&delimited(layout, rows), layout.code);
     match layout.container {
         Container::Plain => ("export.csv".to_owned(), plain()),
-        Container::Gzip => {
-            let mut gzip = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::fast());
-            gzip.write_all(&plain()).unwrap();
-            ("export.csv.gz".to_owned(), gzip.finish().unwrap())
-        }
+        Container::Gzip => ("export.csv.gz".to_owned(), gzipped(&plain())),
         Container::Zip => ("export.zip".to_owned(), zipped(&[("data/export.csv", &plain())])),
         Container::Xlsx { typed } => ("export.xlsx".to_owned(), xlsx(layout, rows, typed)),
-        Container::Ods { typed } => ("export.ods".to_owned(), ods(layout, rows, typed)),
+        Container::Ods { typed } => ("export.ods".to_owned(), ods_file(layout, rows, typed)),
     }
-}
-
-fn zipped(members: &[(&str, &[u8])]) -> Vec<u8> {
-    let mut zip = zip::ZipWriter::new(Cursor::new(Vec::new()));
-    for (name, bytes) in members {
-        zip.start_file(*name, zip::write::SimpleFileOptions::default())
-            .unwrap();
-        zip.write_all(bytes).unwrap();
-    }
-    zip.finish().unwrap().into_inner()
 }
 
 /// By a general-purpose writer of spreadsheets.
@@ -425,52 +410,21 @@ fn clock(wall: Second) -> rust_xlsxwriter::ExcelDateTime {
     rust_xlsxwriter::ExcelDateTime::from_hms(at.hour() as u16, at.minute() as u8, at.second() as u8).unwrap()
 }
 
-/// By hand, after OpenDocument 1.3 part 3 (9.1 table:table-cell, 19.387 office:value-type).
-fn ods(layout: &Layout, rows: &[Vec<Cell>], typed: bool) -> Vec<u8> {
-    let mut body = String::new();
-    for row in rows {
-        body.push_str("<table:table-row>");
-        row.iter()
-            .for_each(|cell| body.push_str(&ods_cell(cell, layout, typed)));
-        body.push_str("</table:table-row>");
-    }
-    let namespace = "urn:oasis:names:tc:opendocument:xmlns";
-    let content = format!(
-        "<?xml version=\"1.0\" encoding=\"UTF-8\"?><office:document-content xmlns:office=\"{namespace}:office:1.0\" \
-         xmlns:table=\"{namespace}:table:1.0\" xmlns:text=\"{namespace}:text:1.0\" office:version=\"1.3\"><office:body>\
-         <office:spreadsheet><table:table table:name=\"Sheet1\">{body}</table:table></office:spreadsheet></office:body>\
-         </office:document-content>"
-    );
-    let manifest =
-        format!("<?xml version=\"1.0\"?><manifest:manifest xmlns:manifest=\"{namespace}:manifest:1.0\"/>");
-    zipped(&[
-        ("mimetype", b"application/vnd.oasis.opendocument.spreadsheet"),
-        ("META-INF/manifest.xml", manifest.as_bytes()),
-        ("content.xml", content.as_bytes()),
-    ])
+fn ods_file(layout: &Layout, rows: &[Vec<Cell>], typed: bool) -> Vec<u8> {
+    let cells = |row: &Vec<Cell>| row.iter().map(|cell| ods_cell(cell, layout, typed)).collect();
+    ods(&[("Sheet1", rows.iter().map(cells).collect())])
 }
 
-fn ods_cell(cell: &Cell, layout: &Layout, typed: bool) -> String {
-    let shown = cell_text(cell, layout).replace('&', "&amp;").replace('<', "&lt;");
-    let kind = match cell {
-        Cell::Empty => return "<table:table-cell/>".to_owned(),
-        Cell::Number(mantissa, decimals) => format!(
-            "float\" office:value=\"{}",
-            number_text(*mantissa, *decimals, false)
-        ),
-        Cell::Epoch(number) => format!("float\" office:value=\"{number}"),
-        Cell::Moment(wall, _) if typed && layout.date != DateStyle::IsoOffset => format!(
-            "date\" office:date-value=\"{}",
-            civil(*wall).strftime("%Y-%m-%dT%H:%M:%S")
-        ),
-        Cell::Date(wall) if typed => {
-            format!("date\" office:date-value=\"{}", civil(*wall).strftime("%Y-%m-%d"))
+fn ods_cell(cell: &Cell, layout: &Layout, typed: bool) -> OdsCell {
+    match cell {
+        Cell::Empty => OdsCell::Empty,
+        Cell::Number(mantissa, decimals) => OdsCell::Number(number_text(*mantissa, *decimals, false)),
+        Cell::Epoch(number) => OdsCell::Number(number.to_string()),
+        Cell::Moment(wall, _) if typed && layout.date != DateStyle::IsoOffset => {
+            OdsCell::Date(civil(*wall).strftime("%Y-%m-%dT%H:%M:%S").to_string())
         }
-        Cell::Clock(wall) if typed => format!(
-            "time\" office:time-value=\"{}",
-            civil(*wall).strftime("PT%HH%MM%SS")
-        ),
-        _ => "string".to_owned(),
-    };
-    format!("<table:table-cell office:value-type=\"{kind}\"><text:p>{shown}</text:p></table:table-cell>")
+        Cell::Date(wall) if typed => OdsCell::Date(civil(*wall).strftime("%Y-%m-%d").to_string()),
+        Cell::Clock(wall) if typed => OdsCell::Time(civil(*wall).strftime("PT%HH%MM%SS").to_string()),
+        cell => OdsCell::Text(cell_text(cell, layout)),
+    }
 }
