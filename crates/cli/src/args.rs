@@ -227,9 +227,9 @@ pub(crate) struct ServeArgs {
     /// Port on this machine; 0 takes a free one.
     #[arg(long, default_value_t = 0)]
     pub(crate) port: u16,
-    /// Open the first page in the browser.
-    #[arg(long)]
-    pub(crate) open: bool,
+    /// Open the home page in the browser: the account, or how to begin where the book is empty.
+    #[arg(long, alias = "open")]
+    pub(crate) home: bool,
 }
 
 /// `demo`

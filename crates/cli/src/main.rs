@@ -48,7 +48,7 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Journal { last } => keep::journal(*last, &book, out),
         Command::Check { salvage } => keep::check(salvage.as_deref(), &book, out),
         Command::Set { name, value } => keep::set(name.as_deref(), value.as_deref(), &book, &world, out),
-        Command::Serve(args) => serve::serve(&book, args.port, args.open, &world, out),
+        Command::Serve(args) => serve::serve(&book, args.port, args.home, &world, out),
         Command::Demo(_) => Ok(Exit::Done),
     }
 }

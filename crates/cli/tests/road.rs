@@ -2,8 +2,10 @@
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use std::fmt::Write as _;
+use std::io::{BufRead, BufReader, Read, Write as _};
+use std::net::TcpStream;
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::{Command, Output, Stdio};
 
 use serde_json::Value;
 use tempfile::TempDir;
@@ -253,4 +255,40 @@ fn a_file_of_which_no_row_can_be_used_writes_nothing() {
     assert!(!desk.book().exists());
     let text = String::from_utf8(desk.run(&["import", &file]).stdout).unwrap();
     assert!(text.contains("and 5753 more"), "{text}");
+}
+
+/// Without a browser to open, the address is said and the home page is there all the same.
+#[test]
+fn the_home_page_of_an_empty_book_says_how_to_begin() {
+    let desk = Desk::new();
+    let mut served = Command::new(env!("CARGO_BIN_EXE_interstice"))
+        .arg("--book")
+        .arg(desk.book())
+        .args(["serve", "--port", "0", "--home"])
+        .env("PATH", desk.folder.path())
+        .env_remove("BROWSER")
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut line = String::new();
+    let mut messages = BufReader::new(served.stderr.take().unwrap());
+    messages.read_line(&mut line).unwrap();
+    let address = line
+        .trim()
+        .strip_prefix("listening on http://")
+        .unwrap()
+        .to_owned();
+    let mut stream = TcpStream::connect(&address).unwrap();
+    write!(
+        stream,
+        "GET / HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\r\n"
+    )
+    .unwrap();
+    let mut answer = String::new();
+    stream.read_to_string(&mut answer).unwrap();
+    served.kill().unwrap();
+    served.wait().unwrap();
+    assert!(answer.starts_with("HTTP/1.1 200"), "{answer}");
+    assert!(answer.contains("An empty book"), "{answer}");
 }

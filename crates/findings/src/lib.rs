@@ -16,7 +16,7 @@ mod window;
 pub use account::{Reader, reader, review, review_book};
 pub use ask::{Ask, DEFAULT_SEED, FindingsError, Span};
 pub use figure::{Figure, Time};
-pub use interstice_methods::{TargetGroup, Targets};
+pub use interstice_methods::{FEWEST_DAYS_MIDDLE, TargetGroup, Targets};
 pub use review::{
     DayLine, EpisodeKind, EpisodeLine, Nearby, NearbyKind, RangeMinutes, ReviewFindings, Sufficiency,
     Summary, TraceLine, UsualMinute, Window,

@@ -5,10 +5,7 @@
 for (const figure of document.querySelectorAll("figure.readable")) readOut(figure);
 
 function readOut(figure) {
-  const points = figure.dataset.points.split(";").filter(Boolean).map((row) => {
-    const [minute, days, p5, p25, p50, p75, p95] = row.split(",");
-    return { minute: Number(minute), days, p5, p25, p50, p75, p95 };
-  });
+  const points = pointsOf(figure.dataset.points, figure.dataset.unit === "mg/dL" ? 0 : 1);
   const output = figure.querySelector("output");
   if (points.length === 0 || !output) return;
   let chosen = 0;
@@ -51,6 +48,23 @@ function readOut(figure) {
       show(chosen + steps[event.key]);
     });
   }
+}
+
+// Each point is told against the one before it, each percentile against the last one given, in its last decimal.
+function pointsOf(text, decimals) {
+  let minute = 0, days = "";
+  return text.split(";").filter(Boolean).map((row) => {
+    const [ownMinute, ownDays, ...steps] = row.split(",");
+    minute = ownMinute === "" ? (minute + 5) % 1440 : Number(ownMinute);
+    days = ownDays === "" ? days : ownDays;
+    let places = 0;
+    const [p5, p25, p50, p75, p95] = steps.map((step) => {
+      if (step === "-") return "";
+      places += Number(step);
+      return (places / 10 ** decimals).toFixed(decimals);
+    });
+    return { minute, days, p5, p25, p50, p75, p95 };
+  });
 }
 
 function words(point, unit) {

@@ -82,6 +82,15 @@ pub(crate) fn trouble(trouble: &Trouble) -> Markup {
     )
 }
 
+/// What a page of figures says of an empty book.
+pub(crate) fn nothing_yet(title: &str, appears: &str) -> Markup {
+    html! {
+        h1 { (title) }
+        p.answer { "Nothing has been brought in yet." }
+        p { a href="/" { "Bring in a file" } " and " (appears) " here." }
+    }
+}
+
 /// A message as a sentence: a capital first, a full stop last.
 pub(crate) fn sentence(message: &str) -> String {
     let mut letters = message.chars();

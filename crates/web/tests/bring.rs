@@ -136,7 +136,7 @@ async fn a_file_is_written_once_and_taken_back_whole() {
         desk.get("/review?days=3")
             .await
             .text
-            .contains("An average day had")
+            .contains("of the time measured, ")
     );
     let imports = desk.book.imports().unwrap();
     assert_eq!((imports.len(), imports[0].brought.readings), (1, 864));

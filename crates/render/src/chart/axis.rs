@@ -1,5 +1,7 @@
 //! Scales: from clock and glucose to places in the drawing.
 
+use std::fmt::Write as _;
+
 use interstice_glucose::{MG_PER_DL_IN_ONE_MMOL_PER_L, Unit};
 
 use crate::words::Shown;
@@ -97,6 +99,73 @@ pub(crate) fn at(value: f64) -> String {
     text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
 }
 
+/// A path with one decimal, its strokes relative to each other: half as long as in whole coordinates.
+#[derive(Debug, Default)]
+pub(crate) struct Pen {
+    path: String,
+    /// Where it is, in tenths.
+    x: i64,
+    y: i64,
+    /// Whether the last thing written was a stroke, so that the next needs no letter.
+    drawing: bool,
+}
+
+impl Pen {
+    /// Lifts the pen and sets it down at a place.
+    pub(crate) fn begin(&mut self, x: f64, y: f64) {
+        let _ = write!(self.path, "M{} {}", at(x), at(y));
+        (self.x, self.y, self.drawing) = (tenths(x), tenths(y), false);
+    }
+
+    /// A stroke to a place.
+    pub(crate) fn to(&mut self, x: f64, y: f64) {
+        let (x, y) = (tenths(x), tenths(y));
+        let (right, down) = (short(x - self.x), short(y - self.y));
+        if !self.drawing {
+            self.path.push('l');
+        } else if !right.starts_with('-') {
+            self.path.push(' ');
+        }
+        self.path.push_str(&right);
+        // A sign, or a point after a point, parts two numbers by itself.
+        if !(down.starts_with('-') || down.starts_with('.') && right.contains('.')) {
+            self.path.push(' ');
+        }
+        self.path.push_str(&down);
+        (self.x, self.y, self.drawing) = (x, y, true);
+    }
+
+    /// Back to where it began.
+    pub(crate) fn close(&mut self) {
+        self.path.push('z');
+        self.drawing = false;
+    }
+
+    /// The path.
+    pub(crate) fn into_path(self) -> String {
+        self.path
+    }
+}
+
+fn tenths(place: f64) -> i64 {
+    (place * 10.0).round() as i64
+}
+
+/// Tenths as a number without what it can be read without: '.5', '-.5', '12'.
+fn short(tenths: i64) -> String {
+    let (sign, whole, rest) = (
+        if tenths < 0 { "-" } else { "" },
+        tenths.abs() / 10,
+        tenths.abs() % 10,
+    );
+    match (whole, rest) {
+        (0, 0) => "0".to_owned(),
+        (whole, 0) => format!("{sign}{whole}"),
+        (0, rest) => format!("{sign}.{rest}"),
+        (whole, rest) => format!("{sign}{whole}.{rest}"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -146,6 +215,25 @@ mod tests {
             labels([54.0, 63.0, 140.0, 250.0], Unit::MmolPerL),
             ["5.0", "7.0", "10.0", "20.0"]
         );
+    }
+
+    /// The grammar of path data in SVG 1.1, 8.3.9, lets a sign or a second point part two numbers.
+    #[test]
+    fn strokes_are_relative_and_do_not_drift() {
+        let mut pen = Pen::default();
+        pen.begin(34.0, 56.2);
+        pen.to(35.04, 54.8);
+        pen.to(36.24, 55.3);
+        pen.to(36.24, 55.3);
+        pen.to(36.0, 60.3);
+        pen.close();
+        pen.begin(1.0, 2.0);
+        pen.to(1.0, 2.5);
+        assert_eq!(pen.into_path(), "M34 56.2l1-1.4 1.2.5 0 0-.2 5zM1 2l0 .5");
+        let mut pen = Pen::default();
+        pen.begin(0.0, 0.0);
+        (1..=3000).for_each(|i| pen.to(f64::from(i) / 3.0, 0.0));
+        assert_eq!(pen.x, 10_000, "rounding does not add up");
     }
 
     #[test]

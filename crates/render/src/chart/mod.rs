@@ -28,6 +28,9 @@ pub enum Shape {
 }
 
 impl Shape {
+    /// Both, for a page that shows one of them.
+    pub const BOTH: [Shape; 2] = [Shape::Phone, Shape::Wide];
+
     /// Width of the drawing, in its own units.
     pub(crate) fn width(self) -> f64 {
         match self {
@@ -37,7 +40,7 @@ impl Shape {
     }
 
     /// The class by which the page chooses one.
-    pub(crate) fn class(self) -> &'static str {
+    pub fn class(self) -> &'static str {
         match self {
             Shape::Phone => "phone",
             Shape::Wide => "wide",

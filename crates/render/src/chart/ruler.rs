@@ -14,6 +14,8 @@ const DAY: f64 = 1440.0;
 const TAPE_TOP: f64 = 50.0;
 const TAPE: f64 = 44.0;
 const SIDE: f64 = 1.0;
+/// Most that a letter of a label is wide, on the average.
+const LETTER: f64 = 6.2;
 
 /// Draws the minutes of an average day along a ruler: first those in range, measured from zero, with the mark they are
 /// held against and their 95 % margin; then those above, then those below.
@@ -153,8 +155,13 @@ impl Ruler {
                 text.strong.large x=(at(SIDE + 10.0)) y=(at(TAPE_TOP + TAPE - 12.0)) { (hours_minutes(within)) " in range" }
             }
             @if let (Some(lo), Some(hi)) = (figure.lo95, figure.hi95) {
-                text x=(at(SIDE)) y=(y) {
-                    "95 % margin " (hours_minutes(percent_of_day(lo))) " to " (hours_minutes(percent_of_day(hi)))
+                @let words = format!("95 % margin {} to {}", hours_minutes(percent_of_day(lo)), hours_minutes(percent_of_day(hi)));
+                @let bracket = self.x(percent_of_day(lo)) - 6.0;
+                // Beside its bracket where there is room, else under the tape's beginning.
+                @if bracket > LETTER * words.chars().count() as f64 {
+                    text.end x=(at(bracket)) y=(at(TAPE_TOP + TAPE + 12.0)) { (words) }
+                } @else {
+                    text x=(at(SIDE)) y=(y) { (words) }
                 }
             }
             @if let (Some(below), Some(above)) = (day.below_min, day.above_min) {

@@ -34,12 +34,12 @@ pub fn day_strip(day: &DayLine) -> Markup {
         .filter(|&(_, _, width)| width > 0.0)
         .collect();
     html! {
-        svg.picture.strip viewBox={ "0 0 " (at(HOUR * HOURS)) " " (at(HEIGHT)) } aria-hidden="true" focusable="false" {
+        svg.strip viewBox={ "0 0 " (at(HOUR * HOURS)) " " (at(HEIGHT)) } aria-hidden="true" {
             @for (range, start, width) in placed {
-                rect class={ "tape " (range.class()) } fill=[paint(range)] x=(at(start)) y="1" width=(at(width))
-                    height=(at(HEIGHT - 2.0)) {}
+                path class=(range.class()) fill=[paint(range)]
+                    d={ "M" (at(start)) " 1h" (at(width)) "v" (at(HEIGHT - 2.0)) "h-" (at(width)) "z" } {}
             }
-            rect.frame x="0.5" y="0.5" width=(at(length - 1.0)) height=(at(HEIGHT - 1.0)) {}
+            path.frame d={ "M.5 .5h" (at(length - 1.0)) "v" (at(HEIGHT - 1.0)) "h-" (at(length - 1.0)) "z" } {}
         }
     }
 }

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use interstice_findings::{Targets, UsualMinute};
 use maud::{Markup, html};
 
-use super::axis::{ClockAxis, DAY_MIN, FIRST_MIN, GlucoseAxis, at};
+use super::axis::{ClockAxis, DAY_MIN, FIRST_MIN, GlucoseAxis, Pen, at};
 use super::hatch::pale_paint;
 use super::{NIGHT_MIN, Shape};
 use crate::words::{Range, Shown, clock};
@@ -35,7 +35,7 @@ pub fn usual_day(points: &[UsualMinute], targets: &Targets, shown: Shown, shape:
             (plot.hour_lines())
             (plot.bands(&day, targets, id))
             (plot.thresholds(targets, shown))
-            @for line in runs(&day, |p| p.p50_mg_dl) { path.median d=(plot.line(&line)) {} }
+            @for line in runs(&day, |p| p.p50_mg_dl) { path.median d=(plot.median(&line)) {} }
             (plot.clock_labels())
             (plot.evidence(&day))
         }
@@ -43,10 +43,22 @@ pub fn usual_day(points: &[UsualMinute], targets: &Targets, shown: Shown, shape:
 }
 
 /// The points as the hover read-out needs them, in drawing order: 'minute,days,p5,p25,p50,p75,p95;…', glucose as it is
-/// shown and empty where nothing can be given.
+/// shown. Each is told against the one before: of a minute that follows by five and of days that are the same nothing
+/// stands, of a percentile what it lies above the last one given in the point; one that cannot be given is '-'.
 pub fn usual_day_points(points: &[UsualMinute], shown: Shown) -> String {
-    let mut text = String::with_capacity(points.len() * 32);
+    let mut text = String::with_capacity(points.len() * 16);
+    let mut before: Option<(u32, u32)> = None;
     for point in from_morning(points) {
+        let follows =
+            before.is_some_and(|(minute, _)| (minute + READ_OUT_STEP_MIN) % DAY_MIN == point.minute);
+        if !follows {
+            let _ = write!(text, "{}", point.minute);
+        }
+        text.push(',');
+        if before.is_none_or(|(_, days)| days != point.days) {
+            let _ = write!(text, "{}", point.days);
+        }
+        before = Some((point.minute, point.days));
         let values = [
             point.p5_mg_dl,
             point.p25_mg_dl,
@@ -54,10 +66,24 @@ pub fn usual_day_points(points: &[UsualMinute], shown: Shown) -> String {
             point.p75_mg_dl,
             point.p95_mg_dl,
         ];
-        let words = values.map(|value| value.map(|v| shown.glucose(v)).unwrap_or_default());
-        let _ = write!(text, "{},{},{};", point.minute, point.days, words.join(","));
+        let mut below = 0;
+        for value in values {
+            let _ = match value.map(|mg_dl| in_last_places(mg_dl, shown)) {
+                Some(places) => write!(text, ",{}", places - std::mem::replace(&mut below, places)),
+                None => write!(text, ",-"),
+            };
+        }
+        text.push(';');
     }
     text
+}
+
+/// Minutes from one point of the read-out to the next.
+const READ_OUT_STEP_MIN: u32 = 5;
+
+/// A value as it is shown, counted in its last place: 104 mg/dL is 104, 5.8 mmol/L is 58.
+fn in_last_places(mg_dl: f64, shown: Shown) -> i64 {
+    shown.glucose(mg_dl).replace('.', "").parse().unwrap_or(0)
 }
 
 /// The same points, six in the morning first.
@@ -194,45 +220,47 @@ impl Plot {
     ) -> String {
         let upper = runs(day, |p| low(p).and(high(p)));
         let lower = runs(day, |p| high(p).and(low(p)));
-        let mut path = String::new();
+        let mut pen = Pen::default();
         for (up, down) in upper.iter().zip(&lower) {
-            path.push_str(&self.line(up));
+            self.line(&mut pen, up);
             for &(minute, value) in down.iter().rev() {
                 let right = if Some(&(minute, value)) == down.last() {
                     self.step_min
                 } else {
                     0
                 };
-                let _ = write!(path, "L{} {}", self.x(minute, right), at(self.glucose.y(value)));
+                pen.to(self.x(minute, right), self.glucose.y(value));
             }
-            path.push('Z');
+            pen.close();
         }
-        path
+        pen.into_path()
+    }
+
+    /// The medians of a stretch without a gap.
+    fn median(&self, run: &[(u32, f64)]) -> String {
+        let mut pen = Pen::default();
+        self.line(&mut pen, run);
+        pen.into_path()
     }
 
     /// An open line; the last point reaches over its own step, so that neighbouring steps meet.
-    fn line(&self, run: &[(u32, f64)]) -> String {
-        let mut path = String::with_capacity(run.len() * 12);
+    fn line(&self, pen: &mut Pen, run: &[(u32, f64)]) {
         for (index, &(minute, value)) in run.iter().enumerate() {
-            let letter = if index == 0 { 'M' } else { 'L' };
-            let _ = write!(
-                path,
-                "{letter}{} {}",
-                self.x(minute, 0),
-                at(self.glucose.y(value))
-            );
+            let (x, y) = (self.x(minute, 0), self.glucose.y(value));
+            if index == 0 {
+                pen.begin(x, y);
+            } else {
+                pen.to(x, y);
+            }
         }
-        if let Some(&(minute, _)) = run.last() {
-            let _ = write!(path, "H{}", self.x(minute, self.step_min));
+        if let Some(&(minute, value)) = run.last() {
+            pen.to(self.x(minute, self.step_min), self.glucose.y(value));
         }
-        path
     }
 
-    fn x(&self, minute: u32, later: u32) -> String {
-        at(
-            (self.clock.x(minute) + self.clock.width * f64::from(later) / f64::from(DAY_MIN))
-                .min(self.clock.right()),
-        )
+    fn x(&self, minute: u32, later: u32) -> f64 {
+        (self.clock.x(minute) + self.clock.width * f64::from(later) / f64::from(DAY_MIN))
+            .min(self.clock.right())
     }
 
     fn thresholds(&self, targets: &Targets, shown: Shown) -> Markup {
@@ -258,24 +286,28 @@ impl Plot {
         let most = day.iter().map(|p| p.days).max().unwrap_or(0);
         let least = day.iter().map(|p| p.days).min().unwrap_or(0);
         let base = self.glucose.bottom() + 32.0;
-        let mut path = format!("M{} {}", at(LEFT), at(base));
+        let mut pen = Pen::default();
+        pen.begin(LEFT, base);
+        let mut last = base;
         for point in day {
-            let y = at(base - 9.0 * f64::from(point.days) / f64::from(most.max(1)));
-            let _ = write!(
-                path,
-                "L{} {y}H{}",
-                self.x(point.minute, 0),
-                self.x(point.minute, self.step_min)
-            );
+            let y = base - 9.0 * f64::from(point.days) / f64::from(most.max(1));
+            // One stroke for as many points as stand equally high.
+            if (y - last).abs() > 0.05 {
+                pen.to(self.x(point.minute, 0), last);
+                pen.to(self.x(point.minute, 0), y);
+                last = y;
+            }
         }
-        let _ = write!(path, "V{}Z", at(base));
+        pen.to(self.clock.right(), last);
+        pen.to(self.clock.right(), base);
+        pen.close();
         let words = if least == most {
             format!("{most} days behind every point")
         } else {
             format!("{least} to {most} days behind each point")
         };
         html! {
-            path.days d=(path) {}
+            path.days d=(pen.into_path()) {}
             text x=(at(LEFT)) y=(at(base + 12.0)) { (words) }
         }
     }
@@ -358,6 +390,6 @@ mod tests {
                 unit: interstice_glucose::Unit::MmolPerL,
             },
         );
-        assert_eq!(points, "365,14,10.0,10.0,10.0,10.0,10.0;370,14,,,,,;");
+        assert_eq!(points, "365,14,100,0,0,0,0;,,-,-,-,-,-;");
     }
 }

@@ -124,7 +124,7 @@ impl Raster {
         let from = self.clock.along(minute(start).max(0.0));
         let to = self.clock.along(minute(end).min(f64::from(DAY_MIN)));
         let y = TOP + self.row_height * (to_f64(row - self.first_row) + 0.5);
-        let _ = write!(path, "M{} {}H{}", at(from), at(y), at(to.max(from + 2.0)));
+        let _ = write!(path, "M{} {}h{}", at(from), at(y), at((to - from).max(2.0)));
     }
 
     /// The date of the first row and of each row a week on, or a multiple of weeks where rows are narrow.

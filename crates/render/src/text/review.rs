@@ -1,14 +1,14 @@
 //! `interstice review` as text.
 
-use interstice_findings::{DayLine, ReviewFindings, UsualMinute};
+use interstice_findings::{DayLine, ReviewFindings};
 
 use interstice_glucose::Unit;
 
 use super::table::{Align, Table, wrap};
 use crate::words::{
-    Caution, Shown, Standing, answer, clock, date_and_clock, day_extremes, episode_count, episode_kind,
-    episode_length, measures, percent, range_rows, short_date, sufficiency, target_sentence, trace_kind,
-    trace_name, weekday, which_time, window,
+    Caution, DayRow, Shown, Standing, answer, clock, date_and_clock, day_extremes, day_rows, early,
+    episode_count, episode_kind, episode_length, measures, no_usual_day, percent, range_rows, short_date,
+    sufficiency, target_sentence, trace_kind, trace_name, weekday, which_time, window,
 };
 
 /// Episodes listed before the rest is only counted.
@@ -21,7 +21,7 @@ pub fn review(findings: &ReviewFindings, unit: Unit) -> String {
     head(&mut out, findings, shown);
     if findings.sufficiency.received > 0 {
         ranges(&mut out, findings, shown);
-        usual_day(&mut out, &findings.usual_day, shown);
+        usual_day(&mut out, findings, shown);
         measure_table(&mut out, findings, shown);
         days(&mut out, &findings.days, shown);
         episodes(&mut out, findings, shown);
@@ -42,6 +42,14 @@ fn section(out: &mut Vec<String>, title: &str) {
     out.push(title.to_owned());
 }
 
+/// A section of figures, and beside its title whether there is enough for them.
+fn figures(out: &mut Vec<String>, title: &str, findings: &ReviewFindings) {
+    section(out, title);
+    if let Some(words) = early(findings) {
+        out.extend(wrap(&format!("({words})"), 0));
+    }
+}
+
 fn head(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     out.push(window(&findings.window));
     out.push(String::new());
@@ -55,13 +63,11 @@ fn head(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
 }
 
 fn ranges(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
-    section(
-        out,
-        &format!(
-            "Ranges, {}: the average day, share of time (95 % margin), target",
-            shown.unit
-        ),
+    let title = format!(
+        "Ranges, {}: the average day, share of time (95 % margin), target",
+        shown.unit
     );
+    figures(out, &title, findings);
     let mut table = Table::new(&[
         ("", Align::Left),
         ("", Align::Left),
@@ -98,14 +104,14 @@ fn ranges(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     out.extend(table.lines().into_iter().skip(1));
 }
 
-fn usual_day(out: &mut Vec<String>, points: &[UsualMinute], shown: Shown) {
-    if points.is_empty() {
+fn usual_day(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
+    let points = &findings.usual_day;
+    let title = format!("The usual day, {}: percentiles by clock time", shown.unit);
+    figures(out, &title, findings);
+    if let Some(why) = no_usual_day(points) {
+        out.extend(wrap(&why, 0));
         return;
     }
-    section(
-        out,
-        &format!("The usual day, {}: percentiles by clock time", shown.unit),
-    );
     let heads = [
         ("", Align::Left),
         ("5th", Align::Right),
@@ -130,7 +136,7 @@ fn usual_day(out: &mut Vec<String>, points: &[UsualMinute], shown: Shown) {
 }
 
 fn measure_table(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
-    section(out, "Measures (95 % margin)");
+    figures(out, "Measures (95 % margin)", findings);
     let mut table = Table::new(&[("", Align::Left), ("", Align::Left)]);
     for measure in measures(findings, shown) {
         table.row([measure.name.to_owned(), measure.value]);
@@ -167,12 +173,27 @@ fn days(out: &mut Vec<String>, days: &[DayLine], shown: Shown) {
         ("measured", Align::Right),
     ];
     let mut table = Table::new(&heads);
+    let mut silent = Vec::new();
     let share = |v: Option<f64>| v.map_or_else(|| "–".to_owned(), percent);
     let glucose = |v: Option<f64>| v.map_or_else(|| "–".to_owned(), |v| shown.glucose(v));
-    for day in days {
-        let name = weekday(day.weekday).get(..3).unwrap_or("");
+    let name = |day: &DayLine| {
+        let weekday = weekday(day.weekday).get(..3).unwrap_or("");
+        format!("{weekday} {}", short_date(&day.date))
+    };
+    for row in day_rows(days) {
+        let day = match row {
+            DayRow::Day(day) => day,
+            DayRow::Silent(first, last, count) => {
+                silent.push(format!(
+                    "{} to {}: {count} days without readings",
+                    name(first),
+                    name(last)
+                ));
+                continue;
+            }
+        };
         table.row([
-            format!("{name} {}", short_date(&day.date)),
+            name(day),
             share(day.in_range_percent),
             share(day.below_percent),
             share(day.above_percent),
@@ -182,10 +203,12 @@ fn days(out: &mut Vec<String>, days: &[DayLine], shown: Shown) {
         ]);
     }
     out.extend(table.lines());
+    out.extend(silent);
 }
 
 fn episodes(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
-    section(out, &format!("Episodes: {}", episode_count(&findings.episodes)));
+    let title = format!("Episodes: {}", episode_count(&findings.episodes));
+    figures(out, &title, findings);
     let heads = [
         ("", Align::Left),
         ("", Align::Left),

@@ -55,7 +55,7 @@ fn consensus(findings: &ReviewFindings, shown: Shown) -> Vec<Measure> {
             percent(cv_target)
         ),
     );
-    cv.standing = Standing::at_most(&summary.cv_percent, cv_target);
+    cv.standing = Standing::at_most(&summary.cv_percent, cv_target).of(findings);
     vec![
         measure(
             "Mean",

@@ -15,8 +15,8 @@ pub(crate) use number::extremes;
 pub use number::{Shown, percent, plain};
 pub use range::{Range, RangeRow, Standing, range_rows};
 pub use review::{
-    answer, day_extremes, episode_count, episode_kind, episode_length, nearby, sufficiency, target_sentence,
-    trace_kind, trace_name, window,
+    DayRow, answer, day_extremes, day_rows, early, episode_count, episode_kind, episode_length, nearby,
+    no_usual_day, sufficiency, target_sentence, trace_kind, trace_name, window,
 };
 pub use time::{
     WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, percent_of_day,

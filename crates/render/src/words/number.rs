@@ -50,10 +50,14 @@ pub(crate) fn extremes(
 }
 
 /// A percentage without its sign: one decimal below 10 and above 99, none between, so that 0.3 below and 99.7 in range
-/// agree; nothing after a whole 0 or 100. What rounds to nothing but is not nothing is 'under 0.1'.
+/// agree; nothing after a whole 0 or 100. What rounds to nothing but is not nothing is 'under 0.1', what rounds to all but
+/// is not all 'over 99.9'.
 pub fn percent(value: f64) -> String {
     if value > 0.0 && value < 0.05 {
         return "under 0.1".to_owned();
+    }
+    if value < 100.0 && value >= 99.95 {
+        return "over 99.9".to_owned();
     }
     round_half_up(value, percent_decimals(value))
 }
@@ -122,7 +126,7 @@ mod tests {
 
     #[test]
     fn percentages_follow_one_rule() {
-        let shown = [0.0, 0.04, 0.05, 3.96, 9.94, 9.95, 61.4, 98.9, 99.7, 100.0].map(percent);
+        let shown = [0.0, 0.04, 0.05, 3.96, 9.94, 9.95, 61.4, 98.9, 99.7, 99.96, 100.0].map(percent);
         assert_eq!(
             shown,
             [
@@ -135,6 +139,7 @@ mod tests {
                 "61",
                 "99",
                 "99.7",
+                "over 99.9",
                 "100"
             ]
         );

@@ -73,6 +73,8 @@ pub enum Standing {
     Unsure,
     /// The whole margin misses it.
     Missed,
+    /// There are too few readings to hold anything against a target.
+    Early,
     /// No target, or no figure.
     None,
 }
@@ -84,16 +86,17 @@ impl Standing {
             Standing::Met => "met",
             Standing::Unsure => "too close to call",
             Standing::Missed => "not met",
+            Standing::Early => "not enough yet",
             Standing::None => "",
         }
     }
 
     /// In a word or two, for narrow tables.
     pub fn short(self) -> &'static str {
-        if self == Standing::Unsure {
-            "unsure"
-        } else {
-            self.words()
+        match self {
+            Standing::Unsure => "unsure",
+            Standing::Early => "not yet",
+            other => other.words(),
         }
     }
 
@@ -110,6 +113,15 @@ impl Standing {
     /// Against 'at most `bound`'.
     pub(crate) fn at_most(figure: &Figure, bound: f64) -> Self {
         Self::compare(figure, |value| value <= bound)
+    }
+
+    /// The same of an account with enough readings; of another, that there are not enough yet.
+    pub(crate) fn of(self, findings: &ReviewFindings) -> Self {
+        if self == Standing::None || findings.sufficiency.enough {
+            self
+        } else {
+            Standing::Early
+        }
     }
 
     fn compare(figure: &Figure, meets: impl Fn(f64) -> bool) -> Self {
@@ -155,7 +167,7 @@ pub fn range_rows(findings: &ReviewFindings, shown: Shown) -> Vec<RangeRow> {
         shown.glucose(targets.range_high_mg_dl),
     );
     let sum = |name, bounds, minutes, figure| row(None, name, bounds, minutes, figure);
-    vec![
+    let mut rows = vec![
         sum(
             "Above range in all",
             format!("above {high}"),
@@ -193,7 +205,11 @@ pub fn range_rows(findings: &ReviewFindings, shown: Shown) -> Vec<RangeRow> {
             &summary.very_low_percent,
         )
         .under(&summary.very_low_percent, targets.very_low_under_percent),
-    ]
+    ];
+    for row in &mut rows {
+        row.standing = row.standing.of(findings);
+    }
+    rows
 }
 
 fn row(

@@ -1,7 +1,8 @@
 //! The sentences of a review.
 
 use interstice_findings::{
-    DayLine, EpisodeKind, EpisodeLine, Nearby, NearbyKind, ReviewFindings, Sufficiency, TraceLine, Window,
+    DayLine, EpisodeKind, EpisodeLine, FEWEST_DAYS_MIDDLE, Figure, Nearby, NearbyKind, ReviewFindings,
+    Sufficiency, TraceLine, UsualMinute, Window,
 };
 
 use interstice_glucose::round_half_up;
@@ -51,12 +52,48 @@ pub fn answer(findings: &ReviewFindings) -> String {
             .unwrap_or("there are no readings in this window");
         return format!("No account can be given: {reason}.");
     };
+    if !findings.sufficiency.enough {
+        let summary = &findings.summary;
+        return format!(
+            "Not enough yet for an average day: of the time measured, {} was in range, {} below and {} above.",
+            share(&summary.in_range_percent),
+            share(&summary.below_percent),
+            share(&summary.above_percent)
+        );
+    }
     format!(
         "An average day had {} in range, {} below and {} above.",
         hours_minutes(within),
         none_or(below),
         none_or(above)
     )
+}
+
+/// '61 %', without its margin.
+fn share(figure: &Figure) -> String {
+    figure
+        .value
+        .map_or_else(|| "–".to_owned(), |value| format!("{} %", percent(value)))
+}
+
+/// Beside every figure of an account with too few readings: 'not enough yet: the window spans 3 days; 14 are asked for'.
+pub fn early(findings: &ReviewFindings) -> Option<String> {
+    let Sufficiency { enough, reason, .. } = &findings.sufficiency;
+    let reason = reason.as_deref().map(|reason| format!(": {reason}"));
+    (!enough).then(|| format!("not enough yet{}", reason.unwrap_or_default()))
+}
+
+/// Why no usual day can be drawn; `None` where one can.
+pub fn no_usual_day(points: &[UsualMinute]) -> Option<String> {
+    if points.iter().any(|point| point.p50_mg_dl.is_some()) {
+        return None;
+    }
+    let most = points.iter().map(|point| point.days).max().unwrap_or(0);
+    let days = if most == 1 { "day" } else { "days" };
+    Some(format!(
+        "Not enough yet to draw one: a clock time needs readings of {FEWEST_DAYS_MIDDLE} days, and has those of {most} {days} at \
+         most."
+    ))
 }
 
 /// 'nothing' rather than '0 min'.
@@ -71,8 +108,8 @@ fn none_or(minutes: f64) -> String {
 /// How in range and below range stand to the targets of the wearer's group.
 pub fn target_sentence(findings: &ReviewFindings, shown: Shown) -> String {
     let (summary, targets) = (&findings.summary, &findings.targets);
-    let over = Standing::over(&summary.in_range_percent, targets.in_range_over_percent);
-    let under = Standing::under(&summary.below_percent, targets.below_under_percent);
+    let over = Standing::over(&summary.in_range_percent, targets.in_range_over_percent).of(findings);
+    let under = Standing::under(&summary.below_percent, targets.below_under_percent).of(findings);
     if over == Standing::None || under == Standing::None {
         return String::new();
     }
@@ -88,6 +125,29 @@ pub fn target_sentence(findings: &ReviewFindings, shown: Shown) -> String {
         shown.glucose(targets.range_low_mg_dl),
         shown.glucose_with_unit(targets.range_high_mg_dl),
     )
+}
+
+/// A row of the table of days.
+#[derive(Clone, Copy, Debug)]
+pub enum DayRow<'a> {
+    /// A day.
+    Day(&'a DayLine),
+    /// Days without a reading, the first and the last of them, and how many there are.
+    Silent(&'a DayLine, &'a DayLine, usize),
+}
+
+/// The rows of a table of days: three or more days on end without a reading are one row.
+pub fn day_rows(days: &[DayLine]) -> Vec<DayRow<'_>> {
+    let mut rows = Vec::new();
+    for run in days.chunk_by(|a, b| (a.received == 0) == (b.received == 0)) {
+        match run {
+            [first, .., last] if first.received == 0 && run.len() > 2 => {
+                rows.push(DayRow::Silent(first, last, run.len()));
+            }
+            _ => rows.extend(run.iter().map(DayRow::Day)),
+        }
+    }
+    rows
 }
 
 /// Lowest and highest reading of a day: '62 to 214', 'below 40 to 214'; a dash of a day without readings.
@@ -108,6 +168,10 @@ pub fn day_extremes(day: &DayLine, shown: Shown) -> String {
 pub fn sufficiency(sufficiency: &Sufficiency, window: &Window) -> String {
     let days = format!("{} of {} days", sufficiency.days_with_data, window.days);
     let cover = match sufficiency.active_percent {
+        // Rounded down where it falls short, as in the reason, so that 69.9 does not read as the 70 asked for.
+        Some(active) if !sufficiency.enough => {
+            format!("Readings cover {} % of the time, on {days}", active.floor())
+        }
         Some(active) => format!("Readings cover {} % of the time, on {days}", percent(active)),
         None => format!("There are {} readings, on {days}", sufficiency.received),
     };
@@ -141,7 +205,8 @@ pub fn episode_length(episode: &EpisodeLine) -> String {
     }
 }
 
-/// Something logged near an episode: '4 units of rapid insulin, 2 h 10 min before'.
+/// Something logged near an episode, and how far away: '4 units of rapid insulin, 2 h 10 min'. Whether that is before
+/// or after is said by the column it stands in.
 pub fn nearby(near: &Nearby, shown: Shown) -> String {
     let amount = near.amount.map(plain_number);
     let what = match (near.what, amount) {
@@ -159,13 +224,12 @@ pub fn nearby(near: &Nearby, shown: Shown) -> String {
             None => "blood check".to_owned(),
         },
     };
-    let side = if near.minutes < 0.0 { "before" } else { "after" };
     let text = near
         .text
         .as_deref()
         .map(|text| format!(" ({text})"))
         .unwrap_or_default();
-    format!("{what}{text}, {} {side}", duration(near.minutes.abs()))
+    format!("{what}{text}, {}", duration(near.minutes.abs()))
 }
 
 /// At most two decimals, and none that are zero.

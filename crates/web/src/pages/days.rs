@@ -18,7 +18,7 @@ use serde::Deserialize;
 
 use crate::app::App;
 use crate::query::parse_unit;
-use crate::shell::{Tab, caution, page};
+use crate::shell::{Tab, caution, nothing_yet, page};
 use crate::{Settings, Trouble};
 
 /// Width of the picture drawn without a script, in its own units.
@@ -176,22 +176,20 @@ struct Shows {
 
 async fn page_of_days(State(app): State<App>, Query(query): Query<DaysQuery>) -> Result<Markup, Trouble> {
     if app.ask(|backend| backend.is_empty()).await? {
-        return Ok(page("Days", Tab::Days, &[], nothing_yet()));
+        return Ok(page(
+            "Days",
+            Tab::Days,
+            &[],
+            nothing_yet("Days", "its days appear"),
+        ));
     }
     let settings = app.settings().await?;
     let shown = query.shown(&settings)?;
     let shows = app
         .ask(move |backend| shows(backend.days()?, &query, shown))
         .await?;
-    Ok(page("Days", Tab::Days, &[], whole(&shows)))
-}
-
-fn nothing_yet() -> Markup {
-    html! {
-        h1 { "Days" }
-        p.answer { "Nothing has been brought in yet." }
-        p { a href="/" { "Bring in a file" } " and its days appear here." }
-    }
+    let title = format!("Days, {}", draw::view_name(&shows.told));
+    Ok(page(&title, Tab::Days, &[], whole(&shows)))
 }
 
 fn shows(book: Arc<DaysBook>, query: &DaysQuery, shown: Shown) -> Result<Shows, Trouble> {

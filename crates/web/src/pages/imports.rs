@@ -89,7 +89,7 @@ fn row(line: &ImportLine) -> Markup {
             td {
                 form method="post" action="/imports/undo" {
                     input type="hidden" name="id" value=(line.id);
-                    button.quiet type="submit" { "Take back" }
+                    button.quiet type="submit" aria-label={ "Take back " (line.file) } { "Take back" }
                 }
             }
         }

@@ -23,11 +23,6 @@ pub(crate) fn routes() -> Router<App> {
 }
 
 async fn list() -> Markup {
-    let mut names: Vec<String> = Methods::iter()
-        .filter_map(|file| file.strip_suffix(".md").map(str::to_owned))
-        .filter(|name| name != "README")
-        .collect();
-    names.sort();
     page(
         "Methods",
         Tab::Elsewhere,
@@ -35,13 +30,47 @@ async fn list() -> Markup {
         html! {
             h1 { "How everything is computed" }
             p.lead { "Every figure has a formula, a source, its limits, and a note of how it is checked." }
-            ul.methods {
-                @for name in names {
-                    li { a href={ "/methods/" (name) } { (title(&text(&name).unwrap_or_default(), &name)) } }
+            dl.methods {
+                @for Listed { name, words } in listed() {
+                    dt { a href={ "/methods/" (name) } { (title(&text(&name).unwrap_or_default(), &name)) } }
+                    dd { (words) }
                 }
             }
         },
     )
+}
+
+/// A page of the list, and what it computes.
+struct Listed {
+    name: String,
+    words: String,
+}
+
+/// The pages in the order of the index, `| [risk](risk.md) | LBGI, HBGI, GRI |`, then those it does not name.
+fn listed() -> Vec<Listed> {
+    let row = |line: &str| {
+        let (link, words) = line.strip_prefix("| [")?.split_once(") | ")?;
+        let (_, file) = link.split_once("](")?;
+        Some(Listed {
+            name: file.strip_suffix(".md")?.to_owned(),
+            words: words.trim_end_matches('|').trim().to_owned(),
+        })
+    };
+    let mut listed: Vec<Listed> = text("README")
+        .unwrap_or_default()
+        .lines()
+        .filter_map(row)
+        .collect();
+    let mut others: Vec<String> = Methods::iter()
+        .filter_map(|file| file.strip_suffix(".md").map(str::to_owned))
+        .filter(|name| name != "README" && !listed.iter().any(|one| one.name == *name))
+        .collect();
+    others.sort();
+    listed.extend(others.into_iter().map(|name| Listed {
+        name,
+        words: String::new(),
+    }));
+    listed
 }
 
 async fn method(Path(name): Path<String>) -> Result<Markup, Trouble> {

@@ -12,7 +12,7 @@ use maud::{Markup, html};
 
 use crate::app::App;
 use crate::query::ReviewQuery;
-use crate::shell::{Tab, caution, glue, page};
+use crate::shell::{Tab, caution, glue, nothing_yet, page};
 use crate::{ReviewAsk, ReviewWindow, Trouble};
 
 /// Episodes and days shown before the rest is folded away.
@@ -27,10 +27,18 @@ pub(crate) fn routes() -> Router<App> {
 async fn review(State(app): State<App>, Query(query): Query<ReviewQuery>) -> Result<Markup, Trouble> {
     let settings = app.settings().await?;
     let (ask, shown) = (query.ask()?, query.shown(&settings)?);
+    if app.ask(|backend| backend.is_empty()).await? {
+        return Ok(page(
+            "Review",
+            Tab::Review,
+            &[],
+            nothing_yet("Review", "the account appears"),
+        ));
+    }
     let asked = ask.clone();
     let findings = app.ask(move |backend| backend.review(&asked)).await?;
     Ok(page(
-        "Review",
+        &format!("Review, {}", words::window(&findings.window)),
         Tab::Review,
         &["app.js"],
         account(&findings, &ask, shown),
@@ -108,17 +116,28 @@ fn windows(ask: &ReviewAsk) -> Markup {
     }
 }
 
+/// The title of figures, and beside it that there are too few readings for them. On paper it carries the window, since
+/// a sheet may be handed on without the first.
+fn heading(id: &str, title: &str, findings: &ReviewFindings) -> Markup {
+    html! {
+        h2 id=(id) {
+            (title)
+            @if let Some(words) = words::early(findings) { " " span.early { (words) } }
+            " " span.on-paper { (words::window(&findings.window)) }
+        }
+    }
+}
+
 fn both_shapes(draw: impl Fn(Shape, &str) -> Markup, id: &str) -> Markup {
     html! {
-        (draw(Shape::Phone, &format!("{id}-p")))
-        (draw(Shape::Wide, &format!("{id}-w")))
+        @for shape in Shape::BOTH { (draw(shape, &format!("{id}-{}", shape.class()))) }
     }
 }
 
 fn ranges(findings: &ReviewFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="ranges" {
-            h2 #ranges { "The average day as 24 hours" }
+            (heading("ranges", "The average day as 24 hours", findings))
             figure { (both_shapes(|shape, id| chart::ruler(findings, shape, id), "ruler")) }
             div.scroll {
                 table.stack.ranges {
@@ -139,7 +158,7 @@ fn range_row(row: &RangeRow) -> Markup {
     html! {
         tr.part[part] {
             th scope="row" {
-                @if let Some(range) = row.range { (swatch(range.class())) }
+                @if let Some(range) = row.range { span.swatch.(range.class()) {} }
                 (row.name) span.bounds { (row.bounds) }
             }
             td.num { (row.minutes) }
@@ -153,21 +172,11 @@ fn standing(standing: Standing) -> Markup {
     html! { strong.standing { (standing.words()) } }
 }
 
-/// A small patch of a range's paint.
-fn swatch(class: &str) -> Markup {
-    html! {
-        svg.swatch viewBox="0 0 14 14" aria-hidden="true" focusable="false" {
-            @if class == "within" { rect.within width="14" height="14" {} }
-            @else { rect width="14" height="14" fill={ "url(#hatch-" (class) ")" } {} }
-        }
-    }
-}
-
 fn usual_day(findings: &ReviewFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="usual" {
-            h2 #usual { "The usual day" }
-            (usual_figure(findings, &findings.usual_day, shown, "usual-day", true))
+            (heading("usual", "The usual day", findings))
+            (usual_figure(findings, &findings.usual_day, shown, "usual-day", &Shape::BOTH))
             (method("usual-day", "How the usual day is computed"))
         }
     }
@@ -178,16 +187,18 @@ fn usual_figure(
     points: &[UsualMinute],
     shown: Shown,
     id: &str,
-    legend: bool,
+    shapes: &[Shape],
 ) -> Markup {
-    if points.is_empty() {
-        return html! { p { "There are not enough days to draw one yet." } };
+    if let Some(why) = words::no_usual_day(points) {
+        return html! { p { (why) } };
     }
     html! {
         figure.readable data-points=(chart::usual_day_points(points, shown)) data-unit=(shown.unit) {
-            (both_shapes(|shape, id| chart::usual_day(points, &findings.targets, shown, shape, id), id))
+            @for shape in shapes {
+                (chart::usual_day(points, &findings.targets, shown, *shape, &format!("{id}-{}", shape.class())))
+            }
             output.read-out {}
-            @if legend {
+            @if shapes.len() > 1 {
                 figcaption {
                     "Line: the median. Dark band: half of the readings. Pale band: nine tenths, where five days or more allow it. The scale goes by ratio, \
                      so that lows get as much room as highs."
@@ -205,7 +216,7 @@ fn usual_table(points: &[UsualMinute], shown: Shown) -> Markup {
     let cell = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), |v| shown.glucose(v));
     html! {
         div.scroll {
-            table.narrow {
+            table.narrow.percentiles {
                 caption { "Percentiles by clock time, " (shown.unit) ", every half hour" }
                 thead { tr {
                     th scope="col" { "Clock" } th.num scope="col" { "5th" } th.num scope="col" { "25th" }
@@ -215,9 +226,9 @@ fn usual_table(points: &[UsualMinute], shown: Shown) -> Markup {
                 tbody {
                     @for p in points.iter().filter(|p| p.minute % 30 == 0) {
                         tr {
-                            th scope="row" { (words::clock(p.minute)) }
-                            td.num { (cell(p.p5_mg_dl)) } td.num { (cell(p.p25_mg_dl)) } td.num { (cell(p.p50_mg_dl)) }
-                            td.num { (cell(p.p75_mg_dl)) } td.num { (cell(p.p95_mg_dl)) } td.num { (p.days) }
+                            th { (words::clock(p.minute)) }
+                            td { (cell(p.p5_mg_dl)) } td { (cell(p.p25_mg_dl)) } td { (cell(p.p50_mg_dl)) }
+                            td { (cell(p.p75_mg_dl)) } td { (cell(p.p95_mg_dl)) } td { (p.days) }
                         }
                     }
                 }
@@ -229,10 +240,10 @@ fn usual_table(points: &[UsualMinute], shown: Shown) -> Markup {
 fn week_halves(findings: &ReviewFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="week" {
-            h2 #week { "Weekdays and weekends" }
+            (heading("week", "Weekdays and weekends", findings))
             div.pair {
-                div { h3 { "Monday to Friday" } (usual_figure(findings, &findings.usual_weekday, shown, "weekday", false)) }
-                div { h3 { "Saturday and Sunday" } (usual_figure(findings, &findings.usual_weekend, shown, "weekend", false)) }
+                div { h3 { "Monday to Friday" } (usual_figure(findings, &findings.usual_weekday, shown, "weekday", &[Shape::Phone])) }
+                div { h3 { "Saturday and Sunday" } (usual_figure(findings, &findings.usual_weekend, shown, "weekend", &[Shape::Phone])) }
             }
         }
     }
@@ -241,7 +252,7 @@ fn week_halves(findings: &ReviewFindings, shown: Shown) -> Markup {
 fn when_it_happened(findings: &ReviewFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="when" {
-            h2 #when { "When it went out of range" }
+            (heading("when", "When it went out of range", findings))
             p.lead { "There were " (words::episode_count(&findings.episodes)) "." }
             figure {
                 (both_shapes(|shape, id| chart::when(findings, shape, id), "when"))
@@ -256,6 +267,9 @@ fn when_it_happened(findings: &ReviewFindings, shown: Shown) -> Markup {
 }
 
 fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
+    let logged = episodes
+        .iter()
+        .any(|episode| !(episode.before.is_empty() && episode.after.is_empty()));
     html! {
         @if !episodes.is_empty() {
             details open[episodes.len() <= OPEN_ROWS] {
@@ -264,17 +278,17 @@ fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
                     table.stack.episodes {
                         thead { tr {
                             th scope="col" { "Began" } th scope="col" { "Kind" } th.num scope="col" { "Lasted" }
-                            th.num scope="col" { "Extreme, " (shown.unit) } th scope="col" { "Before" } th scope="col" { "After" }
+                            th.num scope="col" { "Extreme, " (shown.unit) }
+                            @if logged { th scope="col" { "Before" } th scope="col" { "After" } }
                         } }
                         tbody {
                             @for episode in episodes {
                                 tr {
-                                    th scope="row" { (words::date_and_clock(episode.start.0)) (words::which_time(episode.start_pass)) }
-                                    td { (swatch(episode_class(episode))) (words::episode_kind(episode)) }
-                                    td.num { (words::episode_length(episode)) }
-                                    td.num data-label=(extreme_label(episode)) { (shown.glucose(episode.extreme_mg_dl)) }
-                                    td.wide { (nearby(&episode.before, shown)) }
-                                    td.wide { (nearby(&episode.after, shown)) }
+                                    th { (words::date_and_clock(episode.start.0)) (words::which_time(episode.start_pass)) }
+                                    td.kind.(episode_class(episode)) { (words::episode_kind(episode)) }
+                                    td { (words::episode_length(episode)) }
+                                    td { (shown.glucose(episode.extreme_mg_dl)) }
+                                    @if logged { td { (nearby(&episode.before, shown)) } td { (nearby(&episode.after, shown)) } }
                                 }
                             }
                         }
@@ -285,16 +299,9 @@ fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
     }
 }
 
-fn extreme_label(episode: &EpisodeLine) -> &'static str {
-    match episode.kind {
-        interstice_findings::EpisodeKind::Low => "lowest",
-        interstice_findings::EpisodeKind::High => "highest",
-    }
-}
-
 /// What was logged near an episode, a line each.
 fn nearby(list: &[Nearby], shown: Shown) -> Markup {
-    html! { @for near in list { span.near { (words::nearby(near, shown)) } } }
+    html! { @for (i, near) in list.iter().enumerate() { @if i > 0 { br; } (words::nearby(near, shown)) } }
 }
 
 fn episode_class(episode: &EpisodeLine) -> &'static str {
@@ -310,7 +317,7 @@ fn episode_class(episode: &EpisodeLine) -> &'static str {
 fn measures(findings: &ReviewFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="measures" {
-            h2 #measures { "Measures" }
+            (heading("measures", "Measures", findings))
             div.scroll {
                 table.stack.measures {
                     thead { tr {
@@ -354,8 +361,25 @@ pub(crate) fn day_table(days: &[DayLine], shown: Shown) -> Markup {
                     th.num scope="col" { "Below" } th.num scope="col" { "Above" }
                     th.num scope="col" { "Mean, " (shown.unit) } th.num scope="col" { "Lowest to highest" } th.num scope="col" { "Measured" }
                 } }
-                tbody { @for day in days { (day_row(day, shown)) } }
+                tbody {
+                    @for row in words::day_rows(days) {
+                        @match row {
+                            words::DayRow::Day(day) => (day_row(day, shown)),
+                            words::DayRow::Silent(first, last, count) => (silent_row(first, last, count)),
+                        }
+                    }
+                }
             }
+        }
+    }
+}
+
+/// Days on end without a reading.
+fn silent_row(first: &DayLine, last: &DayLine, count: usize) -> Markup {
+    html! {
+        tr.silent {
+            th scope="row" { (words::short_date(&first.date)) " to " (words::short_date(&last.date)) }
+            td colspan="7" { (count) " days without readings" }
         }
     }
 }
@@ -366,16 +390,16 @@ fn day_row(day: &DayLine, shown: Shown) -> Markup {
     let glucose = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), |v| shown.glucose(v));
     html! {
         tr {
-            th scope="row" {
+            th {
                 a href={ "/days?date=" (day.date) } { (words::weekday(day.weekday)) " " (words::short_date(&day.date)) }
             }
             td.strip { (chart::day_strip(day)) }
-            td.num data-label="in range" { (share(day.in_range_percent)) }
-            td.num data-label="below" { (share(day.below_percent)) }
-            td.num data-label="above" { (share(day.above_percent)) }
-            td.num data-label="mean" { (glucose(day.mean_mg_dl)) }
-            td.num data-label="from" { (words::day_extremes(day, shown)) }
-            td.num data-label="measured" { (words::percent(day.active_percent)) " %" }
+            td { (share(day.in_range_percent)) }
+            td { (share(day.below_percent)) }
+            td { (share(day.above_percent)) }
+            td { (glucose(day.mean_mg_dl)) }
+            td { (words::day_extremes(day, shown)) }
+            td { (words::percent(day.active_percent)) " %" }
         }
     }
 }
@@ -385,7 +409,7 @@ fn traces(traces: &[TraceLine], shown: Shown) -> Markup {
         section aria-labelledby="sensors" {
             h2 #sensors { "Sensors in this window" }
             div.scroll {
-                table {
+                table.stack {
                     thead { tr {
                         th scope="col" { "Sensor" } th scope="col" { "Reads" } th.num scope="col" { "Readings" }
                         th scope="col" { "From" } th scope="col" { "To" } th.num scope="col" { "Beyond its own range" }
@@ -395,10 +419,10 @@ fn traces(traces: &[TraceLine], shown: Shown) -> Markup {
                             tr {
                                 th scope="row" { (words::trace_name(trace)) }
                                 td { (words::trace_kind(trace)) }
-                                td.num { (trace.received) }
-                                td { (words::date_and_clock(trace.from.0)) }
-                                td { (words::date_and_clock(trace.to.0)) }
-                                td.num { (trace.censored) }
+                                td.num data-label="readings" { (trace.received) }
+                                td data-label="from" { (words::date_and_clock(trace.from.0)) }
+                                td data-label="to" { (words::date_and_clock(trace.to.0)) }
+                                td.num data-label="beyond its range" { (trace.censored) }
                             }
                         }
                     }

@@ -1,11 +1,12 @@
 //! Unit, targets and zone.
 
-use axum::extract::State;
+use axum::extract::{Query, State};
 use axum::response::Redirect;
 use axum::routing::get;
 use axum::{Form, Router};
 use interstice_findings::TargetGroup;
 use interstice_glucose::Unit;
+use interstice_render::words::Shown;
 use maud::{Markup, html};
 use serde::Deserialize;
 
@@ -18,13 +19,22 @@ pub(crate) fn routes() -> Router<App> {
     Router::new().route("/settings", get(settings).post(change))
 }
 
-async fn settings(State(app): State<App>) -> Result<Markup, Trouble> {
+#[derive(Debug, Deserialize)]
+struct Told {
+    saved: Option<String>,
+}
+
+async fn settings(State(app): State<App>, Query(told): Query<Told>) -> Result<Markup, Trouble> {
     let settings = app.settings().await?;
     Ok(page(
         "Settings",
         Tab::Settings,
         &[],
-        html! { h1 { "Settings" } (form(&settings)) },
+        html! {
+            h1 { "Settings" }
+            @if told.saved.is_some() { p.answer role="status" { "Saved. Every page now goes by these." } }
+            (form(&settings))
+        },
     ))
 }
 
@@ -44,7 +54,7 @@ async fn change(State(app): State<App>, Form(change): Form<Change>) -> Result<Re
         zone: change.zone.trim().to_owned(),
     };
     app.ask(move |backend| backend.change_settings(&settings)).await?;
-    Ok(Redirect::to("/settings"))
+    Ok(Redirect::to("/settings?saved=1"))
 }
 
 fn form(settings: &Settings) -> Markup {
@@ -59,7 +69,10 @@ fn form(settings: &Settings) -> Markup {
             fieldset {
                 legend { "Ranges are held against the consensus targets for" }
                 @for group in TargetGroup::ALL {
-                    label { input type="radio" name="targets" value=(group.name()) checked[group == settings.targets]; " " (group_words(group)) }
+                    label {
+                        input type="radio" name="targets" value=(group.name()) checked[group == settings.targets]; " " (group_words(group))
+                        span.bounds { "in range " (bounds(group, settings.unit)) }
+                    }
                 }
             }
             label.field {
@@ -70,6 +83,16 @@ fn form(settings: &Settings) -> Markup {
             button type="submit" { "Save" }
         }
     }
+}
+
+/// '63 to 140 mg/dL'.
+fn bounds(group: TargetGroup, unit: Unit) -> String {
+    let (targets, shown) = (group.targets(), Shown { unit });
+    format!(
+        "{} to {}",
+        shown.glucose(targets.range_low_mg_dl),
+        shown.glucose_with_unit(targets.range_high_mg_dl)
+    )
 }
 
 fn group_words(group: TargetGroup) -> &'static str {

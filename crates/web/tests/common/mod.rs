@@ -44,6 +44,10 @@ impl Fake {
         Fake::new(Some(sample::review(days)))
     }
 
+    pub(crate) fn with(findings: ReviewFindings) -> Arc<Self> {
+        Fake::new(Some(findings))
+    }
+
     pub(crate) fn silent() -> Arc<Self> {
         Fake::new(Some(sample::empty_review()))
     }
