@@ -56,7 +56,7 @@ pub fn percent(value: f64) -> String {
     if value > 0.0 && value < 0.05 {
         return "under 0.1".to_owned();
     }
-    if value < 100.0 && value >= 99.95 {
+    if (99.95..100.0).contains(&value) {
         return "over 99.9".to_owned();
     }
     round_half_up(value, percent_decimals(value))
