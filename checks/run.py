@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
+import blood_estimate
 import figures
 import mixed
 import vectors
@@ -198,6 +199,9 @@ def main() -> None:
     print(f"{count - len(wrong)} of {count} values of the published worked examples agree")
     fitted, apart = mixed.check()
     print(f"{fitted - len(apart)} of {fitted} values of mixed models agree")
+    wrong += apart
+    told, apart = blood_estimate.check()
+    print(f"{told - len(apart)} of {told} values of the blood estimate agree")
     wrong += apart
     wrong += check(given.interstice.resolve(), data_folder(given.data))
     shown = 40

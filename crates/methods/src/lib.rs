@@ -14,6 +14,7 @@ mod columns;
 mod day;
 pub mod effects;
 mod episode;
+pub mod estimate;
 pub mod hba1c;
 mod level;
 pub mod mixed;
