@@ -15,6 +15,7 @@ mod day;
 pub mod effects;
 mod episode;
 pub mod estimate;
+pub mod faults;
 pub mod hba1c;
 mod level;
 pub mod mixed;

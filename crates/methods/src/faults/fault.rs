@@ -1,0 +1,190 @@
+//! A fault and its evidence, also in words.
+
+use interstice_glucose::{Glucose, Second, Unit};
+
+use crate::Interval;
+
+/// Something that looks wrong with a sensor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fault {
+    /// From.
+    pub from: Second,
+    /// To; not before `from`.
+    pub to: Second,
+    /// What speaks for it.
+    pub evidence: Evidence,
+}
+
+/// What speaks for a fault.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Evidence {
+    /// No readings.
+    Dropout,
+    /// The same value again and again.
+    Stuck {
+        /// The value, mg/dL.
+        mg_dl: f64,
+        /// Readings of it in a row.
+        readings: u64,
+        /// How many runs as long the trace's own habit of repeating values would make.
+        expected: f64,
+    },
+    /// The level jumped and stayed.
+    Step {
+        /// Change beyond the trend before and after, mg/dL.
+        mg_dl: f64,
+        /// The change as a multiple of the usual spread of such changes in this trace.
+        times_usual: f64,
+    },
+    /// Readings far from the line between their neighbours, to and fro.
+    Noise {
+        /// Typical distance from that line, mg/dL.
+        mg_dl: f64,
+        /// The same as a multiple of what is usual in this trace.
+        times_usual: f64,
+    },
+    /// The difference from blood changed from day to day.
+    Drift {
+        /// Change of the relative difference, percentage points a day.
+        points_per_day: f64,
+        /// Its 99 % interval.
+        interval: Interval,
+        /// Blood checks it rests on.
+        checks: u64,
+    },
+    /// The readings ended before the sensor's time, or in a dying signal.
+    EarlyEnd {
+        /// Seconds before the planned end, where that is known.
+        short_s: Option<Second>,
+        /// Roughness of the last hours as a multiple of what is usual, where they were rough.
+        dying: Option<f64>,
+    },
+}
+
+impl Fault {
+    /// One sentence of evidence, without the clock times, values in the wearer's unit.
+    pub fn words(&self, unit: Unit) -> String {
+        let long = duration(self.to - self.from);
+        let shown = |mg_dl: f64| {
+            let sign = if mg_dl < 0.0 { "−" } else { "" };
+            format!(
+                "{sign}{} {}",
+                Glucose::from_mg_per_dl(mg_dl.abs()).shown(unit),
+                unit.symbol()
+            )
+        };
+        match self.evidence {
+            Evidence::Dropout => format!("no readings for {long}"),
+            Evidence::Stuck { mg_dl, readings, .. } => format!(
+                "{} {readings} times in a row over {long}; this sensor does not repeat itself so long",
+                shown(mg_dl)
+            ),
+            Evidence::Step { mg_dl, times_usual } => format!(
+                "jumped by {} between two readings and stayed there; {times_usual:.0} times what is usual in this trace",
+                shown(mg_dl)
+            ),
+            Evidence::Noise { mg_dl, times_usual } => format!(
+                "readings to and fro by {} for {long}; {times_usual:.0} times what is usual in this trace",
+                shown(mg_dl)
+            ),
+            Evidence::Drift {
+                points_per_day,
+                interval,
+                checks,
+            } => {
+                let way = if points_per_day > 0.0 { "higher" } else { "lower" };
+                let (a, b) = (interval.lo.abs(), interval.hi.abs());
+                format!(
+                    "against {checks} blood checks it read {:.1} points {way} each day ({:.1} to {:.1})",
+                    points_per_day.abs(),
+                    a.min(b),
+                    a.max(b)
+                )
+            }
+            Evidence::EarlyEnd { short_s, dying } => {
+                let ended = short_s.map_or("ended".to_owned(), |short| {
+                    format!("ended {} before its time", duration(short))
+                });
+                match dying {
+                    Some(times) => format!("{ended}, its last {long} {times:.0} times rougher than usual"),
+                    None => format!("{ended}, its signal as steady as before"),
+                }
+            }
+        }
+    }
+}
+
+/// Days, hours or minutes, the two largest.
+fn duration(seconds: Second) -> String {
+    let minutes = seconds / 60;
+    let (days, hours, left) = (minutes / 1440, minutes / 60 % 24, minutes % 60);
+    match (days, hours, left) {
+        (0, 0, left) => format!("{left} min"),
+        (0, hours, 0) => format!("{hours} h"),
+        (0, hours, left) => format!("{hours} h {left} min"),
+        (1, 0, _) => "1 day".to_owned(),
+        (1, hours, _) => format!("1 day {hours} h"),
+        (days, 0, _) => format!("{days} days"),
+        (days, hours, _) => format!("{days} days {hours} h"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn evidence_in_words() {
+        let fault = |evidence, minutes: Second| Fault {
+            from: 0,
+            to: minutes * 60,
+            evidence,
+        };
+        let early = |short_s, dying| Evidence::EarlyEnd { short_s, dying };
+        for (fault, want) in [
+            (fault(Evidence::Dropout, 200), "no readings for 3 h 20 min"),
+            (
+                fault(
+                    Evidence::Stuck {
+                        mg_dl: 110.0,
+                        readings: 40,
+                        expected: 1e-9,
+                    },
+                    195,
+                ),
+                "6.1 mmol/L 40 times in a row over 3 h 15 min; this sensor does not repeat itself so long",
+            ),
+            (
+                fault(
+                    Evidence::Step {
+                        mg_dl: -60.0,
+                        times_usual: 12.2,
+                    },
+                    5,
+                ),
+                "jumped by −3.3 mmol/L between two readings and stayed there; 12 times what is usual in this trace",
+            ),
+            (
+                fault(early(Some(53 * 3600), Some(9.0)), 360),
+                "ended 2 days 5 h before its time, its last 6 h 9 times rougher than usual",
+            ),
+            (
+                fault(early(Some(86_400), None), 0),
+                "ended 1 day before its time, its signal as steady as before",
+            ),
+            (
+                fault(
+                    Evidence::Drift {
+                        points_per_day: -1.9,
+                        interval: Interval { lo: -2.7, hi: -1.1 },
+                        checks: 14,
+                    },
+                    8640,
+                ),
+                "against 14 blood checks it read 1.9 points lower each day (1.1 to 2.7)",
+            ),
+        ] {
+            assert_eq!(fault.words(Unit::MmolPerL), want);
+        }
+    }
+}
