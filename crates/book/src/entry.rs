@@ -1,8 +1,8 @@
 //! Events as rows: how each kind is written, read back and recognised.
 
 use interstice_glucose::{
-    BloodCheck, BloodSource, Censor, Delivery, Dose, InsulinKind, LivedSpan, Mark, MarkKind, Meal, Said,
-    Second, SensorNote, SensorNoteKind, Unit, Zone,
+    BloodCheck, BloodSource, Censor, Delivery, Dose, Ending, InsulinKind, LivedSpan, Mark, MarkKind, Meal,
+    Said, Second, SensorDetail, SensorNote, SensorNoteKind, Unit, Zone,
 };
 use rusqlite::types::{Type, Value};
 use rusqlite::{Connection, Row, params_from_iter};
@@ -252,6 +252,7 @@ impl Word for SensorNoteKind {
         (SensorNoteKind::PutOn, "put on"),
         (SensorNoteKind::Started, "started"),
         (SensorNoteKind::Ended, "ended"),
+        (SensorNoteKind::Noted, "noted"),
     ];
 }
 
@@ -404,7 +405,7 @@ impl Stored for Mark {
 
 impl Stored for SensorNote {
     const KIND: EntryKind = EntryKind::SensorNote;
-    const COLUMNS: &'static str = "at, kind, sensor, site, note";
+    const COLUMNS: &'static str = "at, kind, sensor, site, note, detail";
 
     fn at(&self) -> Second {
         self.at
@@ -417,6 +418,7 @@ impl Stored for SensorNote {
             optional(&self.sensor),
             optional(&self.site),
             optional(&self.note),
+            detail_json(&self.detail).map_or(Value::Null, Value::Text),
         ]
     }
 
@@ -427,8 +429,64 @@ impl Stored for SensorNote {
             sensor: row.get(first + 2)?,
             site: row.get(first + 3)?,
             note: row.get(first + 4)?,
+            detail: detail(row, first + 5)?,
         })
     }
+}
+
+/// What is known of a sensor as it is kept: JSON, nothing where nothing is known.
+#[derive(Default, serde::Serialize, serde::Deserialize)]
+#[serde(default)]
+struct KeptDetail {
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    preparation: Vec<String>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    cover: Vec<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    lot: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    serial: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ending: Option<String>,
+}
+
+impl Word for Ending {
+    const WORDS: &'static [(Self, &'static str)] = &[
+        (Ending::Planned, "planned"),
+        (Ending::TakenOff, "taken off"),
+        (Ending::CameOff, "came off"),
+        (Ending::Failed, "failed"),
+    ];
+}
+
+fn detail_json(detail: &SensorDetail) -> Option<String> {
+    let kept = KeptDetail {
+        preparation: detail.preparation.clone(),
+        cover: detail.cover.clone(),
+        lot: detail.lot.clone(),
+        serial: detail.serial.clone(),
+        ending: detail.ending.map(|ending| ending.word().to_owned()),
+    };
+    // A struct of text always has a JSON form.
+    (!detail.is_empty()).then(|| serde_json::to_string(&kept).unwrap_or_default())
+}
+
+fn detail(row: &Row<'_>, column: usize) -> rusqlite::Result<SensorDetail> {
+    let Some(json) = row.get::<_, Option<String>>(column)? else {
+        return Ok(SensorDetail::default());
+    };
+    let kept: KeptDetail =
+        serde_json::from_str(&json).map_err(|error| unreadable(column, error.to_string()))?;
+    let ending = kept.ending.map(|word| {
+        Ending::from_word(&word).ok_or_else(|| unreadable(column, format!("'{word}' is no way to end")))
+    });
+    Ok(SensorDetail {
+        preparation: kept.preparation,
+        cover: kept.cover,
+        lot: kept.lot,
+        serial: kept.serial,
+        ending: ending.transpose()?,
+    })
 }
 
 impl Stored for LivedSpan {

@@ -200,6 +200,7 @@ impl Same for SensorNote {
     fn fill(&mut self, other: &Self) {
         fill(&mut self.site, &other.site);
         fill(&mut self.note, &other.note);
+        self.detail.fill(&other.detail);
     }
 }
 

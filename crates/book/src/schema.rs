@@ -12,6 +12,7 @@ pub(crate) const APPLICATION_ID: i64 = 0x496e_7473;
 const LAYOUTS: &[M<'static>] = &[
     M::up(include_str!("schema/0001.sql")),
     M::up(include_str!("schema/0002.sql")),
+    M::up(include_str!("schema/0003.sql")),
 ];
 
 /// The layout this version writes.

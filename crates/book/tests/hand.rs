@@ -5,7 +5,9 @@ mod common;
 
 use common::{Source, check, dose, import, import_draft, meal, mg};
 use interstice_book::{Book, ChangeKind, Entry, KeptRecipe, NightHours, Setting};
-use interstice_glucose::{BloodCheck, Draft, LivedSpan, Meal, Rejected, TraceKind, Unit, Zone};
+use interstice_glucose::{
+    BloodCheck, Draft, LivedSpan, Meal, Rejected, SensorNote, SensorNoteKind, TraceKind, Unit, Zone,
+};
 
 fn with_meals(meals: &[Meal]) -> Source {
     Source {
@@ -431,6 +433,52 @@ fn an_event_of_two_files_is_shown_once_and_outlives_either() {
     let left = book.load_all().unwrap().blood_checks;
     assert_eq!(left.len(), 2);
     assert!(left.iter().all(|kept| kept.origin.0 == 2));
+}
+
+#[test]
+fn what_is_known_of_a_sensor_is_kept_corrected_and_taken_back() {
+    use interstice_glucose::{Ending, SensorDetail};
+    let mut book = Book::in_memory().unwrap();
+    let ended = SensorNote {
+        kind: SensorNoteKind::Ended,
+        detail: SensorDetail {
+            preparation: vec!["wiped".to_owned(), "shaved, twice".to_owned()],
+            cover: vec!["tape".to_owned()],
+            lot: Some("KR-204".to_owned()),
+            serial: Some("00\"A3".to_owned()),
+            ending: Some(Ending::CameOff),
+        },
+        ..common::sensor_note(100)
+    };
+    let draft = Draft {
+        sensor_notes: vec![ended.clone()],
+        ..Draft::default()
+    };
+    book.log(&draft, "logged", 0).unwrap();
+    let notes = |book: &Book| book.load_all().unwrap().sensor_notes;
+    assert_eq!(notes(&book)[0].it, ended);
+    // A file that tells the moment barely adds nothing.
+    let bare = SensorNote {
+        detail: SensorDetail::default(),
+        ..ended.clone()
+    };
+    let told = Source {
+        sensor_notes: vec![bare],
+        ..Source::default()
+    };
+    assert_eq!(import(&mut book, 1, &told).other_new, 0);
+    assert_eq!((notes(&book).len(), &notes(&book)[0].it), (1, &ended));
+    let mut failed = ended.clone();
+    failed.detail.ending = Some(Ending::Failed);
+    book.edit(notes(&book)[0].entry, &Entry::SensorNote(failed.clone()), None, 5)
+        .unwrap();
+    assert_eq!(notes(&book)[0].it, failed);
+    book.undo(None, 6).unwrap();
+    assert_eq!(notes(&book)[0].it, ended);
+    book.delete(notes(&book)[0].entry, None, 7).unwrap();
+    assert!(notes(&book).is_empty());
+    book.undo(None, 8).unwrap();
+    assert_eq!(notes(&book).len(), 1);
 }
 
 #[test]

@@ -175,6 +175,56 @@ fn wrong_usage_is_exit_2_and_a_foreign_book_exit_4() {
 }
 
 #[test]
+fn a_sensors_moments_are_written_down() {
+    let desk = Desk::new();
+    let log = |rest: &[&str]| desk.json(&[&["log", "sensor"], rest].concat());
+    let put_on = [
+        "put-on",
+        "--at",
+        "2025-01-03 08:00",
+        "--site",
+        "upper arm",
+        "--side",
+        "left",
+        "--spot",
+        "outer",
+        "--prep",
+        "shaved",
+        "--prep",
+        "wiped",
+        "--lot",
+        "KR-204",
+        "--name",
+        "S1",
+    ];
+    assert_eq!(log(&put_on).0, 0);
+    assert_eq!(
+        log(&["started", "--at", "2025-01-04 08:00", "--how", "failed"]).0,
+        2,
+        "that is for an end"
+    );
+    assert_eq!(log(&["started", "--at", "2025-01-04 08:00", "--name", "S1"]).0, 0);
+    assert_eq!(
+        log(&["ended", "--at", "2025-01-14 08:00", "--how", "came-off"]).0,
+        0
+    );
+    let book = interstice_desk::Book::open(desk.book(), interstice_desk::Mode::ReadOnly).unwrap();
+    let worn = interstice_findings::sensors_worn(&book.load_all().unwrap(), 0, i64::MAX);
+    let [worn] = worn.as_slice() else {
+        panic!("{worn:?}")
+    };
+    assert_eq!(worn.site.as_ref().unwrap().to_string(), "left upper arm, outer");
+    assert_eq!(
+        (worn.bedding_in_h(), worn.detail.lot.as_deref()),
+        (Some(24.0), Some("KR-204"))
+    );
+    assert_eq!(worn.detail.preparation, ["shaved", "wiped"]);
+    assert_eq!(worn.ending(), Some(interstice_glucose::Ending::CameOff));
+    let (_, journal) = desk.json(&["journal"]);
+    assert_eq!(journal["changes"][2]["what"], "logged sensor S1 put on");
+}
+
+#[test]
 fn entries_are_written_down_questioned_and_taken_back() {
     let desk = Desk::new();
     let file = desk.file("wave.csv", wave_csv());

@@ -1,7 +1,7 @@
 //! Writing an entry down by hand.
 
 use interstice_book::Book;
-use interstice_glucose::{BloodCheck, Dose, Draft, Mark, MarkKind, Meal, Second, SensorNote};
+use interstice_glucose::{BloodCheck, Dose, Draft, Mark, MarkKind, Meal, Second, SensorNote, SensorNoteKind};
 
 use crate::DeskError;
 
@@ -54,8 +54,22 @@ fn line(entry: &Entry) -> String {
         Entry::Dose(dose) => format!("logged a dose of {} units", dose.units),
         Entry::Meal(_) => "logged a meal".to_owned(),
         Entry::Mark(mark) => format!("logged {}", mark_name(mark.kind)),
-        Entry::Sensor(_) => "logged a moment of a sensor".to_owned(),
+        Entry::Sensor(note) => sensor_line(note),
     }
+}
+
+fn sensor_line(note: &SensorNote) -> String {
+    let name = note
+        .sensor
+        .as_ref()
+        .map_or_else(|| "a sensor".to_owned(), |name| format!("sensor {name}"));
+    let what = match note.kind {
+        SensorNoteKind::PutOn => "put on",
+        SensorNoteKind::Started => "started",
+        SensorNoteKind::Ended => "ended",
+        SensorNoteKind::Noted => "noted",
+    };
+    format!("logged {name} {what}")
 }
 
 fn mark_name(kind: MarkKind) -> &'static str {

@@ -12,6 +12,7 @@ mod review;
 mod shelf;
 mod summary;
 mod window;
+mod worn;
 
 pub use account::{Reader, reader, review, review_book};
 pub use ask::{Ask, DEFAULT_SEED, FindingsError, Span};
@@ -22,3 +23,4 @@ pub use review::{
     Summary, TraceLine, UsualMinute, Window,
 };
 pub use shelf::Shelf;
+pub use worn::{KnownFrom, SensorWorn, WORN_BEFORE_S, sensors_worn};

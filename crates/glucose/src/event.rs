@@ -1,6 +1,6 @@
 //! What is written down beside the readings. All instants are seconds since 1970 (UTC).
 
-use crate::{Said, Second};
+use crate::{Said, Second, SensorDetail};
 
 /// Where a blood value came from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -142,6 +142,8 @@ pub enum SensorNoteKind {
     Started,
     /// Ended or taken off.
     Ended,
+    /// Nothing: something about the sensor was written down at this moment.
+    Noted,
 }
 
 /// A moment in a sensor's life as a file or the wearer tells it.
@@ -153,8 +155,10 @@ pub struct SensorNote {
     pub kind: SensorNoteKind,
     /// The sensor's name in the file, if any.
     pub sensor: Option<String>,
-    /// Where on the body, as written.
+    /// Where on the body, as written; [`BodySite::from_words`](crate::BodySite::from_words) understands it.
     pub site: Option<String>,
     /// Anything else written beside it.
     pub note: Option<String>,
+    /// Preparation, cover, lot, serial number and ending, where they were said apart.
+    pub detail: SensorDetail,
 }

@@ -9,6 +9,7 @@ mod event;
 mod lived;
 mod readings;
 mod said;
+mod sensor;
 mod unit;
 
 pub use draft::{Draft, LivedSpan, Rejected, TraceDraft, TraceKind};
@@ -18,6 +19,7 @@ pub use event::{
 pub use lived::{LivedClock, LivedClockError, Moment, Pass, WallInstants, WallTime, Zone};
 pub use readings::{Level, Levels, Readings};
 pub use said::{Censor, Said, SaidError};
+pub use sensor::{BodySite, Ending, Region, SensorDetail, Side};
 pub use unit::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit, round_half_up};
 
 /// Seconds since 1970-01-01T00:00:00Z. Columns keep them as `u32` (1970 to 2106); arithmetic uses `i64`.

@@ -7,7 +7,7 @@ mod glucose;
 
 use interstice_glucose::{
     BloodCheck, BloodSource, Censor, Delivery, Dose, InsulinKind, Mark, MarkKind, Meal, Rejected, Said,
-    Second, SensorNote, SensorNoteKind, TraceKind, Unit, WallInstants,
+    Second, SensorDetail, SensorNote, SensorNoteKind, TraceKind, Unit, WallInstants,
 };
 
 use crate::cell::{GlucoseCell, SaidUnit, any_stamp, glucose_cell, is_missing, unit_in};

@@ -7,7 +7,7 @@ use std::ops::ControlFlow;
 use interstice_book::{Book, ImportReceipt, Provenance, Record};
 use interstice_glucose::{
     BloodCheck, BloodSource, Delivery, Dose, Draft, InsulinKind, Levels, Mark, MarkKind, Meal, Readings,
-    Said, SensorNote, SensorNoteKind, TraceDraft, TraceKind,
+    Said, SensorDetail, SensorNote, SensorNoteKind, TraceDraft, TraceKind,
 };
 
 /// A reading as a test writes it: sensor, kind, instant, value.
@@ -107,6 +107,7 @@ pub(crate) fn sensor_note(at: i64) -> SensorNote {
         sensor: Some("A".to_owned()),
         site: None,
         note: None,
+        detail: SensorDetail::default(),
     }
 }
 

@@ -187,6 +187,7 @@ impl RowReader<'_> {
             sensor: from_column.or(from_value),
             site,
             note,
+            detail: SensorDetail::default(),
         });
         row.is_used = true;
     }

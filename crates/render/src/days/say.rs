@@ -182,6 +182,7 @@ fn sensor_moment(kind: SensorNoteKind) -> &'static str {
         SensorNoteKind::PutOn => "put on",
         SensorNoteKind::Started => "started",
         SensorNoteKind::Ended => "ended",
+        SensorNoteKind::Noted => "noted",
     }
 }
 
@@ -201,8 +202,18 @@ fn sensor_note(note: &SensorNote) -> String {
         .as_deref()
         .map(|site| format!(", {site}"))
         .unwrap_or_default();
+    let detail = &note.detail;
+    let ending = detail.ending.map(|ending| ending.name().to_owned());
+    let lot = detail.lot.as_ref().map(|lot| format!("lot {lot}"));
+    let tags = detail.preparation.iter().chain(&detail.cover).cloned();
+    let known: String = ending
+        .into_iter()
+        .chain(tags)
+        .chain(lot)
+        .map(|word| format!(", {word}"))
+        .collect();
     with_note(
-        &format!("{name} {}{site}", sensor_moment(note.kind)),
+        &format!("{name} {}{site}{known}", sensor_moment(note.kind)),
         note.note.as_deref(),
     )
 }

@@ -3,7 +3,7 @@
 use interstice_book::{ChangeId, EntryKind, EntryRef, Kept, Record, Trace};
 use interstice_glucose::{
     BloodCheck, BloodSource, Censor, DAY_S, Delivery, Dose, InsulinKind, Levels, LivedClock, Mark, MarkKind,
-    Meal, Readings, Said, Second, SensorNote, SensorNoteKind, TraceKind, Unit, WallTime, Zone,
+    Meal, Readings, Said, Second, SensorDetail, SensorNote, SensorNoteKind, TraceKind, Unit, WallTime, Zone,
 };
 
 /// Small seeded chance: xorshift64 of Marsaglia (2003), J. Stat. Soft. 8:14.
@@ -261,5 +261,6 @@ fn started(at: Second, sensor: &str, site: &str) -> SensorNote {
         sensor: Some(sensor.to_owned()),
         site: Some(site.to_owned()),
         note: None,
+        detail: SensorDetail::default(),
     }
 }
