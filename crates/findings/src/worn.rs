@@ -239,21 +239,15 @@ fn give_readings(all: &mut Vec<SensorWorn>, name: Option<&str>, at: &[Second]) {
         }
     }
     mine.sort_by_key(|&i| begin(&all[i]));
-    let mut rest = at;
-    for (n, &i) in mine.iter().enumerate() {
+    let mut cuts: Vec<usize> = mine.iter().map(|&i| cut(at, begin(&all[i]))).collect();
+    if let (Some(first), Some(_)) = (cuts.first_mut(), name) {
         // A name is one sensor's from its first reading on.
-        let before = if n == 0 && name.is_some() {
-            0
-        } else {
-            rest.partition_point(|&at| at < begin(&all[i]))
-        };
-        leave(all, name, &rest[..before]);
-        let next = mine.get(n + 1).map(|&next| begin(&all[next]));
-        let end = next
-            .map_or(rest.len(), |next| rest.partition_point(|&at| at < next))
-            .max(before);
-        let part = &rest[before..end];
-        rest = &rest[end..];
+        *first = 0;
+    }
+    leave(all, name, &at[..cuts.first().copied().unwrap_or(at.len())]);
+    for (n, &i) in mine.iter().enumerate() {
+        let end = cuts.get(n + 1).copied().unwrap_or(at.len());
+        let part = &at[cuts[n].min(end)..end];
         let its = match name {
             Some(_) => part.len(),
             None => its_own(&all[i], part),
@@ -263,19 +257,30 @@ fn give_readings(all: &mut Vec<SensorWorn>, name: Option<&str>, at: &[Second]) {
         }
         leave(all, name, &part[its..]);
     }
-    leave(all, name, rest);
 }
 
-/// From when on readings can be a sensor's.
+/// When a sensor began to give readings, as it was told.
 fn begin(worn: &SensorWorn) -> Second {
-    worn.started.unwrap_or(worn.from()) - ROUGHLY_S
+    worn.started.unwrap_or(worn.from())
+}
+
+/// Where a sensor's readings begin: after the longest pause near the moment that was told, else at the moment.
+fn cut(at: &[Second], begin: Second) -> usize {
+    let (first, last) = (
+        at.partition_point(|&at| at < begin - ROUGHLY_S).max(1),
+        at.partition_point(|&at| at <= begin + ROUGHLY_S),
+    );
+    let pause = |i: usize| at[i] - at[i - 1];
+    let longest = (first..last).max_by_key(|&i| pause(i));
+    let longest = longest.filter(|&i| pause(i) >= CHANGE_PAUSE_S);
+    longest.unwrap_or_else(|| at.partition_point(|&at| at < begin))
 }
 
 /// How many of the readings without a name are one sensor's: none where they begin too late, and none after its end.
 fn its_own(worn: &SensorWorn, at: &[Second]) -> usize {
     if at
         .first()
-        .is_none_or(|&first| first > begin(worn) + ROUGHLY_S + FIRST_READING_WITHIN_S)
+        .is_none_or(|&first| first > begin(worn) + FIRST_READING_WITHIN_S)
     {
         return 0;
     }
@@ -290,7 +295,7 @@ fn begun_near(all: &[SensorWorn], first: Second) -> Option<usize> {
         let begin = begin(worn);
         worn.sensor.is_none()
             && worn.readings.is_none()
-            && (begin..=begin + ROUGHLY_S + FIRST_READING_WITHIN_S).contains(&first)
+            && (begin - ROUGHLY_S..=begin + FIRST_READING_WITHIN_S).contains(&first)
     };
     let near = all.iter().enumerate().filter(|(_, worn)| could(worn));
     near.max_by_key(|(_, worn)| begin(worn)).map(|(i, _)| i)
