@@ -54,7 +54,7 @@ proptest! {
     #[test]
     fn receipts_add_up(rows in proptest::collection::vec((0usize..600, 0u8..60, 60u32..300), 1..300)) {
         let dir = tempfile::tempdir().unwrap();
-        let mut book = Book::open(&dir.path().join("a.interstice"), Mode::CreateIfAbsent).unwrap();
+        let mut book = Book::open(dir.path().join("a.interstice"), Mode::CreateIfAbsent).unwrap();
         let lines: Vec<String> = rows.iter().map(|&(slot, sort, value)| row(slot, sort, value)).collect();
         let half = lines.len() / 2;
         let files = [&lines[..half], &lines[..]].map(|part| format!("time,glucose (mg/dL)\n{}{}\n", plain(), part.join("\n")));

@@ -8,13 +8,18 @@ use interstice_glucose::{
 };
 
 use crate::edges;
+use crate::number::Number;
 use crate::partial::{Counts, Known, OffsetRun, PartTrace, Partial, SleepEdge, Unsettled};
 use crate::plan::Plan;
+use crate::rows::looks_other;
 use crate::settle::settle;
 use crate::unit::UnitRule;
+use crate::words::count;
 
 /// Rejected rows kept of a whole file; more are only counted.
 const MOST_REJECTED: usize = 10_000;
+/// Values impossible in the unit that is said for a table, from which on the unit is doubted and not the values.
+const FEW_IMPOSSIBLE: u64 = 5;
 /// Longest night: a waking further from its bedtime is not its own.
 const LONGEST_SLEEP_S: i64 = 20 * 3600;
 
@@ -46,6 +51,7 @@ pub(crate) struct TableState {
     other_subjects: u64,
     odd_units: u64,
     odd_lines: Vec<(u64, String)>,
+    impossible: u64,
     rows: u64,
 }
 
@@ -73,6 +79,7 @@ impl Assembly {
             other_subjects: 0,
             odd_units: 0,
             odd_lines: Vec::new(),
+            impossible: 0,
             rows: 0,
         }
     }
@@ -181,6 +188,7 @@ impl Assembly {
         table.repeated_headings += block.repeated_headings;
         table.other_subjects += block.other_subjects;
         table.odd_units += block.odd_units;
+        table.impossible += block.impossible;
         table
             .odd_lines
             .extend(block.odd_lines.drain(..).map(|(line, text)| (line + base, text)));
@@ -210,14 +218,14 @@ impl Assembly {
         };
         if table.repeated_headings > 0 {
             self.notes.push(format!(
-                "{here}the headings stand there again {} times",
-                table.repeated_headings
+                "{here}the headings stand there again {}",
+                count(table.repeated_headings, "time", "times")
             ));
         }
         if table.other_subjects > 0 {
             self.notes.push(format!(
-                "{here}{} rows belong to other people and were left alone",
-                table.other_subjects
+                "{here}{} of other people left alone",
+                count(table.other_subjects, "row", "rows")
             ));
         }
         if table.other_lines > 0 {
@@ -228,8 +236,8 @@ impl Assembly {
                 .map(|(line, text)| format!("line {line} '{text}'"))
                 .collect();
             self.notes.push(format!(
-                "{here}{} lines are no rows of the table: {}",
-                table.other_lines,
+                "{here}{} beside the rows: {}",
+                count(table.other_lines, "line", "lines"),
                 some.join("; ")
             ));
         }
@@ -274,13 +282,13 @@ impl Assembly {
         };
         if certain + assumed > 0 {
             let what = if no_offset > 0 {
-                "have no offset from universal time"
+                "without an offset from universal time"
             } else {
-                "fall in an hour that the clock went through twice"
+                "in an hour that the clock went through twice"
             };
             let mut note = format!(
-                "{here}{} rows {what}: {certain} placed by the rows around them",
-                certain + assumed
+                "{here}{} {what}: {certain} placed by the rows around",
+                count(certain + assumed, "row", "rows")
             );
             if let Some(line) = first_line {
                 note.push_str(&format!(
@@ -353,6 +361,9 @@ impl Assembly {
 
     /// Values that could only be in the other unit: a change of unit when there are many, mistakes when few.
     fn settle_units(&mut self, table: &TableState, plan: &Plan, place: &str) {
+        if let Some(said) = said_unit(plan) {
+            return self.settle_contradicted(table, plan, said, place);
+        }
         if table.odd_units == 0 {
             return;
         }
@@ -385,7 +396,16 @@ impl Assembly {
             ));
             return;
         }
-        self.drop_unit(&table.start, other);
+        self.drop_values(&table.start, |said| said.unit() == other);
+        self.reject_odd(
+            table,
+            plan,
+            &format!("this cannot be glucose in {main}, the unit of the other values"),
+        );
+    }
+
+    /// Rejects the values that were set down as odd.
+    fn reject_odd(&mut self, table: &TableState, plan: &Plan, reason: &str) {
         let column = plan
             .cells
             .iter()
@@ -396,20 +416,56 @@ impl Assembly {
                 row: *row,
                 column: plan.column_name(column),
                 text: text.clone(),
-                reason: format!("this cannot be glucose in {main}, the unit of the other values"),
+                reason: reason.to_owned(),
             });
         }
         self.draft.rejected_more += table.odd_units - table.odd_lines.len() as u64;
     }
 
-    /// Drops a table's readings and blood checks in a unit.
-    fn drop_unit(&mut self, start: &Counts, unit: Unit) {
+    /// A unit said for the whole table, and values that contradict it: where many are impossible in it and usual in
+    /// the other, the unit changed on the way, and nobody can say which of the borderline values is in which. All are
+    /// rejected rather than read wrongly.
+    fn settle_contradicted(&mut self, table: &TableState, plan: &Plan, said: Unit, place: &str) {
+        if table.impossible < FEW_IMPOSSIBLE {
+            return;
+        }
+        let other = if said == Unit::MgPerDl {
+            Unit::MmolPerL
+        } else {
+            Unit::MgPerDl
+        };
+        let here = if place.is_empty() {
+            String::new()
+        } else {
+            format!("{place}: ")
+        };
+        self.notes.push(format!(
+            "{here}the unit is said to be {said}, but {} can only be {other} and were rejected: where the unit changed \
+             on the way, make a file of its own of those rows and import it with --unit {other}",
+            count(table.impossible + table.odd_units, "value", "values")
+        ));
+        self.drop_values(&table.start, |value| {
+            let number = Number {
+                mantissa: value.mantissa(),
+                decimals: value.decimals(),
+            };
+            value.unit() == said && value.censor() == Censor::None && looks_other(number, said)
+        });
+        self.reject_odd(
+            table,
+            plan,
+            &format!("this is hardly glucose in {said}, and other values can only be {other}"),
+        );
+    }
+
+    /// Drops those of a table's readings and blood checks.
+    fn drop_values(&mut self, start: &Counts, is_wrong: impl Fn(Said) -> bool) {
         let levels = &self.draft.levels;
         for (index, trace) in self.draft.traces.iter_mut().enumerate() {
             let from = start.traces.get(index).copied().unwrap_or(0);
             let old = std::mem::take(&mut trace.readings);
             for (i, (&at, &level)) in old.at().iter().zip(old.level()).enumerate() {
-                if i < from || levels.get(level).said.unit() != unit {
+                if i < from || !is_wrong(levels.get(level).said) {
                     trace.readings.push(at, level);
                 }
             }
@@ -417,7 +473,7 @@ impl Assembly {
         let mut index = 0;
         self.draft.blood_checks.retain(|check| {
             index += 1;
-            index <= start.blood || check.said.unit() != unit
+            index <= start.blood || !is_wrong(check.said)
         });
     }
 
@@ -464,6 +520,21 @@ impl Assembly {
             .marks
             .extend(asleep.map(|at| night(at, None, Some("no waking logged"))));
     }
+}
+
+/// The unit said for a table's glucose as a whole.
+fn said_unit(plan: &Plan) -> Option<Unit> {
+    plan.cells.iter().find_map(|(_, cell)| {
+        let rule = match cell {
+            crate::plan::Cell::Glucose { unit, .. } => *unit,
+            crate::plan::Cell::Value => plan.value_unit,
+            _ => return None,
+        };
+        match rule {
+            UnitRule::Fixed(crate::cell::SaidUnit::Of(unit)) => Some(unit),
+            _ => None,
+        }
+    })
 }
 
 /// A block's counts as places in the draft.

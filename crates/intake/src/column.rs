@@ -4,6 +4,7 @@ use crate::api::{DateOrder, Role};
 use crate::cell::any_stamp;
 use crate::concept::{Concept, Concepts, concepts_of};
 use crate::number::{DecimalMark, Number, parse_number};
+use crate::plan::Carry;
 use crate::profile::Profile;
 use crate::stamp::{dotted_clock, parse_stamp};
 use crate::when::is_serial;
@@ -34,6 +35,14 @@ impl Column {
         self.concepts.any(concepts)
     }
 
+    /// Its heading, or its number where it has none.
+    pub(crate) fn name(&self, index: usize) -> String {
+        match self.heading.as_str() {
+            "" => format!("column {}", index + 1),
+            heading => heading.to_owned(),
+        }
+    }
+
     /// Gives it a role, once.
     pub(crate) fn take(&mut self, role: Role, confidence: f64, why: impl Into<String>) {
         if self.role.is_none() {
@@ -55,6 +64,8 @@ pub(crate) struct Sample {
     pub(crate) rows: Vec<Vec<String>>,
     /// Seconds on the wall clock of each row, once the time column is known.
     pub(crate) walls: Vec<Option<i64>>,
+    /// Dates stand only in the first rows of days.
+    pub(crate) carry: Option<Carry>,
 }
 
 impl Sample {
@@ -67,6 +78,7 @@ impl Sample {
             columns,
             rows,
             walls: Vec::new(),
+            carry: None,
         }
     }
 
@@ -97,6 +109,10 @@ impl Sample {
             self.of(Role::TimeOfDay),
         );
         let serial = moment.is_some_and(|i| is_serial(&self.columns[i]));
+        if let (None, Some(date), Some(clock)) = (moment, date, clock) {
+            self.carry = self.carried_dates(date, clock);
+        }
+        let (mut above, carry) = (None, self.carry);
         self.walls = (0..self.rows.len())
             .map(|row| {
                 if let Some(column) = moment {
@@ -108,14 +124,44 @@ impl Sample {
                         .and_then(|s| Some(s.wall()? - i64::from(s.offset_s.unwrap_or(0))))
                         .or_else(|| epoch_seconds(text));
                 }
-                let day = stamp(self.cell(row, date?))?.day?;
-                let clock = self.cell(row, clock?);
-                let second = stamp(clock)
-                    .and_then(|s| s.second)
-                    .or_else(|| dotted_clock(clock.as_bytes()))?;
+                let second = second_in(self.cell(row, clock?))?;
+                let day = match (self.cell(row, date?), carry, above) {
+                    ("", Some(carry), Some((day, last))) if carry.allows(last, second) => day,
+                    (cell, _, _) => stamp(cell)?.day?,
+                };
+                above = Some((day, second));
                 Some(day * 86_400 + second)
             })
             .collect();
+    }
+
+    /// Whether a date stands only where it changes, as in a book kept by hand or in cells that were merged, and which
+    /// way the rows of a day go.
+    fn carried_dates(&self, date: usize, clock: usize) -> Option<Carry> {
+        let (mut carried, mut forward, mut backward) = (0, 0, 0);
+        let (mut last_date, mut above) = ("", None);
+        for row in 0..self.rows.len() {
+            let Some(second) = second_in(self.cell(row, clock)) else {
+                continue;
+            };
+            match self.cell(row, date) {
+                "" if last_date.is_empty() => return None,
+                "" => {
+                    carried += 1;
+                    forward += usize::from(above < Some(second));
+                    backward += usize::from(above > Some(second));
+                }
+                date if date == last_date => return None,
+                date => last_date = date,
+            }
+            above = Some(second);
+        }
+        let way = if forward >= backward {
+            Carry::Forward
+        } else {
+            Carry::Backward
+        };
+        (carried >= FEW_CARRIED).then_some(way)
     }
 
     /// Walls of the rows in which a column says something, in time order.
@@ -148,6 +194,16 @@ impl Sample {
             entries,
         }
     }
+}
+
+/// Rows without a date, below which they are slips rather than a habit.
+const FEW_CARRIED: usize = 3;
+
+/// The second of the day in a cell of times of day.
+fn second_in(cell: &str) -> Option<i64> {
+    any_stamp(cell.as_bytes())
+        .and_then(|s| s.second)
+        .or_else(|| dotted_clock(cell.as_bytes()))
 }
 
 /// Seconds of a number that can only be an epoch.

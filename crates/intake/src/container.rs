@@ -151,7 +151,7 @@ impl<R: Read> Read for Guard<R> {
         if too_much || self.unpacked > MOST_UNPACKED {
             return Err(io::Error::new(
                 io::ErrorKind::FileTooLarge,
-                "it unpacks to far more than a record of readings could",
+                "it unpacks to hundreds of times its size, far more than a record of readings could",
             ));
         }
         Ok(read)
@@ -243,7 +243,7 @@ fn gzip(name: &str, bytes: Bytes, go_in: bool) -> Result<Vec<Part>, IntakeError>
 /// A zip archive: a workbook, or members that are tables or workbooks.
 fn archive(name: &str, bytes: &Bytes, go_in: bool) -> Result<Vec<Part>, IntakeError> {
     let file = bytes.open().map_err(|e| damaged(name, &e))?;
-    let mut zip = zip::ZipArchive::new(file).map_err(|e| damaged(name, &e))?;
+    let mut zip = zip::ZipArchive::new(file).map_err(|e| unpacking(name, &e))?;
     let names: Vec<String> = zip
         .file_names()
         .filter_map(|n| n.ok().map(|n| n.into_owned()))
@@ -257,7 +257,7 @@ fn archive(name: &str, bytes: &Bytes, go_in: bool) -> Result<Vec<Part>, IntakeEr
     }
     let mut parts = Vec::new();
     for index in 0..zip.len().min(MOST_MEMBERS) {
-        let member = zip.by_index_raw(index).map_err(|e| damaged(name, &e))?;
+        let member = zip.by_index_raw(index).map_err(|e| unpacking(name, &e))?;
         let inner = member
             .name()
             .map(|n| n.into_owned())
@@ -348,7 +348,7 @@ fn read_limited(part: &Part, name: &str) -> Result<Vec<u8>, IntakeError> {
 fn workbook_size<R: Read + Seek>(name: &str, zip: &mut zip::ZipArchive<R>) -> Result<(), IntakeError> {
     let (mut packed, mut unpacked) = (0u64, 0u64);
     for index in 0..zip.len() {
-        let member = zip.by_index_raw(index).map_err(|e| damaged(name, &e))?;
+        let member = zip.by_index_raw(index).map_err(|e| unpacking(name, &e))?;
         packed += member.compressed_size();
         unpacked = unpacked.saturating_add(member.size());
     }
@@ -384,7 +384,7 @@ fn sheets(name: &str, bytes: &Bytes) -> Result<Vec<Part>, IntakeError> {
             content.into()
         }
     };
-    let texts = sheet::texts(&content).map_err(|e| damaged(name, &e))?;
+    let texts = sheet::texts(&content).map_err(|e| unpacking(name, &e))?;
     let parts: Vec<Part> = texts
         .into_iter()
         .map(|(sheet, text)| Part {
@@ -409,7 +409,25 @@ fn refuse(what: &str, next: &str) -> IntakeError {
 }
 
 /// Damage, a file cut short, or growth beyond reason.
-pub(crate) fn damaged(name: &str, cause: &dyn std::fmt::Display) -> IntakeError {
+pub(crate) fn damaged(name: &str, cause: &io::Error) -> IntakeError {
+    if cause.kind() == io::ErrorKind::FileTooLarge {
+        return refuse(
+            &format!("{name} was not read to its end: {cause}"),
+            "check where it comes from; if you trust it, unpack it and give the file inside",
+        );
+    }
+    use io::ErrorKind::{InvalidData, InvalidInput, UnexpectedEof};
+    if matches!(cause.kind(), InvalidData | InvalidInput | UnexpectedEof) {
+        return unpacking(name, cause);
+    }
+    refuse(
+        &format!("{name} cannot be read to its end ({cause})"),
+        "check the disk it lies on, copy it elsewhere and try again",
+    )
+}
+
+/// The same for what a library says.
+fn unpacking(name: &str, cause: &dyn std::fmt::Display) -> IntakeError {
     refuse(
         &format!("{name} cannot be unpacked ({cause})"),
         "it may be damaged or cut short: download or export it again",

@@ -27,7 +27,7 @@ pub(crate) fn settle(draft: &mut Draft) -> Vec<String> {
             if !found.pile.is_empty() {
                 let many: usize = found.pile.iter().map(|&level| counts[level as usize]).sum();
                 notes.push(format!(
-                    "{many} readings of {} stand at the end of the sensor's range and count as {word} it",
+                    "{many} values of {} pile up at the end of the sensor's range and count as {word} it",
                     found.said
                 ));
             }

@@ -107,6 +107,9 @@ fn time_rule(table: &Understood) -> String {
         }
         None => {}
     }
+    if plan.carry.is_some() {
+        text.push_str("; a date stands only in the first row of its day and holds for the rows after it");
+    }
     if let Some(offset) = plan.offset {
         let what = if offset.times_are_universal {
             "times are universal"

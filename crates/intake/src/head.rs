@@ -2,6 +2,7 @@
 
 use crate::cell::{CellShape, any_stamp, shape};
 use crate::concept::{Concept, concepts_of};
+use crate::number::{DecimalMark, parse_number};
 use crate::records::{Field, Records};
 
 /// Records looked at for the beginning of a table.
@@ -58,6 +59,15 @@ impl Line<'_> {
             (Some(_), None) => TimeSort::Date,
             _ => TimeSort::Clock,
         })
+    }
+
+    /// A number that can be a spreadsheet's days since 1899 with a time of day.
+    fn is_serial(&self, column: usize) -> bool {
+        let number = self
+            .cells
+            .get(column)
+            .and_then(|c| parse_number(c.as_bytes(), DecimalMark::Point));
+        number.is_some_and(|n| (30_000.0..60_000.0).contains(&n.value()))
     }
 
     fn is_comment(&self) -> bool {
@@ -152,14 +162,24 @@ fn is_first_row(lines: &[Line<'_>], at: usize) -> bool {
         next.truncate(end);
     }
     // A spreadsheet shows midnight as a date alone: right under headings that may be the first row.
-    let under_headings = above.is_some_and(|l| l.is_words_only() && l.filled() >= 2);
-    if !under_headings && disagrees(line, &next) {
+    let headings = headings_above(lines, at);
+    if headings.is_empty() && disagrees(line, &next) {
         return false;
     }
+    let named_time = |column: usize| {
+        let names = headings.iter().filter_map(|&i| lines[i].cells.get(column));
+        names
+            .into_iter()
+            .any(|c| concepts_of(c).any(&[Concept::Time, Concept::Date, Concept::Clock]))
+    };
+    let serials = |column: usize| next.iter().filter(|l| l.is_serial(column)).count();
     (0..line.cells.len()).any(|column| {
         let followers = next.iter().filter(|l| l.time(column).is_some()).count();
         let alone = next.is_empty() && above.is_some_and(Line::is_words_only);
-        line.time(column).is_some() && (alone || (!next.is_empty() && followers * 2 >= next.len()))
+        let is_time =
+            line.time(column).is_some() && (alone || (!next.is_empty() && followers * 2 >= next.len()));
+        // Dates that lost their format are numbers of days, and only the heading tells.
+        is_time || (line.is_serial(column) && serials(column) * 2 >= next.len() && named_time(column))
     })
 }
 
@@ -207,17 +227,16 @@ fn headings_above(lines: &[Line<'_>], first: usize) -> Vec<usize> {
     let fits = |l: &Line<'_>| {
         l.is_words_only() && l.filled() >= 2 && l.filled() * 2 >= columns && l.cells.len() <= columns + 2
     };
-    if !fits(line) {
-        return Vec::new();
-    }
-    let units_only = line
-        .cells
-        .iter()
-        .filter(|c| !c.is_empty())
-        .all(|c| c.len() <= 10 && is_unit(c));
+    let units_only = line.is_words_only()
+        && line
+            .cells
+            .iter()
+            .filter(|c| !c.is_empty())
+            .all(|c| c.len() <= 10 && is_unit(c));
     match above.next() {
         Some((upper, upper_line)) if units_only && fits(upper_line) => vec![upper, lower],
-        _ => vec![lower],
+        _ if fits(line) => vec![lower],
+        _ => Vec::new(),
     }
 }
 

@@ -39,6 +39,7 @@ mod understand;
 mod unit;
 mod usual;
 mod when;
+mod words;
 mod zoned;
 
 pub use api::{

@@ -122,6 +122,8 @@ pub(crate) struct Partial {
     /// Values that can only be in the other unit than the table's.
     pub(crate) odd_units: u64,
     pub(crate) odd_lines: Vec<(u64, String)>,
+    /// Values that are impossible in the unit said for the whole table and possible in the other.
+    pub(crate) impossible: u64,
     /// Byte at which another table's headings stand.
     pub(crate) break_at: Option<usize>,
 }

@@ -61,6 +61,23 @@ pub(crate) enum Cell {
     Value,
 }
 
+/// Which way the rows of a day go.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Carry {
+    Forward,
+    Backward,
+}
+
+impl Carry {
+    /// Whether a row's second of the day may follow the one above it within a day.
+    pub(crate) fn allows(self, above: i64, here: i64) -> bool {
+        match self {
+            Carry::Forward => here >= above,
+            Carry::Backward => here <= above,
+        }
+    }
+}
+
 /// An offset column.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct OffsetColumn {
@@ -80,6 +97,8 @@ pub(crate) struct Plan {
     pub(crate) heading_line: Vec<u8>,
     pub(crate) time: TimeSource,
     pub(crate) order: DateOrder,
+    /// A date stands only in the first row of its day; the rows after it go on this way through the day.
+    pub(crate) carry: Option<Carry>,
     pub(crate) offset: Option<OffsetColumn>,
     /// Most rows give an offset themselves.
     pub(crate) has_offsets: bool,
@@ -154,6 +173,7 @@ pub(crate) fn compile(sample: &Sample, settled: Settled<'_>) -> Option<Plan> {
         heading_line: settled.heading_line,
         time: time_source(sample)?,
         order: settled.order,
+        carry: sample.carry,
         offset: offset_column(sample, span),
         has_offsets: false,
         is_universal: false,

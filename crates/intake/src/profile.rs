@@ -49,7 +49,9 @@ pub(crate) struct Profile {
     pub(crate) many_words: bool,
     /// The first few different cells.
     pub(crate) examples: Vec<String>,
-    /// Cells with a comma between digits and no point; cells with a point.
+    /// Numbers with a comma before three digits at the end, which may part thousands or be a decimal mark.
+    pub(crate) grouped_commas: usize,
+    /// Other numbers with a comma and no point; numbers with a point.
     pub(crate) commas: usize,
     pub(crate) points: usize,
 }
@@ -104,7 +106,10 @@ impl Profile {
     }
 
     fn add_marks(&mut self, cell: &str) {
-        self.commas += usize::from(cell.contains(',') && !cell.contains('.'));
+        let is_comma = cell.contains(',') && !cell.contains('.');
+        let is_grouped = cell.split(',').skip(1).all(|group| group.len() == 3);
+        self.grouped_commas += usize::from(is_comma && is_grouped);
+        self.commas += usize::from(is_comma && !is_grouped);
         self.points += usize::from(cell.contains('.') && !cell.contains(','));
     }
 
@@ -150,6 +155,13 @@ impl Profile {
     /// Mostly words.
     pub(crate) fn is_text(&self) -> bool {
         self.filled > 0 && self.share(self.numbers.len() + self.moments + self.dates + self.clocks) < 0.4
+    }
+
+    /// Words as people write them: most different cells are of several words.
+    pub(crate) fn is_prose(&self) -> bool {
+        let is_sentence =
+            |word: &&String| word.split_whitespace().count() >= 2 && word.contains(char::is_alphabetic);
+        self.is_text() && self.words.keys().filter(is_sentence).count() * 2 >= self.words.len()
     }
 
     /// A quantile of the numbers, 0 to 1.

@@ -21,10 +21,12 @@ use crate::plan::Plan;
 use crate::records::Records;
 use crate::roles::Trouble;
 use crate::rows::RowReader;
-use crate::understand::{Beyond, Try, Understood, understand as understand_table};
+use crate::understand::{Beyond, Try, Understood, has_column, understand as understand_table};
 
 /// Bytes of a table that are looked at before its rows are read.
 const SAMPLE: usize = 1 << 20;
+/// Most columns listed in a message.
+const MOST_LISTED: usize = 40;
 /// Most tables in one file.
 const MOST_TABLES: usize = 400;
 
@@ -64,16 +66,15 @@ fn read_parts(
     for part in parts {
         match Text::open(part, name)? {
             Some(text) => reading.read_part(part, text, progress)?,
-            None => reading.refused.push((part.name.clone(), no_text(part, name))),
+            None => reading.refused.push((part.name.clone(), no_text())),
         }
     }
     reading.finish()
 }
 
-fn no_text(part: &Part, name: &str) -> Trouble {
-    let name = if part.name.is_empty() { name } else { &part.name };
+fn no_text() -> Trouble {
     Trouble::refuse(
-        format!("{name} is not text but binary data"),
+        "this is not text but binary data",
         "export the readings as CSV or as a spreadsheet (.xlsx, .ods)",
     )
 }
@@ -115,9 +116,10 @@ fn block_error(file: &str, error: BlockError) -> IntakeError {
         BlockError::Io(error) => damaged(file, &error),
         BlockError::LongLine => IntakeError::NotATable {
             what: format!(
-                "{file} holds a line of more than eight million characters, which is no row of readings"
+                "{file} holds a line of more than eight million characters, and a row of readings has a few dozen"
             ),
-            next: "check that it is the file you meant; export it again as CSV".to_owned(),
+            next: "check that it is the file you meant, and export it again with a line for each reading"
+                .to_owned(),
         },
     }
 }
@@ -130,6 +132,9 @@ struct Reading<'h> {
     views: Vec<crate::api::TableView>,
     recipes: Vec<Recipe>,
     questions: Vec<Question>,
+    /// Columns of all tables seen, and which of those the person named are among them.
+    columns: Vec<String>,
+    found: Vec<bool>,
     /// Parts and tables that hold nothing for the book.
     refused: Vec<(String, Trouble)>,
     order: Option<DateOrder>,
@@ -147,6 +152,8 @@ impl<'h> Reading<'h> {
             views: Vec::new(),
             recipes: Vec::new(),
             questions: Vec::new(),
+            columns: Vec::new(),
+            found: vec![false; hints.roles.len()],
             refused: Vec::new(),
             order: None,
             zone: None,
@@ -183,6 +190,11 @@ impl<'h> Reading<'h> {
             beyond.dates = Some(&dates);
             tried = understand_table(&head, rows, delimiter, self.hints, beyond, part.is_sheet);
         }
+        match &tried {
+            Try::Understood(table) => self.look_for_asked(&table.sample),
+            Try::Trouble(_, sample) => self.look_for_asked(sample),
+            Try::NeedsDates(_) => {}
+        }
         match tried {
             Try::Understood(table) => {
                 self.views
@@ -196,6 +208,39 @@ impl<'h> Reading<'h> {
                 self.trouble(&here, encoding, trouble, &sample);
                 Ok(None)
             }
+        }
+    }
+
+    /// Notes which of the columns that the person named a table has.
+    fn look_for_asked(&mut self, sample: &crate::column::Sample) {
+        for (found, (name, _)) in self.found.iter_mut().zip(&self.hints.roles) {
+            *found = *found || has_column(sample, name);
+        }
+        let names = sample.columns.iter().enumerate().map(|(i, c)| c.name(i));
+        for name in names.take(MOST_LISTED) {
+            if self.columns.len() < MOST_LISTED && !self.columns.contains(&name) {
+                self.columns.push(name);
+            }
+        }
+    }
+
+    /// A column named by the person that no table has is a slip of the pen, not something to pass over.
+    fn check_asked(&self) -> Result<(), IntakeError> {
+        let missing = self
+            .hints
+            .roles
+            .iter()
+            .zip(&self.found)
+            .find(|(_, found)| !**found);
+        match missing {
+            Some(((name, _), _)) if !self.columns.is_empty() => Err(IntakeError::NotATable {
+                what: format!("{} has no column '{name}'", self.name),
+                next: format!(
+                    "name one of its columns, or give its number from 1: {}",
+                    self.columns.join(", ")
+                ),
+            }),
+            _ => Ok(()),
         }
     }
 
@@ -351,6 +396,10 @@ impl<'h> Reading<'h> {
             before,
         };
         let assembly = &mut self.assembly;
+        // A date that is carried down may stand in an earlier block.
+        if plan.carry.is_some() {
+            return feed.alone(assembly, state, progress);
+        }
         if feed
             .text
             .blocks
@@ -393,6 +442,7 @@ impl<'h> Reading<'h> {
     }
 
     fn finish(mut self) -> Result<Outcome, IntakeError> {
+        self.check_asked()?;
         self.check_refused()?;
         if !self.questions.is_empty() {
             let understanding = Box::new(Understanding {

@@ -38,7 +38,12 @@ pub(crate) struct Asked {
     pub(crate) remembered: Vec<(usize, Role)>,
     /// Column, code and role.
     pub(crate) codes: Vec<(usize, String, Role)>,
+    /// The codes come from a remembered layout.
+    pub(crate) are_codes_remembered: bool,
 }
+
+/// Why a column is left out where nothing else is known of it.
+pub(crate) const NO_PLACE: &str = "nothing the book has a place for";
 
 /// Gives every column a role.
 pub(crate) fn assign(sample: &mut Sample, asked: &Asked) -> Result<(), Trouble> {
@@ -53,9 +58,14 @@ pub(crate) fn assign(sample: &mut Sample, asked: &Asked) -> Result<(), Trouble> 
         }
     }
     assign_time(sample)?;
+    let why = if asked.are_codes_remembered {
+        "its codes mean what you said for an earlier file of this layout"
+    } else {
+        "you said what its codes are"
+    };
     for &(column, _, _) in &asked.codes {
         if let Some(column) = sample.columns.get_mut(column) {
-            column.take(Role::Kind, 1.0, "you said what its codes are");
+            column.take(Role::Kind, 1.0, why);
         }
     }
     for i in 0..sample.columns.len() {
@@ -71,11 +81,12 @@ pub(crate) fn assign(sample: &mut Sample, asked: &Asked) -> Result<(), Trouble> 
     settle_values(sample, asked)?;
     settle_twins(sample);
     settle_insulin_kind(sample);
+    settle_prose(sample);
     for column in &mut sample.columns {
         let why = if column.profile.filled == 0 {
             "empty"
         } else {
-            "nothing the book has a place for"
+            NO_PLACE
         };
         column.take(Role::Ignored, 0.5, why);
     }
@@ -756,8 +767,30 @@ fn settle_insulin_kind(sample: &mut Sample) {
     }
 }
 
-/// Refuses a table without anything for the book.
-fn check_payload(sample: &Sample) -> Result<(), Trouble> {
+/// Words in sentences beside entries are worth keeping, whatever stands above them.
+fn settle_prose(sample: &mut Sample) {
+    if !has_payload(sample) {
+        return;
+    }
+    for column in sample.columns.iter_mut().filter(|c| c.is_open()) {
+        const OTHER: &[Concept] = &[
+            Concept::Trend,
+            Concept::Bookkeeping,
+            Concept::Other,
+            Concept::Device,
+            Concept::Subject,
+            Concept::Sensor,
+            Concept::Unit,
+            Concept::Kind,
+            Concept::Flag,
+        ];
+        if column.profile.is_prose() && !column.any(OTHER) {
+            column.take(Role::Note, 0.5, "words in sentences, kept as notes");
+        }
+    }
+}
+
+fn has_payload(sample: &Sample) -> bool {
     let carries = |role: Role| {
         !matches!(
             role,
@@ -776,12 +809,17 @@ fn check_payload(sample: &Sample) -> Result<(), Trouble> {
                 | Role::End
         )
     };
-    if sample.columns.iter().any(|c| c.role.is_some_and(carries)) {
+    sample.columns.iter().any(|c| c.role.is_some_and(carries))
+}
+
+/// Refuses a table without anything for the book.
+fn check_payload(sample: &Sample) -> Result<(), Trouble> {
+    if has_payload(sample) {
         return Ok(());
     }
     Err(Trouble::refuse(
         "there are times but no glucose, insulin, food or other entries beside them",
-        "if a column holds glucose, say so with --as COLUMN=glucose (or blood-glucose)",
+        "if a column holds them, say so: --as COLUMN=glucose (or blood-glucose, or note for words)",
     ))
 }
 

@@ -63,6 +63,8 @@ pub(crate) struct RowReader<'p> {
     last_trace: usize,
     /// Unit of the last value that could only be in one.
     last_unit: Option<Unit>,
+    /// Day and second of the day of the last row, where dates are carried down.
+    above: Option<(i64, i64)>,
 }
 
 /// What a row has brought so far.
@@ -94,6 +96,7 @@ impl<'p> RowReader<'p> {
             days: DayMemo::default(),
             last_trace: 0,
             last_unit: None,
+            above: None,
         }
     }
 
@@ -218,12 +221,6 @@ impl<'p> RowReader<'p> {
                 self.with_offset(block, stamp)
             }
             TimeSource::DateAndClock(date, clock) => {
-                let cell = raw_field(&self.fields, block, date);
-                let day = match self.days.day(cell, self.plan.order) {
-                    Some(day) => day,
-                    // A date column may hold a time as well, which the other column says better.
-                    None => parse_stamp(cell, self.plan.order)?.day?,
-                };
                 let cell = self.raw(block, clock);
                 let clock = parse_clock(cell, self.plan.order).or_else(|| {
                     let second = Some(dotted_clock(cell)?);
@@ -232,6 +229,7 @@ impl<'p> RowReader<'p> {
                         ..Stamp::default()
                     })
                 })?;
+                let day = self.day(raw_field(&self.fields, block, date), clock.second)?;
                 self.with_offset(
                     block,
                     Stamp {
@@ -259,6 +257,25 @@ impl<'p> RowReader<'p> {
                 })
             }
         }
+    }
+
+    /// The day of a row by its cell of the date column, or by the row above where dates are carried down.
+    fn day(&mut self, cell: &[u8], second: Option<i64>) -> Option<i64> {
+        let carried = match (self.plan.carry, self.above, second) {
+            (Some(carry), Some((day, last)), Some(here)) if cell.is_empty() && carry.allows(last, here) => {
+                Some(day)
+            }
+            _ => None,
+        };
+        let day = match carried.or_else(|| self.days.day(cell, self.plan.order)) {
+            Some(day) => day,
+            // A date column may hold a time as well, which the other column says better.
+            None => parse_stamp(cell, self.plan.order)?.day?,
+        };
+        if self.plan.carry.is_some() {
+            self.above = second.map(|second| (day, second));
+        }
+        Some(day)
     }
 
     fn with_offset(&self, block: &[u8], stamp: Stamp) -> Option<When> {
@@ -422,6 +439,15 @@ impl<'p> RowReader<'p> {
         };
         if cells.iter().all(|&c| self.raw(block, c).is_empty()) {
             return "there is no time in this row".to_owned();
+        }
+        if let [date, _] = cells[..]
+            && self.raw(block, date).is_empty()
+        {
+            return if self.plan.carry.is_some() {
+                "there is no date in this row, and its time does not follow the row above".to_owned()
+            } else {
+                "there is no date in this row".to_owned()
+            };
         }
         if let [only] = cells[..]
             && any_stamp(self.raw(block, only))
@@ -673,6 +699,18 @@ fn by_size(number: Number) -> Option<Unit> {
         Some(Unit::MgPerDl)
     } else {
         None
+    }
+}
+
+/// Whether a number is far from what stands in one unit and usual in the other: below 20 mg/dL, above 33.4 mmol/L.
+pub(crate) fn looks_other(number: Number, unit: Unit) -> bool {
+    // Whole numbers are compared as such: this is asked of every reading.
+    match (unit, number.decimals) {
+        (Unit::MgPerDl, 0) => number.mantissa < 20,
+        (Unit::MmolPerL, 0) => number.mantissa > 33,
+        (Unit::MgPerDl, _) => number.value() < 20.0,
+        (Unit::MmolPerL, 1) => number.mantissa > 334,
+        (Unit::MmolPerL, _) => number.value() > 33.4,
     }
 }
 

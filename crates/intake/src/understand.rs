@@ -14,7 +14,7 @@ use crate::number::DecimalMark;
 use crate::plan::{Plan, Settled, TimeSource, compile};
 use crate::recipe;
 use crate::records::Records;
-use crate::roles::{Asked, Trouble, assign};
+use crate::roles::{Asked, NO_PLACE, Trouble, assign};
 use crate::unit::{UnitHints, UnitRule, unit_rule};
 
 /// Rows looked at one after another from the table's start, then further ones spread over the sample.
@@ -167,6 +167,7 @@ fn build(
     if helped {
         notes.push("this layout was understood before; earlier answers were used again".to_owned());
     }
+    notes.extend(left_out(sample));
     if sample.columns.len() >= MOST_COLUMNS {
         notes.push(format!("only the first {MOST_COLUMNS} columns were looked at"));
     }
@@ -178,6 +179,29 @@ fn build(
         recipe,
         notes,
     })))
+}
+
+/// Columns that say something the book has no place for, so that nothing is dropped unsaid.
+fn left_out(sample: &Sample) -> Option<String> {
+    let names: Vec<String> = sample
+        .columns
+        .iter()
+        .enumerate()
+        .filter(|(_, c)| c.role == Some(Role::Ignored) && c.evidence.iter().any(|why| why == NO_PLACE))
+        .map(|(i, c)| c.name(i))
+        .collect();
+    let first = names.first()?;
+    let list: Vec<String> = names.iter().take(12).map(|name| format!("'{name}'")).collect();
+    let more = if names.len() > 12 {
+        format!(" and {} more", names.len() - 12)
+    } else {
+        String::new()
+    };
+    let first = first.strip_prefix("column ").unwrap_or(first);
+    Some(format!(
+        "left out, since the book has no place for it: {}{more}; to keep a column as words, say --as '{first}=note'",
+        list.join(", ")
+    ))
 }
 
 /// Rows from a table's start and some spread over the rest of the sample.
@@ -234,6 +258,7 @@ fn asked(sample: &Sample, hints: &Hints, known: Option<&Recipe>, memory: Memory)
     }
     if let Some(known) = known {
         if asked.codes.is_empty() {
+            asked.are_codes_remembered = !known.codes.is_empty();
             asked.codes = known
                 .codes
                 .iter()
@@ -260,6 +285,13 @@ fn said(asked: &Asked, known: Option<&Recipe>) -> Vec<usize> {
     said
 }
 
+/// Whether a table has the column that a person named, by itself or with a code behind it.
+pub(crate) fn has_column(sample: &Sample, name: &str) -> bool {
+    let split = name.rsplit_once(':');
+    column_named(sample, name).is_some()
+        || split.is_some_and(|(column, _)| column_named(sample, column).is_some())
+}
+
 /// A column by heading or by number from 1.
 fn column_named(sample: &Sample, name: &str) -> Option<usize> {
     let wanted = fold(name.trim());
@@ -279,7 +311,12 @@ fn decimal_mark(sample: &Sample, delimiter: u8) -> DecimalMark {
         c.profile.dotted_clocks * 2 > c.profile.filled && c.any(&[Concept::Clock, Concept::Time])
     };
     let numbers: Vec<&Column> = sample.columns.iter().filter(|c| !is_clock(c)).collect();
-    let commas: usize = numbers.iter().map(|c| c.profile.commas).sum();
+    // '9,999' once is nine thousand; a whole column of such cells has three decimals.
+    let comma_cells = |c: &Column| {
+        let is_habit = c.profile.grouped_commas * 2 > c.profile.numbers.len();
+        c.profile.commas + if is_habit { c.profile.grouped_commas } else { 0 }
+    };
+    let commas: usize = numbers.iter().map(|c| comma_cells(c)).sum();
     let points: usize = numbers.iter().map(|c| c.profile.points).sum();
     if commas > points || (commas > 0 && delimiter != b',' && points == 0) {
         DecimalMark::Comma

@@ -80,6 +80,49 @@ fn a_line_without_end_is_refused() {
     assert!(refusal("a.csv", &text).contains("eight million characters"));
 }
 
+/// The name of a file stands once in what is said of it, and what to do next at the end.
+#[test]
+fn messages_read_as_sentences() {
+    assert_eq!(
+        refusal("nul.csv", &[0u8; 5000]),
+        "nul.csv: this is not text but binary data; export the readings as CSV or as a spreadsheet (.xlsx, .ods)"
+    );
+    let mut gzip = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::best());
+    let rows = b"2025-01-01 10:00,5.5\n".repeat(50_000);
+    for _ in 0..100 {
+        gzip.write_all(&rows).unwrap();
+    }
+    assert_eq!(
+        refusal("a.csv.gz", &gzip.finish().unwrap()),
+        "a.csv.gz was not read to its end: it unpacks to hundreds of times its size, far more than a record of readings \
+         could; check where it comes from; if you trust it, unpack it and give the file inside"
+    );
+    let mut text = b"time,glucose\n2025-01-01 10:00,100\n2025-01-01 10:05,101\n".to_vec();
+    text.extend(vec![b'x'; 64 << 20]);
+    assert_eq!(
+        refusal("line.csv", &text),
+        "line.csv holds a line of more than eight million characters, and a row of readings has a few dozen; check that \
+         it is the file you meant, and export it again with a line for each reading"
+    );
+}
+
+/// Reading fails although opening does not: a file of the system's own that refuses to be read from its start.
+#[test]
+#[cfg(target_os = "linux")]
+fn a_file_that_cannot_be_read_says_so() {
+    let message = read("/proc/self/mem".as_ref(), &hints("UTC"), &mut ())
+        .unwrap_err()
+        .to_string();
+    assert!(
+        message.contains("cannot open /proc/self/mem") || message.contains("cannot open mem"),
+        "{message}"
+    );
+    assert!(
+        message.contains("check that it exists and that you may read it"),
+        "{message}"
+    );
+}
+
 #[test]
 fn folders_and_missing_files_are_named() {
     let folder = read(&std::env::temp_dir(), &hints("UTC"), &mut ())

@@ -124,7 +124,7 @@ fn doubt_is_a_question_and_its_answer_is_taken() {
         file.understanding
             .notes
             .iter()
-            .any(|n| n.contains("50 rows belong to other people"))
+            .any(|n| n.contains("50 rows of other people left alone"))
     );
 }
 

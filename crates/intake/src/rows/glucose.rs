@@ -64,7 +64,12 @@ impl RowReader<'_> {
     /// The unit that the rule gives a number; `Err` for g/L.
     pub(super) fn rule_unit(&mut self, row: &Row<'_>, rule: UnitRule, number: Number) -> Result<Unit, ()> {
         match rule {
-            UnitRule::Fixed(SaidUnit::Of(unit)) => Ok(unit),
+            UnitRule::Fixed(SaidUnit::Of(unit)) => {
+                if looks_other(number, unit) {
+                    self.note_other(row, number, unit);
+                }
+                Ok(unit)
+            }
             UnitRule::Fixed(SaidUnit::GramPerL) => Err(()),
             UnitRule::ByRow(Some(unit)) => Ok(unit),
             UnitRule::ByRow(None) => Ok(by_size(number).unwrap_or(Unit::MgPerDl)),
@@ -85,6 +90,27 @@ impl RowReader<'_> {
                 }
                 Ok(unit)
             }
+        }
+    }
+
+    /// Counts a value that would be usual in the other unit than the one said for the table.
+    fn note_other(&mut self, row: &Row<'_>, number: Number, unit: Unit) {
+        let other = match unit {
+            Unit::MgPerDl => Unit::MmolPerL,
+            Unit::MmolPerL => Unit::MgPerDl,
+        };
+        if plausible(number, other).is_err() {
+            return;
+        }
+        if plausible(number, unit).is_err() {
+            self.partial.impossible += 1;
+            return;
+        }
+        self.partial.odd_units += 1;
+        if self.partial.odd_lines.len() < 1000 {
+            self.partial
+                .odd_lines
+                .push((row.line, number.value().to_string()));
         }
     }
 
