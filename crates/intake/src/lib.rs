@@ -11,6 +11,7 @@ mod blocks;
 mod calendar;
 mod cell;
 mod column;
+mod companions;
 mod concept;
 mod container;
 mod dates;
