@@ -172,7 +172,11 @@ pub(crate) fn in_words(report: &FileReport, explain: bool) -> String {
     let listed = shown.filter(|problem| problem.row > 0).count() as u64;
     let hidden = report.rejected.saturating_sub(listed);
     if hidden > 0 {
-        let _ = writeln!(text, "  ! and {hidden} more; the page of imports lists them");
+        let where_to = match report.status {
+            FileStatus::Imported => "; the page of imports lists them",
+            _ => "",
+        };
+        let _ = writeln!(text, "  ! and {hidden} more{where_to}");
     }
     // An understanding that was shown has told them already.
     let told = explain && report.understanding.is_some();
@@ -185,17 +189,12 @@ pub(crate) fn in_words(report: &FileReport, explain: bool) -> String {
 /// When a file's entries were, their unit and zone, and how many of its rows can be used.
 fn holds(text: &mut String, report: &FileReport) {
     span_and_unit(text, report);
-    let _ = writeln!(
-        text,
-        "  {} {}, {} of them cannot be used",
-        thousands(report.rows_read),
-        if report.rows_read == 1 { "row" } else { "rows" },
-        if report.rejected == 0 {
-            "none".to_owned()
-        } else {
-            thousands(report.rejected)
-        }
-    );
+    let rejected = match report.rejected {
+        0 => "none rejected".to_owned(),
+        many => format!("{} rejected", thousands(many)),
+    };
+    let rows = if report.rows_read == 1 { "row" } else { "rows" };
+    let _ = writeln!(text, "  {} {rows}, {rejected}", thousands(report.rows_read));
 }
 
 fn problem_in_words(problem: &interstice_desk::ProblemLine) -> String {
@@ -282,7 +281,9 @@ fn understood(text: &mut String, understanding: &Understanding) {
                 let _ = writeln!(text, "          {line}");
             }
         }
-        text.push_str("    first rows as read:\n");
+        if !table.parsed.is_empty() {
+            text.push_str("    first rows as read:\n");
+        }
         for row in &table.parsed {
             let _ = writeln!(text, "      {row}");
         }

@@ -111,7 +111,8 @@ pub(crate) fn glucose_cell(cell: &[u8], mark: DecimalMark) -> GlucoseCell {
     let text = String::from_utf8_lossy(cell.trim_ascii()).into_owned();
     let (censor, rest) = comparison(&text);
     if let Some((number, rest)) = leading_number(rest) {
-        let after = rest.trim();
+        // '125*' points to a remark somewhere else on the page.
+        let after = rest.trim().trim_end_matches('*');
         if after.is_empty() {
             return GlucoseCell::Number(number, censor, None);
         }

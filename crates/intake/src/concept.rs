@@ -188,8 +188,8 @@ const VOCABULARY: &[Entry] = &[
     (
         Concept::Bookkeeping,
         &[
-            "created", "updated", "modified", "uploaded", "imported", "exported", "index", "row", "line",
-            "nr", "no", "number", "lfd", "version",
+            "seq", "sequence", "created", "updated", "modified", "uploaded", "imported", "exported", "index",
+            "row", "line", "nr", "no", "number", "lfd", "version",
         ],
         &[
             "upload",
@@ -534,6 +534,8 @@ const VOCABULARY: &[Entry] = &[
         Concept::Food,
         &[
             "food",
+            "ate",
+            "eaten",
             "meal",
             "meals",
             "essen",

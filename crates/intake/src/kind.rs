@@ -192,6 +192,8 @@ fn other(c: Concepts) -> Option<RowKind> {
         (Concept::WarmUp, RowKind::Device),
         (Concept::Suspend, RowKind::Device),
         (Concept::Note, RowKind::Note),
+        // 'Reading', 'Messwert': a value of the table's own kind.
+        (Concept::Value, RowKind::Glucose),
     ];
     order
         .into_iter()

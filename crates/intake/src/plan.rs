@@ -414,7 +414,9 @@ fn offset_column(sample: &Sample, span: Option<MarkKind>) -> Option<OffsetColumn
         });
         hours.filter(|&h| !(4.0..20.5).contains(&h)).count()
     };
-    let times_are_universal = named || (span == Some(MarkKind::Sleep) && night(true) > night(false));
+    let is_epoch = matches!(time_source(sample), Some(TimeSource::Epoch(_)));
+    let times_are_universal =
+        named || is_epoch || (span == Some(MarkKind::Sleep) && night(true) > night(false));
     Some(OffsetColumn {
         column,
         scale,

@@ -125,7 +125,8 @@ impl Profile {
         if insulin_amount(cell) {
             self.insulin_amounts += 1;
         }
-        if cell.len() <= 12 && unit_in(cell).is_some() {
+        let is_starred = cell.len() <= 8 && cell.ends_with('*') && leading_number(cell).is_some();
+        if is_starred || cell.len() <= 12 && unit_in(cell).is_some() {
             self.units += usize::from(leading_number(cell).is_none());
             if let Some((number, _)) = leading_number(cell) {
                 self.numbers.push((self.rows - 1, number.value()));

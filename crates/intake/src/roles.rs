@@ -101,7 +101,8 @@ fn by_content(sample: &mut Sample, i: usize) {
     if p.filled == 0 || !p.is_text() {
         return;
     }
-    if p.share(p.units) >= 0.2 && p.units > 0 && p.distinct() <= 20 && all_units(column) {
+    let has_units = p.share(p.units) >= 0.2 && p.units > 0;
+    if (has_units || column.has(Concept::Unit)) && p.distinct() <= 20 && all_units(column) {
         sample.columns[i].take(Role::Unit, 0.95, "cells are units");
     } else if p.share(p.insulin_amounts) >= 0.5 {
         let (role, why) = if column.has(Concept::Intravenous) {
@@ -203,7 +204,10 @@ fn kind_evidence(column: &Column) -> Option<(f64, String)> {
 /// Columns whose heading says what they hold, where the cells do not contradict it.
 fn by_heading(sample: &mut Sample, i: usize) {
     let column = &sample.columns[i];
-    let numeric = column.profile.is_numeric() || column.profile.filled == 0;
+    // Whoever heads a column with glucose means glucose, however untidy its cells are.
+    let p = &column.profile;
+    let is_untidy_glucose = column.has(Concept::Glucose) && p.share(p.numbers.len()) >= 0.3;
+    let numeric = p.is_numeric() || p.filled == 0 || is_untidy_glucose;
     let found = if numeric {
         numeric_role(sample, i).or_else(|| (column.profile.filled == 0).then(|| text_role(column)).flatten())
     } else {

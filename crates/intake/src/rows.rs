@@ -245,7 +245,17 @@ impl<'p> RowReader<'p> {
                 } else {
                     number
                 };
-                (seconds.abs() < 1e11).then(|| plain(seconds.floor() as i64))
+                let at = (seconds.abs() < 1e11).then_some(seconds.floor() as i64)?;
+                // A count of seconds is universal time, whatever stands beside it; an offset only tells the wall clock.
+                let offset_s = self
+                    .plan
+                    .offset
+                    .and_then(|offset| self.offset_cell(block, offset.column, offset.scale));
+                Some(offset_s.map_or(plain(at), |offset_s| When {
+                    wall: at + i64::from(offset_s),
+                    offset_s: Some(offset_s),
+                    universal: false,
+                }))
             }
             TimeSource::Serial(column) => {
                 let number = parse_number(self.raw(block, column), self.plan.mark)?.value();

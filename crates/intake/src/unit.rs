@@ -71,6 +71,12 @@ pub(crate) fn unit_rule(
             format!("by the values, {middle} in the middle"),
         ));
     }
+    if let Some(middle) = grams_per_litre(column) {
+        return Ok((
+            UnitRule::Fixed(SaidUnit::GramPerL),
+            format!("by the values: {middle} in the middle can only be grams per litre"),
+        ));
+    }
     if let Some(unit) = mixed(column) {
         let why = "by each value: some can only be in one unit, some only in the other".to_owned();
         return Ok((UnitRule::ByValue(unit), why));
@@ -88,6 +94,14 @@ pub(crate) fn unit_rule(
         return Ok((UnitRule::Fixed(unit), "named in the cells".to_owned()));
     }
     Err(Trouble::Ask(ask_unit(column)))
+}
+
+/// The middle of values that nobody lives with in mmol/L and that are everyday glucose in g/L.
+fn grams_per_litre(column: &Column) -> Option<f64> {
+    let p = &column.profile;
+    let (low, middle, high) = (p.quantile(0.02)?, p.quantile(0.5)?, p.quantile(0.98)?);
+    (p.fractions * 2 > p.numbers.len() && low >= 0.2 && (0.6..=2.2).contains(&middle) && high <= 6.0)
+        .then_some(middle)
 }
 
 /// The commoner unit of a column in which both stand, clearly apart: hardly any value may lie where either is

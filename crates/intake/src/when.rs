@@ -136,7 +136,7 @@ fn choose_date_and_clock(sample: &mut Sample) -> Result<(), Trouble> {
         (false, true) => {
             return Err(Trouble::refuse(
                 "there are dates but no times of day, so the rows cannot be placed within their day",
-                "export again with the time of each entry",
+                "export again with the time of each entry, or write one into a column of its own",
             ));
         }
         (false, false) => {}

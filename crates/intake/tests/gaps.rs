@@ -273,3 +273,87 @@ fn a_remembered_answer_is_told_as_one() {
     );
     assert_eq!(again.draft.blood_checks.len(), 30);
 }
+
+#[test]
+fn a_count_of_seconds_is_universal_time_and_an_offset_beside_it_the_wall_clock() {
+    let rows: String = (0..40)
+        .map(|i| format!("{},120,{}\n", 1_740_812_400_000_i64 + i * 300_000, 100 + i))
+        .collect();
+    let file = brought(&format!("ts_ms,tz_min,glucose (mg/dL)\n{rows}"));
+    assert_eq!(file.draft.traces[0].readings.at()[0], 1_740_812_400);
+    assert_eq!(file.draft.lived[0].zone.offset_s(1_740_812_400), 7200);
+    assert!(
+        file.understanding.tables[0].parsed[0].starts_with("2025-03-01T09:00:00+02:00"),
+        "{:?}",
+        file.understanding.tables[0].parsed
+    );
+}
+
+#[test]
+fn calibrations_among_readings_are_blood_checks() {
+    let rows: String = (0..100)
+        .map(|i| {
+            format!(
+                "{};{};{}\n",
+                time(i),
+                if i % 40 == 20 { "Calibration" } else { "Reading" },
+                100 + i
+            )
+        })
+        .collect();
+    let file = brought(&format!("Time;Event;mg/dL\n{rows}"));
+    assert_eq!(
+        (file.draft.traces[0].readings.len(), file.draft.blood_checks.len()),
+        (98, 2)
+    );
+}
+
+#[test]
+fn a_meter_tested_with_its_control_solution_is_no_blood_check() {
+    let rows: String = (0..30)
+        .map(|i| {
+            format!(
+                "2025-03-{:02};07:30;{};{}\n",
+                1 + i,
+                90 + i,
+                if i == 7 { "Kontrolllösung" } else { "" }
+            )
+        })
+        .collect();
+    let file = brought(&format!("Datum;Uhrzeit;Blutzucker mg/dl;Bemerkung\n{rows}"));
+    assert_eq!(file.draft.blood_checks.len(), 29);
+    assert_eq!(
+        rejected(&file),
+        ["9 '97': a test of the meter with control solution, not of blood"]
+    );
+    assert!(file.draft.marks.is_empty());
+}
+
+#[test]
+fn grams_per_litre_are_known_by_their_values() {
+    let rows: String = (0..60).map(|i| format!("{};1,{:02}\n", time(i), 5 + i)).collect();
+    let file = brought(&format!("Horodatage;Glucose capteur\n{rows}"));
+    let first = file.draft.traces[0].readings.level()[0];
+    assert_eq!(file.draft.levels.get(first).said.to_string(), "105 mg/dL");
+}
+
+#[test]
+fn an_untidy_column_named_glucose_is_glucose() {
+    let cell = |i: usize| match i % 3 {
+        0 => format!("{}*", 100 + i),
+        1 => format!("{} mg/dL", 100 + i),
+        _ => "forgot".to_owned(),
+    };
+    let rows: String = (0..30)
+        .map(|i| format!("2025-03-{:02} 07:30,{},4\n", 1 + i, cell(i)))
+        .collect();
+    let file = brought(&format!("When,Sugar,Insulin\n{rows}"));
+    assert_eq!(
+        (
+            file.draft.blood_checks.len(),
+            file.draft.doses.len(),
+            file.draft.rejected_count()
+        ),
+        (20, 30, 10)
+    );
+}

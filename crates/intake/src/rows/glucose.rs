@@ -114,6 +114,20 @@ impl RowReader<'_> {
         }
     }
 
+    /// Whether words beside a value say that the meter was tested with its control solution.
+    fn names_control(&self, row: &Row<'_>) -> bool {
+        let columns = self
+            .plan
+            .notes
+            .iter()
+            .copied()
+            .chain(self.plan.flag)
+            .chain(self.plan.kind);
+        columns
+            .filter(|&column| !self.raw(row.block, column).is_empty())
+            .any(|column| is_control_solution(&fold(&self.text(row.block, column))))
+    }
+
     /// A hundredth of a gram per litre is one milligram per decilitre.
     pub(super) fn gram_per_litre(
         &mut self,
@@ -166,6 +180,18 @@ impl RowReader<'_> {
             }
         };
         row.is_used = true;
+        if matches!(place, Place::Blood(_)) && self.names_control(row) {
+            row.is_used = false;
+            row.is_rejected = true;
+            row.note_used = true;
+            let text = self.text(row.block, column);
+            return self.reject(
+                row.line,
+                column,
+                &text,
+                "a test of the meter with control solution, not of blood",
+            );
+        }
         match place {
             Place::Trace(kind) => {
                 let level = self.levels.intern(said);
@@ -270,4 +296,26 @@ impl RowReader<'_> {
         }
         self.units.find(raw, || unit_in(&String::from_utf8_lossy(raw)))
     }
+}
+
+/// The liquid with a known glucose by which a meter is tested, in folded words.
+fn is_control_solution(text: &str) -> bool {
+    [
+        "control solution",
+        "control liquid",
+        "kontrolllosung",
+        "kontrollosung",
+        "solution de controle",
+        "solucion de control",
+        "soluzione di controllo",
+        "controlevloeistof",
+        "controleoplossing",
+        "solucao de control",
+        "kontrollosning",
+        "kontroloplosning",
+        "kontrolliliuos",
+        "kontrolliuos",
+    ]
+    .iter()
+    .any(|words| text.contains(words))
 }
