@@ -19,6 +19,7 @@ pub mod faults;
 pub mod hba1c;
 mod level;
 pub mod mixed;
+pub mod pressure;
 mod primary;
 mod quantile;
 mod ranges;
