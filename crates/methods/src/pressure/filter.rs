@@ -11,7 +11,7 @@ const SPREAD_MG_DL: f64 = 50.0;
 /// Independent noise of a reading, mg/dL: the rounding and what little is not lasting.
 const ROUNDING_MG_DL: f64 = 1.0;
 /// Degrees of freedom of Student's t: misses several times the usual size are rare, not impossible.
-pub(super) const TAILS: f64 = 5.0;
+const TAILS: f64 = 5.0;
 
 /// Minutes glucose keeps its course, tried in turn.
 const COURSES_MIN: [f64; 5] = [14.0, 20.0, 30.0, 45.0, 65.0];
@@ -249,10 +249,19 @@ impl Manner {
     }
 }
 
-/// Minus the logarithm of Student's t density, constant left out, of a miss with this square over its variance.
+/// The power of [`tail`] that Student's t density falls with.
+pub(super) const TAIL_POWER: f64 = 0.5 * (TAILS + 1.0);
+
+/// How a density with the variance of the filter and Student's tails falls with a miss, given as its square over the
+/// variance.
 #[inline]
+pub(super) fn tail(ratio: f64) -> f64 {
+    1.0 + ratio / (TAILS - 2.0)
+}
+
+/// Minus the logarithm of Student's t density, constant left out.
 pub(super) fn surprise(ratio: f64) -> f64 {
-    0.5 * (TAILS + 1.0) * libm::log1p(ratio / (TAILS - 2.0))
+    TAIL_POWER * libm::log(tail(ratio))
 }
 
 fn median(values: &[f64]) -> f64 {

@@ -1,7 +1,7 @@
 //! Looking for the likeliest dip of a night.
 
-use super::dip::{Dip, HELD_MIN};
-use super::filter::{Filter, Readings, State, surprise};
+use super::dip::{Course, Dip, HELD_MIN};
+use super::filter::{Filter, Readings, State, TAIL_POWER, tail};
 
 /// Readings this long after the release still speak, minutes.
 const TAIL_MIN: f64 = 60.0;
@@ -118,21 +118,29 @@ impl<'a> Followed<'a> {
             return f64::NEG_INFINITY;
         };
         let last = dip.off() + TAIL_MIN;
-        let mut sum = 0.0;
+        let mut course = Course::new(*dip);
+        // Logarithms of sixteen factors at a time are taken of their product.
+        let (mut sum, mut given_back, mut likelier, mut factors) = (0.0, 1.0, 1.0, 0);
         for k in first..self.mg_dl.len() {
             let at = self.readings.minute[k];
             if at > last {
                 break;
             }
-            let scale = 1.0 / (1.0 - dip.hidden(at));
+            let scale = 1.0 / (1.0 - course.hidden(at));
             let miss = self
                 .filter
                 .miss(&state, self.mg_dl[k] * scale, self.readings.censor[k]);
-            let with = miss * miss / self.filter.variance[k] / noise;
-            sum += libm::log(scale) + surprise(self.ratio[k] / noise) - surprise(with);
+            let with = miss * miss / self.filter.variance[k];
+            given_back *= scale;
+            likelier *= tail(self.ratio[k] / noise) / tail(with / noise);
+            factors += 1;
+            if factors == 16 {
+                sum += libm::log(given_back) + TAIL_POWER * libm::log(likelier);
+                (given_back, likelier, factors) = (1.0, 1.0, 0);
+            }
             state = self.filter.after(k, &state, miss);
         }
-        sum
+        sum + libm::log(given_back) + TAIL_POWER * libm::log(likelier)
     }
 
     /// Score of a dip: log likelihood ratio and prior.
