@@ -10,7 +10,7 @@
 mod open_data;
 
 use interstice_methods::pressure::PressureParams;
-use open_data::{Person, REAL, data, half_of, real, score, simulated};
+use open_data::{Person, REAL, data, half_of, press, real, score, simulated};
 
 fn main() {
     let Some(data) = data() else {
@@ -39,11 +39,13 @@ fn main() {
     }
     println!("\nthe same with nothing but glucose and the times in bed");
     planted(&people);
-    println!("\nthe same, in bed from 23 to 7 by the clock instead of as logged");
-    for person in &mut people {
-        person.by_the_clock();
+    for (from, to) in [(23, 7), (21, 11)] {
+        println!("\nthe same, in bed from {from} to {to} by the clock instead of as logged");
+        for person in &mut people {
+            person.by_the_clock(from, to);
+        }
+        planted(&people);
     }
-    planted(&people);
     println!("\nreal people, glucose only, 23 to 7 by the file's clock (no truth)");
     println!(
         "{:22}{:>7}{:>7}{:>11}{:>16}{:>22}",
@@ -94,9 +96,21 @@ fn flags(data: &std::path::Path, set: &str) {
             readings += sensor.at.iter().filter(abed).count();
         }
     }
+    let (mut pressed, mut pressed_found) = (0, 0);
+    for mut person in real(data, set) {
+        for (index, from, to) in press(&mut person) {
+            pressed += 1;
+            let found = person.found(&person.sensors[index], &params, &[]);
+            let hit = found.iter().any(|low| half_of((from, to), (low.from, low.to)));
+            pressed_found += usize::from(hit);
+        }
+    }
     let rate = flags as f64 / nights.max(1) as f64;
     let share = 100.0 * marked as f64 / readings.max(1) as f64;
-    println!("{set:22}{nights:>7}{flags:>7}{rate:>11.3}{lows:>16}{share:>22.2}");
+    println!(
+        "{set:22}{nights:>7}{flags:>7}{rate:>11.3}{lows:>16}{share:>22.2}{:>17}",
+        format!("{pressed_found} of {pressed}")
+    );
 }
 
 fn signs(set: &str, people: &[Person]) {

@@ -22,6 +22,9 @@ use dip::Dip;
 use filter::{Filter, Readings};
 use search::Followed;
 
+/// What a marked one is called, wherever it is shown.
+pub const CALLED: &str = "possible pressure low, a blood check decides";
+
 /// The readings of one sensor.
 #[derive(Clone, Copy, Debug)]
 pub struct PressureTrace<'a> {
