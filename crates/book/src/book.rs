@@ -25,7 +25,8 @@ pub enum Mode {
     CreateIfAbsent,
     /// For reading and writing; it must exist.
     Existing,
-    /// For reading only; it must exist. Nothing is changed, not even an older layout.
+    /// For reading only; it must exist. Nothing in it is changed; an older layout is brought forward where the file may
+    /// be written.
     ReadOnly,
 }
 
@@ -176,14 +177,28 @@ fn connect(path: &Path, mode: Mode) -> Result<Connection> {
         }
     };
     if mode == Mode::ReadOnly {
-        return connect_for_reading(path);
+        let (conn, found) = connect_for_reading(path)?;
+        if found == schema::latest() {
+            return Ok(conn);
+        }
+        drop(conn);
+        bring_forward(path, found)?;
+        return Ok(connect_for_reading(path)?.0);
     }
+    let conn = connect_for_writing(path, mode == Mode::CreateIfAbsent)?;
+    if begun {
+        sync_folder(path);
+    }
+    Ok(conn)
+}
+
+fn connect_for_writing(path: &Path, may_begin: bool) -> Result<Connection> {
     let mut conn = Connection::open_with_flags(
         path,
         OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
     )?;
     configure(&conn)?;
-    let found = recognise(&conn, mode == Mode::CreateIfAbsent)?;
+    let found = recognise(&conn, may_begin)?;
     if conn.is_readonly("main")? {
         return Err(BookErrorKind::ReadOnly);
     }
@@ -195,15 +210,61 @@ fn connect(path: &Path, mode: Mode) -> Result<Connection> {
     if found < schema::latest() {
         schema::migrate(&mut conn)?;
     }
-    if begun {
-        sync_folder(path);
-    }
     Ok(conn)
+}
+
+/// Whoever only reads a book of an earlier version should not have to write something first.
+fn bring_forward(path: &Path, found: i64) -> Result<()> {
+    match connect_for_writing(path, false) {
+        Err(BookErrorKind::CannotOpen { .. } | BookErrorKind::ReadOnly) => Err(BookErrorKind::refused(
+            format!(
+                "it was written by an earlier version (layout {found}) and cannot be brought forward to layout {}",
+                schema::latest()
+            ),
+            "allow writing to the file and its folder once, or work on a copy",
+        )),
+        other => other.map(drop),
+    }
+}
+
+/// Begins a new book of a layout that may be an earlier one.
+pub(crate) fn begin_with_layout(path: &Path, layout: i64) -> Result<Connection> {
+    let _one_at_a_time = OPENING.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    if !begin(path)? {
+        return Err(BookErrorKind::refused(
+            "there is a file here already",
+            "name a new one for what is saved",
+        ));
+    }
+    let mut conn = Connection::open_with_flags(
+        path,
+        OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
+    )?;
+    configure(&conn)?;
+    conn.pragma_update(None, "page_size", PAGE_BYTES)?;
+    conn.pragma_update_and_check(None, "journal_mode", "wal", |_| Ok(()))?;
+    schema::migrate_to(&mut conn, layout)?;
+    Ok(conn)
+}
+
+/// Opens a damaged book for reading, whatever its layout, and says which that is.
+pub(crate) fn connect_for_saving(path: &Path) -> Result<(Connection, i64)> {
+    let _one_at_a_time = OPENING.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+    match fs::metadata(path) {
+        Ok(about) if about.is_dir() => Err(BookErrorKind::Foreign {
+            what: "it is a folder".to_owned(),
+        }),
+        Ok(_) => connect_for_reading(path),
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Err(BookErrorKind::Missing),
+        Err(error) => Err(BookErrorKind::CannotOpen {
+            what: error.to_string(),
+        }),
+    }
 }
 
 /// A read-only opening. In a folder that cannot be written SQLite cannot set up its shared memory; where no log is
 /// waiting either, the file itself is the whole truth and is read as it stands.
-fn connect_for_reading(path: &Path) -> Result<Connection> {
+fn connect_for_reading(path: &Path) -> Result<(Connection, i64)> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let usual = || -> Result<(Connection, i64)> {
         let conn = Connection::open_with_flags(path, flags)?;
@@ -211,25 +272,15 @@ fn connect_for_reading(path: &Path) -> Result<Connection> {
         let found = recognise(&conn, false)?;
         Ok((conn, found))
     };
-    let (conn, found) = match usual() {
+    match usual() {
         Err(BookErrorKind::CannotOpen { .. } | BookErrorKind::ReadOnly) if !has_log(path) => {
             let conn = Connection::open_with_flags(immutable_uri(path), flags | OpenFlags::SQLITE_OPEN_URI)?;
             configure(&conn)?;
             let found = recognise(&conn, false)?;
-            (conn, found)
+            Ok((conn, found))
         }
-        other => other?,
-    };
-    if found < schema::latest() {
-        return Err(BookErrorKind::refused(
-            format!(
-                "its layout {found} is older than this version's {}",
-                schema::latest()
-            ),
-            "open it once for writing to bring it forward",
-        ));
+        other => other,
     }
-    Ok(conn)
 }
 
 fn has_log(path: &Path) -> bool {
@@ -261,6 +312,8 @@ fn configure(conn: &Connection) -> Result<()> {
     conn.pragma_update(None, "trusted_schema", false)?;
     conn.pragma_update(None, "cell_size_check", true)?;
     conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false)?;
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_VIEW, false)?;
     conn.set_prepared_statement_cache_capacity(64);
     Ok(())
 }

@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use rusqlite::types::Value;
-use rusqlite::{Connection, params_from_iter};
+use rusqlite::{Connection, Transaction, TransactionBehavior, params_from_iter};
 
 use crate::block;
-use crate::book::{Book, Keep, Mode};
-use crate::error::{BookError, BookErrorKind, Result};
+use crate::book::{Book, Mode, begin_with_layout, connect_for_saving};
+use crate::error::{BookError, Result};
 
 /// Tables in the order in which rows may name one another, and whether their first column is the row's number.
 const TABLES: [&str; 14] = [
@@ -47,35 +47,38 @@ impl SalvageReport {
 }
 
 impl Book {
-    /// Copies all that can be read into a new book at `to`. This book is not changed. Damaged blocks are left out:
-    /// the days they tell of stay as far as other imports tell of them.
+    /// Copies all that can be read of the book at `from` into a new book at `to`. The damaged one is not changed, not even
+    /// brought forward. Damaged blocks are left out: the days they tell of stay as far as other imports tell of them.
     ///
     /// # Errors
-    /// `Refused` where `to` exists; otherwise as [`Book::open`] for the new book.
-    pub fn salvage(&self, to: impl AsRef<Path>) -> std::result::Result<SalvageReport, BookError> {
-        let to = to.as_ref();
-        if to.exists() {
-            let kind =
-                BookErrorKind::refused("there is a file here already", "name a new one for what is saved");
-            return Err(BookError::new(to, kind));
-        }
-        let mut fresh = Book::open(to, Mode::CreateIfAbsent)?;
-        fresh
-            .conn
-            .pragma_update(None, "foreign_keys", false)
-            .map_err(|error| BookError::new(to, error))?;
-        fresh.writing(|target| {
+    /// `Refused` where `to` exists; `Missing`, `Foreign`, `Newer` where `from` is no book of ours; otherwise as
+    /// [`Book::open`] for the new book.
+    pub fn salvage(
+        from: impl AsRef<Path>,
+        to: impl AsRef<Path>,
+    ) -> std::result::Result<SalvageReport, BookError> {
+        let (from, to) = (from.as_ref(), to.as_ref());
+        let (source, layout) = connect_for_saving(from).map_err(|kind| BookError::new(from, kind))?;
+        let write = || -> Result<SalvageReport> {
+            let mut target = begin_with_layout(to, layout)?;
+            target.pragma_update(None, "foreign_keys", false)?;
+            let state = Transaction::new(&mut target, TransactionBehavior::Immediate)?;
             let mut report = SalvageReport::default();
             for table in TABLES.into_iter().chain(["setting"]) {
-                copy_table(&self.conn, target, table, &mut report)?;
+                copy_table(&source, &state, table, &mut report)?;
             }
-            mend(target)?;
-            Ok((report, Keep::Change))
-        })
+            mend(&state)?;
+            state.commit()?;
+            Ok(report)
+        };
+        let report = write().map_err(|kind| BookError::new(to, kind))?;
+        // What was saved is brought forward as any book is.
+        Book::open(to, Mode::Existing)?;
+        Ok(report)
     }
 }
 
-/// Copies one table row by row: from its first row on, and where that breaks off, from its last row back.
+/// Copies one table row by row. Where a page cannot be read, its rows are lost and those after it are gone on with.
 fn copy_table(
     source: &Connection,
     target: &Connection,
@@ -85,14 +88,19 @@ fn copy_table(
     let mut copy = Copy {
         target,
         table,
-        last: i64::MIN,
+        next: i64::MIN,
         saved: 0,
         unfit: 0,
     };
-    if let Err(error) = copy.run(source, "ASC", None) {
-        let reached = copy.last;
-        report.unreadable.insert(table.to_owned(), error.to_string());
-        let _ = copy.run(source, "DESC", Some(reached));
+    while let Err(error) = copy.run(source) {
+        report
+            .unreadable
+            .entry(table.to_owned())
+            .or_insert_with(|| error.to_string());
+        match readable_from(source, table, copy.next) {
+            Some(next) if next > copy.next => copy.next = next,
+            _ => break,
+        }
     }
     report.saved.insert(table.to_owned(), copy.saved);
     if copy.unfit > 0 {
@@ -101,40 +109,77 @@ fn copy_table(
     Ok(())
 }
 
+/// The first row that can be read where the one from `next` on cannot; `None` where there is none.
+fn readable_from(source: &Connection, table: &str, next: i64) -> Option<i64> {
+    let sql = format!("SELECT rowid, * FROM {table} WHERE rowid >= ?1 ORDER BY rowid LIMIT 1");
+    let mut statement = source.prepare_cached(&sql).ok()?;
+    let columns = statement.column_count();
+    let mut first_from = |from: i64| -> Result<Option<i64>> {
+        let mut rows = statement.query([from])?;
+        let Some(row) = rows.next()? else { return Ok(None) };
+        for column in 0..columns {
+            row.get_ref(column)?;
+        }
+        Ok(Some(row.get(0)?))
+    };
+    let start = next.max(0);
+    let mut bad = start;
+    let mut found = None;
+    for step in (0..62).map(|power| 1_i64 << power) {
+        let from = start.checked_add(step)?;
+        match first_from(from) {
+            Ok(row) => {
+                found = row;
+                // No row so far out can mean that all are nearer: the last bad page may be followed by good ones.
+                let mut good = from;
+                while good - bad > 1 {
+                    let middle = bad + (good - bad) / 2;
+                    match first_from(middle) {
+                        Ok(row) => (good, found) = (middle, row.or(found)),
+                        Err(_) => bad = middle,
+                    }
+                }
+                break;
+            }
+            Err(_) => bad = from,
+        }
+    }
+    found
+}
+
 struct Copy<'a> {
     target: &'a Connection,
     table: &'a str,
-    last: i64,
+    /// The first row not yet looked at.
+    next: i64,
     saved: u64,
     unfit: u64,
 }
 
 impl Copy<'_> {
-    fn run(&mut self, source: &Connection, order: &str, after: Option<i64>) -> Result<()> {
+    /// Copies rows from the next one on until one cannot be read.
+    fn run(&mut self, source: &Connection) -> Result<()> {
         let sql = format!(
-            "SELECT rowid, * FROM {} WHERE rowid > ?1 ORDER BY rowid {order}",
+            "SELECT rowid, * FROM {} WHERE rowid >= ?1 ORDER BY rowid",
             self.table
         );
-        let mut statement = source.prepare(&sql)?;
+        let mut statement = source.prepare_cached(&sql)?;
         let columns = statement.column_count() - 1;
         let marks = vec!["?"; columns].join(", ");
         let mut insert = self
             .target
-            .prepare(&format!("INSERT OR IGNORE INTO {} VALUES ({marks})", self.table))?;
-        let mut rows = statement.query([after.unwrap_or(i64::MIN)])?;
+            .prepare_cached(&format!("INSERT OR IGNORE INTO {} VALUES ({marks})", self.table))?;
+        let mut rows = statement.query([self.next])?;
         while let Some(row) = rows.next()? {
             let id: i64 = row.get(0)?;
-            let values: Vec<Value> = (1..=columns)
-                .map(|i| row.get(i))
-                .collect::<rusqlite::Result<_>>()?;
-            let written = if self.is_fit(&values) {
-                insert.execute(params_from_iter(values)).unwrap_or(0)
-            } else {
-                0
+            let values: rusqlite::Result<Vec<Value>> = (1..=columns).map(|i| row.get(i)).collect();
+            let written = match values {
+                Ok(values) if self.is_fit(&values) => insert.execute(params_from_iter(values)).unwrap_or(0),
+                _ => 0,
             };
             self.saved += written as u64;
             self.unfit += u64::from(written == 0);
-            self.last = id;
+            self.next = id.saturating_add(1);
         }
         Ok(())
     }

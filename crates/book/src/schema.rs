@@ -25,6 +25,13 @@ pub(crate) fn version(conn: &Connection) -> Result<i64> {
     Ok(conn.pragma_query_value(None, "user_version", |row| row.get(0))?)
 }
 
+/// Brings a new file to a layout of any age.
+pub(crate) fn migrate_to(conn: &mut Connection, layout: i64) -> Result<()> {
+    let layout = usize::try_from(layout).unwrap_or(LAYOUTS.len());
+    let migrations = Migrations::from_slice(LAYOUTS);
+    migrations.to_version(conn, layout).map_err(failed)
+}
+
 /// Brings the file to the latest layout. Two processes may arrive at once: the one that comes second finds the work
 /// done.
 pub(crate) fn migrate(conn: &mut Connection) -> Result<()> {
@@ -36,8 +43,12 @@ pub(crate) fn migrate(conn: &mut Connection) -> Result<()> {
     if version(conn)? == latest() {
         return Ok(());
     }
-    Err(match error {
+    Err(failed(error))
+}
+
+fn failed(error: rusqlite_migration::Error) -> BookErrorKind {
+    match error {
         rusqlite_migration::Error::RusqliteError { err, .. } => BookErrorKind::from(err),
         other => BookErrorKind::damaged(other.to_string()),
-    })
+    }
 }

@@ -11,8 +11,8 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 use common::{Source, check, import, mg};
-use interstice_book::{Book, Mode};
-use interstice_glucose::TraceKind;
+use interstice_book::{Book, ChangeKind, Entry, Mode};
+use interstice_glucose::{BloodCheck, TraceKind};
 
 const BOOK: &str = "INTERSTICE_TEST_BOOK";
 const FIRST: &str = "INTERSTICE_TEST_FIRST";
@@ -68,6 +68,113 @@ fn child_imports_ten() {
     for number in first..first + 10 {
         import(&mut book, number, &source(number));
     }
+}
+
+/// Imports, corrects, deletes and takes back in turn, and says after each how long the journal is.
+#[test]
+fn child_changes_until_killed() {
+    let Some((mut book, first)) = asked() else { return };
+    for number in first.. {
+        import(&mut book, number, &source(number));
+        say(&book);
+        let checks = book.load_all().unwrap().blood_checks;
+        let last = checks.last().unwrap();
+        let corrected = BloodCheck {
+            said: mg(200),
+            ..last.it.clone()
+        };
+        book.edit(last.entry, &Entry::BloodCheck(corrected), None, 0)
+            .unwrap();
+        say(&book);
+        if number % 3 == 0 {
+            book.undo(None, 0).unwrap();
+            say(&book);
+        }
+        if number % 5 == 0 {
+            let import = book.imports().unwrap().pop().unwrap().receipt.change;
+            book.undo(import, 0).unwrap();
+            say(&book);
+        }
+    }
+}
+
+fn say(book: &Book) {
+    use std::io::Write;
+    let mut out = std::io::stdout().lock();
+    writeln!(out, "journal {}", book.journal().unwrap().len()).unwrap();
+    out.flush().unwrap();
+}
+
+/// What the journal says has been done is what the book holds.
+fn assert_book_is_its_journal(book: &Book) -> usize {
+    let report = book.check().unwrap();
+    assert!(report.is_whole(), "{report:?}");
+    let journal = book.journal().unwrap();
+    let stand = |kind| {
+        journal
+            .iter()
+            .filter(|change| change.kind == kind && change.undone_by.is_none())
+            .count()
+    };
+    let record = book.load_all().unwrap();
+    let imports = stand(ChangeKind::Import);
+    assert_eq!(book.imports().unwrap().len(), imports);
+    assert_eq!(
+        (record.reading_count(), record.blood_checks.len()),
+        (imports * 2_000, imports)
+    );
+    let corrected = record
+        .blood_checks
+        .iter()
+        .filter(|kept| kept.it.said == mg(200))
+        .count();
+    // A correction whose import was taken back waits unseen.
+    assert!(corrected <= stand(ChangeKind::Edit));
+    journal.len()
+}
+
+/// Some hundred kills at moments of all kinds: in the middle of an import, a correction, an undo, an opening.
+#[test]
+fn a_kill_at_any_moment_leaves_whole_changes() {
+    use std::io::Read;
+    let folder = tempfile::tempdir().unwrap();
+    let mut path = folder.path().join("book 0");
+    let (begun, mut state, mut longest) = (Instant::now(), 12_345_u64, 0);
+    let mut round = 0;
+    while round < 300 && begun.elapsed() < Duration::from_secs(12) {
+        if round % 25 == 0 {
+            path = folder.path().join(format!("book {round}"));
+            longest = 0;
+        }
+        let mut child = Command::new(std::env::current_exe().unwrap())
+            .args(["--exact", "child_changes_until_killed", "--nocapture"])
+            .env(BOOK, &path)
+            .env(FIRST, (round % 25 * 100).to_string())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+        std::thread::sleep(Duration::from_micros((state >> 33) % 60_000));
+        child.kill().unwrap();
+        let mut said = String::new();
+        child.stdout.take().unwrap().read_to_string(&mut said).unwrap();
+        child.wait().unwrap();
+        let acknowledged = said
+            .lines()
+            .filter_map(|line| line.strip_prefix("journal ")?.parse().ok());
+        longest = acknowledged.fold(longest, usize::max);
+        if path.exists() {
+            let there = assert_book_is_its_journal(&Book::open(&path, Mode::CreateIfAbsent).unwrap());
+            assert!(
+                there >= longest,
+                "an acknowledged change is gone: {there} of {longest}"
+            );
+        }
+        round += 1;
+    }
+    println!("killed {round} times in {:?}", begun.elapsed());
+    assert!(round >= 25, "too slow to tell anything: {round} kills");
 }
 
 /// Every import in the book is there whole, and nothing beside them.

@@ -259,3 +259,33 @@ fn layout_1_keeps_clock_settings_and_journal() {
     assert_eq!(book.load_all().unwrap().reading_count(), 0);
     assert!(book.check().unwrap().is_whole());
 }
+
+#[test]
+fn layout_1_is_brought_forward_for_a_reader_and_saved_as_it_is() {
+    let folder = tempfile::tempdir().unwrap();
+    drop(opened(folder.path()));
+    let path = folder.path().join("old");
+    let packed = std::fs::read(saved_book(1)).unwrap();
+    let bytes = zstd::decode_all(packed.as_slice()).unwrap();
+    std::fs::write(&path, &bytes).unwrap();
+    let saved = folder.path().join("saved");
+    assert!(Book::salvage(&path, &saved).unwrap().is_complete());
+    assert_eq!(
+        std::fs::read(&path).unwrap(),
+        bytes,
+        "saving from it changes nothing"
+    );
+    let told = |path: &Path| {
+        let book = Book::open(path, Mode::ReadOnly).unwrap();
+        assert!(book.check().unwrap().is_whole());
+        let record = book.load_all().unwrap();
+        (
+            standing(&record),
+            record.meals,
+            record.doses,
+            book.settings().unwrap(),
+            book.journal().unwrap(),
+        )
+    };
+    assert_eq!(told(&saved), told(&path));
+}

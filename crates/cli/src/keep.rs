@@ -216,10 +216,9 @@ fn setting(name: &str, value: &str) -> Result<Setting, Failure> {
 
 /// Checks that the book is whole, or saves what can be read.
 pub(crate) fn check(salvage: Option<&Path>, path: &Path, out: &mut Output) -> Answer {
-    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
     match salvage {
-        Some(to) => save(&book, to, out),
-        None => look_over(&book, out),
+        Some(to) => save(path, to, out),
+        None => look_over(&Book::open(path, Mode::ReadOnly).map_err(Failure::book)?, out),
     }
 }
 
@@ -264,8 +263,8 @@ fn look_over(book: &Book, out: &mut Output) -> Answer {
     Ok(if report.is_whole() { Exit::Done } else { Exit::Book })
 }
 
-fn save(book: &Book, to: &Path, out: &mut Output) -> Answer {
-    let report = book.salvage(to).map_err(Failure::refusal_or_book)?;
+fn save(from: &Path, to: &Path, out: &mut Output) -> Answer {
+    let report = Book::salvage(from, to).map_err(Failure::refusal_or_book)?;
     if out.json() {
         out.document(&json!({
             "complete": report.is_complete(),
