@@ -39,6 +39,7 @@ function draw() {
   ink.clearRect(0, 0, w, h);
   const tile = best();
   if (!tile) return;
+  root.classList.add("drawn");
   ink.save();
   ink.beginPath();
   ink.rect(size.left, 0, plotWidth(), size.stripTop);

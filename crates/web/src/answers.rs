@@ -19,8 +19,10 @@ pub struct Answers {
 
 impl Answers {
     /// Takes the fields of a form in: 'answer' holds a flag as a question offers it, 'role:3' the role of the third
-    /// column, the others what their names say. A field left empty takes nothing back.
+    /// column, 'column' and 'holds' a column by its heading or number and its role, the others what their names say. A
+    /// field left empty takes nothing back.
     pub(crate) fn take_form(&mut self, fields: Vec<(String, String)>) {
+        let (mut named, mut holds) = (None, None);
         for (name, value) in fields {
             let value = value.trim().to_owned();
             if value.is_empty() {
@@ -32,6 +34,8 @@ impl Answers {
                 "unit" => self.unit = Some(value),
                 "dates" => self.dates = Some(value),
                 "subject" => self.subject = Some(value),
+                "column" => named = Some(value),
+                "holds" => holds = Some(value),
                 other => {
                     if let Some(column) = other.strip_prefix("role:") {
                         self.roles.insert(column.to_owned(), value);
@@ -39,6 +43,7 @@ impl Answers {
                 }
             }
         }
+        self.roles.extend(named.zip(holds));
     }
 
     /// A flag as it would be typed: `--unit mmol/L`, `--as '3=glucose'`.
@@ -89,6 +94,13 @@ mod tests {
         );
         let roles = said(&[("answer", "--as 'Value (=) 2=glucose'")]).roles;
         assert_eq!(roles.get("Value (=) 2").map(String::as_str), Some("glucose"));
+    }
+
+    #[test]
+    fn a_column_is_named_with_what_it_holds() {
+        let roles = said(&[("column", " value "), ("holds", "glucose")]).roles;
+        assert_eq!(roles.get("value").map(String::as_str), Some("glucose"));
+        assert!(said(&[("column", ""), ("holds", "glucose")]).roles.is_empty());
     }
 
     #[test]

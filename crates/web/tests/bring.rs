@@ -146,7 +146,7 @@ async fn a_file_is_written_once_and_taken_back_whole() {
         desk.get(&undone.location)
             .await
             .text
-            .contains("Taken back: Three.csv")
+            .contains("Taken back: three.csv<")
     );
     assert_eq!(desk.get("/").await.status, StatusCode::OK);
     assert!(desk.get("/").await.text.contains("An empty book"));
@@ -199,6 +199,27 @@ async fn a_doubt_is_asked_before_writing() {
     desk.post("/bring/1/answer", &format!("answer={form}")).await;
     let again = desk.get("/bring/1").await;
     assert!(again.text.contains("This file can be read."), "{}", again.text);
+}
+
+/// The page used to say what to type after a command.
+#[tokio::test]
+async fn a_column_that_was_not_understood_can_be_named() {
+    let desk = Desk::new();
+    let rows = (0..96_u32).map(|i| format!("2025-04-05 {:02}:{:02},{}\n", i / 4, i % 4 * 15, (i * 37) % 900));
+    desk.hand_over(
+        "plain.csv",
+        &("when,value\n".to_owned() + &rows.collect::<String>()),
+    )
+    .await;
+    let look = desk.get("/bring/1").await.text;
+    assert!(
+        look.contains("cannot be used") && look.contains("A column of it does hold something"),
+        "{look}"
+    );
+    desk.post("/bring/1/answer", "column=value&holds=glucose&unit=mg%2FdL")
+        .await;
+    let again = desk.get("/bring/1").await.text;
+    assert!(again.contains("This file can be read."), "{again}");
 }
 
 /// Text as a form sends it.

@@ -169,7 +169,8 @@ fn ready(id: u64) -> Markup {
 fn refused(id: u64, report: &FileReport) -> Markup {
     html! {
         p.answer { "This file cannot be used. Nothing was written." }
-        @for problem in &report.problems { p { (sentence(&problem.reason)) } }
+        @for problem in &report.problems { p { (problem.reason) "." } }
+        @if report.understanding.is_none() { (understanding::name_a_column(id)) }
         (leave_form(id))
     }
 }

@@ -381,7 +381,7 @@ fn stretches(book: &DaysBook, stretch: Stretch, rows: &[Spread], told: &DaysAcco
             summary { (counted(rows.len(), told.rows_in_all, "rows")) }
             div.scroll {
                 table {
-                    caption { "Each reading counts once. In " (shown.unit) "." }
+                    caption { "What was read in each, every reading counted once, in " (shown.unit) ". A row does not say what is usual." }
                     thead { tr {
                         th scope="col" { (draw::stretch_heading(stretch)) }
                         th.num scope="col" { "Readings" }

@@ -11,7 +11,7 @@ use serde::Deserialize;
 
 use super::bring::drop_form;
 use crate::app::App;
-use crate::shell::{Tab, count, page, sentence};
+use crate::shell::{Tab, count, page};
 use crate::{Brought, ImportLine, Trouble};
 
 pub(crate) fn routes() -> Router<App> {
@@ -30,7 +30,7 @@ async fn imports(State(app): State<App>, Query(told): Query<Told>) -> Result<Mar
     let lines = app.ask(|backend| backend.imports()).await?;
     let content = html! {
         h1 { "Imports" }
-        @if let Some(what) = told.undone { p.answer role="status" { "Taken back: " (sentence(&what)) } }
+        @if let Some(what) = told.undone { p.answer role="status" { "Taken back: " (what) } }
         (table(&lines))
         h2 { "Bring in another file" }
         (drop_form())
@@ -136,7 +136,7 @@ pub(crate) fn problem_table(problems: &[ProblemLine]) -> Markup {
                 tbody {
                     @for problem in problems {
                         tr {
-                            th scope="row" { @if problem.row > 0 { (problem.row) } @else { "file" } }
+                            th scope="row" data-label=[(problem.row > 0).then_some("row")] { @if problem.row > 0 { (problem.row) } @else { "file" } }
                             td { (problem.column) }
                             td.wide { code { (problem.text) } }
                             td.wide { (problem.reason) }

@@ -126,6 +126,24 @@ pub(super) fn correct(id: u64, understood: &Understanding) -> Markup {
     }
 }
 
+/// Where nothing was understood, a person can still say what one column holds.
+pub(super) fn name_a_column(id: u64) -> Markup {
+    html! {
+        details.correct {
+            summary { "A column of it does hold something" }
+            form method="post" action={ "/bring/" (id) "/answer" } {
+                label.field { span { "The column, by its heading or its number" } input name="column" required autocomplete="off" spellcheck="false"; }
+                label.field {
+                    span { "It holds" }
+                    select name="holds" { @for role in ROLES { option value=(role_key(role)) selected[role == Role::Glucose] { (role_words(role)) } } }
+                }
+                (choice("unit", "Glucose is in", &["mg/dL", "mmol/L"]))
+                p { button type="submit" { "Read it this way" } }
+            }
+        }
+    }
+}
+
 /// The name a column is asked for by: its heading, or its number where it has none.
 fn column_name(column: &interstice_desk::ColumnView) -> String {
     if column.heading.is_empty() {
