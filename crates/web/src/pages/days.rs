@@ -7,6 +7,7 @@ use axum::extract::{Query, State};
 use axum::http::header::CONTENT_TYPE;
 use axum::response::IntoResponse;
 use axum::routing::get;
+use interstice_findings::Targets;
 use interstice_findings::days::{
     self, AccountRow, DaysAccount, DaysBook, ReadingRow, Spread, Stretch, TimelineView, ViewAsk, ViewSpan,
 };
@@ -245,7 +246,8 @@ fn whole(shows: &Shows) -> Markup {
                 aria-describedby="timeline-help" {}
             (draw::picture(book.timeline(), view, *shown, "timeline-picture", &draw::view_name(told)))
             figcaption #timeline-help {
-                "Slate is in range, indigo below, ochre above; darker and hatched is very low or very high. "
+                "Slate is in range, " (in_range(&book.timeline().targets(), *shown)) "; indigo is below, ochre above; darker and hatched is \
+                 very low or very high. "
                 "Rings are blood checks. Where the line is open, nothing was read. "
                 span.for-script {
                     "Drag to move, turn the wheel or pinch to come closer. Keys: arrows read out, with Shift they move; "
@@ -259,6 +261,11 @@ fn whole(shows: &Shows) -> Markup {
         div #timeline-account { (rows(book, told, *shown)) }
         (caution(Caution::CareTeam, *shown))
     }
+}
+
+/// '70 to 180 mg/dL'.
+fn in_range(targets: &Targets, shown: Shown) -> String {
+    words::Range::InRange.bounds(targets, shown) + " " + shown.unit.symbol()
 }
 
 /// What stands in the read-out when nothing is pointed at.
