@@ -27,9 +27,9 @@ pub fn review(findings: &ReviewFindings, unit: Unit) -> String {
         episodes(&mut out, findings, shown);
         traces(&mut out, findings);
     }
-    for note in &findings.notes {
-        section(&mut out, "Note");
-        out.extend(wrap(note, 0));
+    if !findings.notes.is_empty() {
+        section(&mut out, "Worth knowing");
+        out.extend(findings.notes.iter().flat_map(|note| wrap(note, 0)));
     }
     out.push(String::new());
     out.extend(wrap(&Caution::CareTeam.text(shown), 0));
@@ -228,6 +228,10 @@ fn episodes(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     let more = findings.episodes.len().saturating_sub(EPISODES_LISTED);
     if more > 0 {
         out.push(format!("and {more} more; `interstice review --json` lists all"));
+    }
+    for caution in [Caution::Lows, Caution::Ketones] {
+        out.push(String::new());
+        out.extend(wrap(&caution.text(shown), 0));
     }
 }
 
