@@ -19,6 +19,9 @@ mod entry;
 mod error;
 #[cfg(test)]
 mod faults;
+#[cfg(any(test, fuzzing))]
+#[doc(hidden)]
+pub mod fuzz;
 mod history;
 mod import;
 mod journal;

@@ -20,6 +20,9 @@ mod delimiter;
 mod edges;
 mod explain;
 mod fold;
+#[cfg(any(test, fuzzing))]
+#[doc(hidden)]
+pub mod fuzz;
 mod head;
 mod insulin;
 mod kind;

@@ -139,9 +139,11 @@ impl<'a> Cursor<'a> {
 
 /// Reads a cell as date, time of day or both. `None` where any part of it is something else.
 pub(crate) fn parse_stamp(cell: &[u8], order: DateOrder) -> Option<Stamp> {
-    if let Some(stamp) = usual_iso(cell) {
-        return Some(stamp);
-    }
+    usual_iso(cell).or_else(|| read_stamp(cell, order))
+}
+
+/// The same by parts, whatever the way of writing.
+pub(crate) fn read_stamp(cell: &[u8], order: DateOrder) -> Option<Stamp> {
     let mut cursor = Cursor {
         bytes: cell.trim_ascii(),
         at: 0,

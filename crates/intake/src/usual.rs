@@ -16,8 +16,11 @@ pub(crate) struct DayMemo {
 impl DayMemo {
     /// As [`parse_stamp`], quicker for the usual ways of writing when the date is the one met last.
     pub(crate) fn parse(&mut self, cell: &[u8], order: DateOrder) -> Option<Stamp> {
-        let gap = cell.iter().take(11).position(|b| matches!(b, b' ' | b'T'));
-        let Some(gap) = gap.filter(|&at| (6..=10).contains(&at)) else {
+        let gap = cell
+            .iter()
+            .take(11)
+            .position(|b| matches!(b, b'T') || b.is_ascii_whitespace());
+        let Some(gap) = gap.filter(|&at| (6..=10).contains(&at) && matches!(cell[at], b' ' | b'T')) else {
             return parse_stamp(cell, order);
         };
         let day = self.day(&cell[..gap], order);

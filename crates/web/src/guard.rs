@@ -50,7 +50,7 @@ fn refusal(method: &Method, headers: &HeaderMap) -> Option<Trouble> {
 }
 
 /// Whether a Host header names this machine, with or without a port.
-fn is_own(host: &str) -> bool {
+pub(crate) fn is_own(host: &str) -> bool {
     OWN_NAMES.iter().any(|name| match host.strip_prefix(name) {
         Some("") => true,
         Some(rest) => rest

@@ -9,6 +9,9 @@ mod app;
 mod assets;
 mod backend;
 mod error;
+#[cfg(any(test, fuzzing))]
+#[doc(hidden)]
+pub mod fuzz;
 mod guard;
 mod kept;
 mod pages;

@@ -1,0 +1,333 @@
+//! What must hold of any bytes at all. The targets under `fuzz/` call these by the million; the tests below drive the
+//! same bodies with a fixed seed.
+
+#![expect(
+    clippy::expect_used,
+    clippy::unwrap_used,
+    reason = "a fuzz target fails by panicking"
+)]
+
+use std::io::Write;
+
+use interstice_glucose::{Unit, Zone};
+
+use crate::api::{DateOrder, Hints, Outcome, ZoneSource};
+use crate::number::{DecimalMark, leading_number, parse_number};
+use crate::records::{Records, last_record_end};
+use crate::stamp::{dotted_clock, parse_stamp, read_stamp};
+use crate::usual::{DayMemo, parse_clock};
+use crate::{read_bytes, understand_bytes};
+
+const ORDERS: [DateOrder; 3] = [DateOrder::DayFirst, DateOrder::MonthFirst, DateOrder::YearFirst];
+
+/// Hints that differ by the bits of `choice`.
+fn hints(choice: u8) -> Hints {
+    let zone = ["Europe/Lisbon", "America/St_Johns", "Australia/Lord_Howe", "UTC"][usize::from(choice & 3)];
+    Hints {
+        zone: (
+            Zone::named(zone).expect("a zone of the bundled data"),
+            ZoneSource::Asked,
+        ),
+        unit: [None, Some(Unit::MgPerDl), Some(Unit::MmolPerL), None][usize::from(choice >> 2 & 3)],
+        dates: [None, Some(DateOrder::DayFirst), Some(DateOrder::MonthFirst), None]
+            [usize::from(choice >> 4 & 3)],
+        roles: Vec::new(),
+        subject: (choice & 0x40 != 0).then(|| "1".to_owned()),
+        recipes: Vec::new(),
+    }
+}
+
+/// A whole file through intake; the last byte chooses the hints. Whatever comes is an outcome or a message with a next
+/// step, what was read points into its own tables, and looking first promises what reading then does.
+pub fn file(bytes: &[u8]) {
+    let Some((&choice, content)) = bytes.split_last() else {
+        return;
+    };
+    let hints = hints(choice);
+    let looked = understand_bytes("a.csv", content, &hints);
+    match read_bytes("a.csv", content, &hints, &mut ()) {
+        Err(error) => assert!(error.to_string().contains(';'), "no next step: {error}"),
+        Ok(Outcome::Question { questions, .. }) => assert!(!questions.is_empty()),
+        Ok(Outcome::Read(file)) => {
+            assert!(looked.is_ok(), "read, but could not be looked at: {looked:?}");
+            let levels = file.draft.levels.len();
+            for trace in &file.draft.traces {
+                assert!(
+                    trace
+                        .readings
+                        .level()
+                        .iter()
+                        .all(|&level| (level as usize) < levels)
+                );
+            }
+            assert!(
+                file.draft.rejected_count() <= file.rows_read,
+                "more rows refused than read"
+            );
+            // The same file with what was learnt from it asks nothing.
+            let again = Hints {
+                recipes: file.recipes,
+                ..hints
+            };
+            let again = read_bytes("a.csv", content, &again, &mut ());
+            assert!(
+                matches!(again, Ok(Outcome::Read(_))),
+                "read once, not again: {again:?}"
+            );
+        }
+    }
+}
+
+/// Cutting a text into records, and into blocks of records: every byte lies in one record, and a block may end after
+/// any whole record without a record changing.
+pub fn delimited(bytes: &[u8]) {
+    for delimiter in *b",;\t|" {
+        let whole = cells(bytes, delimiter);
+        let Some(end) = last_record_end(bytes, delimiter) else {
+            continue;
+        };
+        let mut parts = cells(&bytes[..end], delimiter);
+        parts.extend(cells(&bytes[end..], delimiter));
+        assert_eq!(whole, parts, "cut at {end}");
+    }
+}
+
+fn cells(block: &[u8], delimiter: u8) -> Vec<Vec<String>> {
+    let (mut records, mut fields, mut out, mut next) =
+        (Records::new(block, delimiter), Vec::new(), Vec::new(), 0);
+    while let Some(range) = records.next(&mut fields) {
+        assert_eq!(range.start, next, "a byte between two records");
+        next = (range.end + 1).min(block.len());
+        assert!(range.end == block.len() || block[range.end] == b'\n');
+        out.push(
+            fields
+                .iter()
+                .map(|field| field.text(block).into_owned())
+                .collect(),
+        );
+    }
+    assert_eq!(next, block.len(), "bytes after the last record");
+    out
+}
+
+/// Archives, compressed files and workbooks: as they come, or the bytes packed into one (the last byte chooses), so
+/// that what is inside is met behind its checksum.
+pub fn container(bytes: &[u8]) {
+    let Some((&choice, content)) = bytes.split_last() else {
+        return;
+    };
+    let packed = match choice % 8 {
+        0 | 1 => content.to_vec(),
+        2 => gzip(content),
+        3 => zip(&[("a.csv", content), ("b/c.txt", content)]),
+        4 => gzip(&zip(&[("a.csv", content)])),
+        5 => zip(&[("a.zip", &zip(&[("a.csv", content)]))]),
+        6 => workbook(content),
+        _ => zip(&[
+            ("mimetype", b"application/vnd.oasis.opendocument.spreadsheet"),
+            ("content.xml", content),
+        ]),
+    };
+    for name in ["a.csv", "a.xlsx"] {
+        if let Err(error) = read_bytes(name, &packed, &hints(0), &mut ()) {
+            assert!(error.to_string().contains(';'), "no next step: {error}");
+        }
+    }
+}
+
+fn gzip(content: &[u8]) -> Vec<u8> {
+    let mut gzip = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::fast());
+    gzip.write_all(content).expect("memory takes all");
+    gzip.finish().expect("memory takes all")
+}
+
+fn zip(members: &[(&str, &[u8])]) -> Vec<u8> {
+    let stored = zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Stored);
+    let mut zip = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    for (name, content) in members {
+        zip.start_file(*name, stored).expect("a plain name");
+        zip.write_all(content).expect("memory takes all");
+    }
+    zip.finish().expect("memory takes all").into_inner()
+}
+
+/// A workbook of one sheet whose XML is `sheet`.
+fn workbook(sheet: &[u8]) -> Vec<u8> {
+    zip(&[
+        (
+            "xl/workbook.xml",
+            br#"<workbook xmlns:r="r"><sheets><sheet name="S" sheetId="1" r:id="rId1"/></sheets></workbook>"#,
+        ),
+        (
+            "xl/_rels/workbook.xml.rels",
+            br#"<Relationships><Relationship Id="rId1" Type="worksheet" Target="worksheets/sheet1.xml"/></Relationships>"#,
+        ),
+        ("xl/worksheets/sheet1.xml", sheet),
+    ])
+}
+
+/// A number: what the standard library reads too, it reads alike; and the two decimal marks mirror each other.
+pub fn number(bytes: &[u8]) {
+    let point = parse_number(bytes, DecimalMark::Point);
+    let swapped: Vec<u8> = bytes
+        .iter()
+        .map(|&byte| match byte {
+            b'.' => b',',
+            b',' => b'.',
+            other => other,
+        })
+        .collect();
+    assert_eq!(
+        point,
+        parse_number(&swapped, DecimalMark::Comma),
+        "the marks do not mirror"
+    );
+    let Ok(text) = std::str::from_utf8(bytes) else {
+        return;
+    };
+    if let Some((_, rest)) = leading_number(text) {
+        assert!(text.ends_with(rest) && rest.len() < text.len());
+    }
+    let text = text.trim_ascii();
+    let Ok(theirs) = text.parse::<f64>() else {
+        return;
+    };
+    match point {
+        // Both read it: half a step of the 17th digit or the 18th decimal, and two roundings of a binary fraction.
+        Some(ours) => assert!(
+            (ours.value() - theirs).abs() <= 1e-15 * theirs.abs() + 1e-18,
+            "{text}: {} and {theirs}",
+            ours.value()
+        ),
+        None => assert!(!is_short_decimal(text), "{text} was not read"),
+    }
+}
+
+/// Digits with at most one point among them, few enough to keep them all.
+fn is_short_decimal(text: &str) -> bool {
+    let digits = text.trim_start_matches(['+', '-']);
+    digits.len() < 18 && digits.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.')
+}
+
+/// A date, a time of day or both: the short ways agree with the long one, and what was read is read again from its ISO
+/// form.
+pub fn stamp(bytes: &[u8]) {
+    let _ = (crate::stamp::date_parts(bytes), dotted_clock(bytes));
+    for order in ORDERS {
+        let stamp = parse_stamp(bytes, order);
+        assert_eq!(stamp, read_stamp(bytes, order), "by position and by parts");
+        let mut days = DayMemo::default();
+        assert_eq!(days.parse(bytes, order), stamp, "with an empty memory");
+        assert_eq!(days.parse(bytes, order), stamp, "with the date in memory");
+        let clock = parse_clock(bytes, order);
+        assert!(clock.is_none() || clock == stamp, "a time of day alone");
+        let Some(stamp) = stamp else { continue };
+        assert!(stamp.second.is_none_or(|second| (0..=86_400).contains(&second)));
+        assert!(stamp.offset_s.is_none_or(|offset| offset.abs() < 16 * 3600));
+        if let Some(wall) = stamp.wall() {
+            let civil = jiff::Timestamp::from_second(wall)
+                .unwrap()
+                .to_zoned_datetime(jiff::tz::TimeZone::UTC);
+            let iso = civil.strftime("%Y-%m-%dT%H:%M:%S").to_string();
+            assert_eq!(
+                parse_stamp(iso.as_bytes(), order).and_then(|again| again.wall()),
+                Some(wall),
+                "{iso}"
+            );
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+    use proptest::test_runner::{Config, TestError, TestRunner};
+
+    /// Changes of a seed: where, to which byte, and whether to overwrite, insert, drop or repeat.
+    type Changes = Vec<(proptest::sample::Index, u8, u8)>;
+
+    fn changed(seed: &[u8], changes: &Changes) -> Vec<u8> {
+        let mut bytes = seed.to_vec();
+        for (place, byte, how) in changes {
+            let at = place.index(bytes.len() + 1);
+            match how {
+                0 if at < bytes.len() => bytes[at] = *byte,
+                1 if at < bytes.len() => drop(bytes.remove(at)),
+                2 => bytes.extend_from_within(..at.min(64)),
+                _ => bytes.insert(at, *byte),
+            }
+        }
+        bytes
+    }
+
+    /// Runs a body over its seeds and changes of them, the same ones each time.
+    fn drive(cases: u32, seeds: &[&[u8]], body: impl Fn(&[u8])) {
+        seeds.iter().for_each(|seed| body(seed));
+        let byte = prop_oneof![Just(b','), Just(b'"'), Just(b'\n'), b'0'..=b'9', any::<u8>()];
+        let changes = prop::collection::vec((any::<proptest::sample::Index>(), byte, 0u8..4), 1..12);
+        let config = Config {
+            failure_persistence: None,
+            ..Config::with_cases(cases)
+        };
+        let mut runner = TestRunner::new_with_rng(config, TestRunner::deterministic().new_rng());
+        let run = runner.run(&(0..seeds.len(), changes), |(seed, changes)| {
+            body(&changed(seeds[seed], &changes));
+            Ok(())
+        });
+        if let Err(TestError::Fail(why, (seed, changes))) = run {
+            panic!("{why}: b\"{}\"", changed(seeds[seed], &changes).escape_ascii());
+        }
+    }
+
+    const TABLE: &[u8] = b"time,glucose,note\n2025-03-30 00:55,5.5,\n2025-03-30 01:10,\"5,6\",a\n2025-03-30 02:05,Low,\"b\nc\"\n0";
+    const SHEET: &[u8] =
+        br#"<worksheet><sheetData><row r="1"><c r="A1"><v>45000.5</v></c><c r="B1" t="str"><v>5.5</v></c></row></sheetData></worksheet>"#;
+
+    #[test]
+    fn files() {
+        drive(
+            200,
+            &[TABLE, b"2025-01-01T10:00:00Z;5.5\n2025-01-01T10:05:00Z;5.6\n\x04"],
+            file,
+        );
+    }
+
+    #[test]
+    fn delimited_text() {
+        drive(3000, &[TABLE, b"\"a\";\"b\"\"\"\n\"c\n\";d\n"], delimited);
+    }
+
+    #[test]
+    fn containers() {
+        let sheet = [SHEET, b"\x06"].concat();
+        let packed = [zip(&[("a.csv", TABLE)]), vec![0]].concat();
+        drive(
+            150,
+            &[&sheet, &packed, &[gzip(TABLE), vec![0]].concat(), TABLE],
+            container,
+        );
+    }
+
+    #[test]
+    fn numbers() {
+        drive(
+            20_000,
+            &[b"7.8", b"-1,234.5", b"1.2e-3", b"113.39999999999999", b" +5. "],
+            number,
+        );
+    }
+
+    #[test]
+    fn stamps() {
+        let seeds: [&[u8]; 6] = [
+            b"2025-03-17T12:04:00+01:00",
+            b"17.03.25 12.04",
+            b"Mar 7, 2025 3:04 p. m.",
+            b"20250307150400",
+            b"24:00",
+            b"07/03/2025 15:04 (GMT-05:00)",
+        ];
+        drive(20_000, &seeds, stamp);
+    }
+}

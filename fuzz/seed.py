@@ -1,0 +1,54 @@
+"""Fills fuzz/corpus with invented seeds: the files of testdata/intake, archives made of them, and short texts.
+
+    python3 fuzz/seed.py
+"""
+
+import gzip
+import io
+import zipfile
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parent
+FILES = sorted((HERE.parent / "testdata/intake").iterdir())
+
+NUMBERS = ["7.8", "7,8", "-1.234,5", "1,234.5", "1.2e-3", "113.39999999999999", " +5. ", "6 IU", "0", "99999999999999999999"]
+STAMPS = [
+    "2025-03-17T12:04:00+01:00", "17.03.2025 12:04", "03/17/25 12:04 PM", "7. März 2025, 15:04 Uhr", "20250307150400",
+    "24:00", "07/03/2025 15:04 (GMT-05:00)", "7 de marzo de 2025 15:04", "Fri 7 Mar 2025 15.04", "2025.03.07. 15:04",
+]  # fmt: skip
+REQUESTS = ["days=14&unit=mmol", "from=2025-03-01&to=2025-03-14", "answer=--as+%273%3Dglucose%27&role:x=dose", "127.0.0.1:8080", "2025-03-17T11:04:00Z"]
+SHEET = '<worksheet><sheetData><row r="1"><c r="A1" t="str"><v>time</v></c><c r="B1" t="str"><v>glucose</v></c></row><row r="2"><c r="A2"><v>45000.5</v></c><c r="B2"><v>5.5</v></c></row></sheetData></worksheet>'
+CONTENT = '<office:document-content><office:body><office:spreadsheet><table:table table:name="S"><table:table-row><table:table-cell office:value-type="float" office:value="5.5"/></table:table-row></table:table></office:spreadsheet></office:body></office:document-content>'
+
+
+def put(target: str, name: str, content: bytes) -> None:
+    folder = HERE / "corpus" / target
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / name).write_bytes(content)
+
+
+def packed(content: bytes) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("a.csv", content)
+    return out.getvalue()
+
+
+def main() -> None:
+    for path in FILES:
+        head = path.read_bytes()[:1500]
+        put("file", path.name, head + b"\0")
+        put("delimited", path.name, head)
+        put("container", f"{path.name}.zip", packed(head) + b"\0")
+        put("container", f"{path.name}.gz", gzip.compress(head) + b"\0")
+    put("container", "sheet", SHEET.encode() + b"\6")
+    put("container", "content", CONTENT.encode() + b"\7")
+    for target, texts in [("number", NUMBERS), ("stamp", STAMPS), ("request", REQUESTS)]:
+        for i, text in enumerate(texts):
+            put(target, str(i), text.encode())
+    put("block", "day", b"\0\0\0\0\1\5\0\x79\4\1\0\0\xc8\1\2\3\4\5")
+    put("rows", "day", bytes(range(84)))
+
+
+if __name__ == "__main__":
+    main()
