@@ -38,6 +38,7 @@ def main() -> None:
     for path in FILES:
         head = path.read_bytes()[:1500]
         put("file", path.name, head + b"\0")
+        put("alike", path.name, head + b"\0")
         put("delimited", path.name, head)
         put("container", f"{path.name}.zip", packed(head) + b"\0")
         put("container", f"{path.name}.gz", gzip.compress(head) + b"\0")

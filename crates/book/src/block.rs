@@ -325,21 +325,26 @@ impl Interner {
         self.levels.intern(said)
     }
 
-    /// Decodes `level.len()` values of one class.
-    fn values(&mut self, class: Class, reader: &mut Reader<'_>, level: &mut [u32]) -> Result<(), BlockError> {
+    /// Decodes `level.len()` values of one class, going on from the class's last one.
+    fn values(
+        &mut self,
+        class: Class,
+        reader: &mut Reader<'_>,
+        level: &mut [u32],
+        last: &mut i64,
+    ) -> Result<(), BlockError> {
         if class.decimals > SHARED_DECIMALS {
-            return self.odd_values(class, reader, level);
+            return self.odd_values(class, reader, level, last);
         }
         let slot = &mut self.tables[usize::from(4 * class.mark + class.decimals)];
         let table = slot.get_or_insert_with(|| vec![UNMET; DENSE].into_boxed_slice());
-        let mut last = 0_i64;
         for out in level {
-            last = last.wrapping_add(unzigzag(reader.number("values")?));
-            let met = usize::try_from(last).ok().and_then(|m| table.get_mut(m));
+            *last = last.wrapping_add(unzigzag(reader.number("values")?));
+            let met = usize::try_from(*last).ok().and_then(|m| table.get_mut(m));
             *out = match met {
                 Some(&mut index) if index != UNMET => index,
                 met => {
-                    let said = class.said(last).ok_or(BlockError::Malformed("decimals"))?;
+                    let said = class.said(*last).ok_or(BlockError::Malformed("decimals"))?;
                     let index = self.levels.intern(said);
                     if let Some(met) = met {
                         *met = index;
@@ -356,13 +361,13 @@ impl Interner {
         class: Class,
         reader: &mut Reader<'_>,
         level: &mut [u32],
+        last: &mut i64,
     ) -> Result<(), BlockError> {
-        let mut last = 0_i64;
         for out in level {
-            last = last.wrapping_add(unzigzag(reader.number("values")?));
+            *last = last.wrapping_add(unzigzag(reader.number("values")?));
             *out = self
                 .levels
-                .intern(class.said(last).ok_or(BlockError::Malformed("decimals"))?);
+                .intern(class.said(*last).ok_or(BlockError::Malformed("decimals"))?);
         }
         Ok(())
     }
@@ -459,24 +464,23 @@ fn decode_values(
 ) -> Result<(), BlockError> {
     let classes = decode_classes(reader)?;
     if let [only] = classes.as_slice() {
-        return interner.values(*only, reader, level);
+        return interner.values(*only, reader, level, &mut 0);
     }
-    let mut of = Vec::with_capacity(level.len());
-    while of.len() < level.len() {
+    let (mut runs, mut left) = (Vec::new(), level.len());
+    while left > 0 {
         let class = usize::try_from(reader.number("runs")?).unwrap_or(usize::MAX);
         let length = usize::try_from(reader.number("runs")?).unwrap_or(usize::MAX);
-        if class >= classes.len() || length == 0 || length > level.len() - of.len() {
+        if class >= classes.len() || length == 0 || length > left {
             return Err(BlockError::Malformed("runs"));
         }
-        of.resize(of.len() + length, class);
+        runs.push((class, length));
+        left -= length;
     }
-    let mut last = vec![0_i64; classes.len()];
-    for (out, class) in level.iter_mut().zip(of) {
-        last[class] = last[class].wrapping_add(unzigzag(reader.number("values")?));
-        let said = classes[class]
-            .said(last[class])
-            .ok_or(BlockError::Malformed("decimals"))?;
-        *out = interner.intern(said);
+    let (mut last, mut level) = (vec![0_i64; classes.len()], level);
+    for (class, length) in runs {
+        let (here, rest) = level.split_at_mut(length);
+        interner.values(classes[class], reader, here, &mut last[class])?;
+        level = rest;
     }
     Ok(())
 }

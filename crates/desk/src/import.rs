@@ -319,7 +319,12 @@ fn prefer_zone(draft: &mut Draft, zone: &Zone) {
     };
     let told = LivedClock::new(zone, &draft.lived, from, to);
     let known = LivedClock::new(zone, &[], from, to);
-    if instants(draft).all(|at| told.offset_s(at) == known.offset_s(at)) {
+    let apart = told.apart_from(&known);
+    let reads_differently = |at: Second| {
+        let next = apart.partition_point(|&(_, end)| end <= at);
+        apart.get(next).is_some_and(|&(start, _)| start <= at)
+    };
+    if apart.is_empty() || !instants(draft).any(reads_differently) {
         draft.lived = vec![LivedSpan {
             from,
             to,

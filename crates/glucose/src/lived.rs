@@ -191,20 +191,29 @@ impl Moment {
 
 impl std::fmt::Display for Moment {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let Some(civil) = self.wall().civil() else {
+        // Written by position: an account of decades holds a hundred thousand of them.
+        let Some(civil) = self.wall().civil().filter(|civil| civil.year() >= 0) else {
             return write!(f, "@{}", self.at);
         };
-        let (sign, abs) = (
-            if self.offset_s < 0 { '-' } else { '+' },
-            self.offset_s.unsigned_abs(),
-        );
-        write!(
-            f,
-            "{}{sign}{:02}:{:02}",
-            civil.strftime("%Y-%m-%dT%H:%M:%S"),
-            abs / 3600,
-            abs / 60 % 60
-        )
+        let offset = self.offset_s.unsigned_abs();
+        let mut text = *b"0000-00-00T00:00:00+00:00";
+        if self.offset_s < 0 {
+            text[19] = b'-';
+        }
+        put_digits(&mut text[0..4], civil.year().unsigned_abs().into());
+        let pairs = [
+            civil.month(),
+            civil.day(),
+            civil.hour(),
+            civil.minute(),
+            civil.second(),
+        ];
+        for (place, number) in [5, 8, 11, 14, 17].into_iter().zip(pairs) {
+            put_digits(&mut text[place..place + 2], number.unsigned_abs().into());
+        }
+        put_digits(&mut text[20..22], offset / 3600);
+        put_digits(&mut text[23..25], offset / 60 % 60);
+        f.write_str(std::str::from_utf8(&text).map_err(|_| std::fmt::Error)?)
     }
 }
 
@@ -215,6 +224,15 @@ pub enum Pass {
     First,
     /// The later.
     Second,
+}
+
+/// The last decimal digits of a number, as many as there is room for.
+fn put_digits(room: &mut [u8], number: u32) {
+    let mut left = number;
+    for place in room.iter_mut().rev() {
+        *place = b'0' + (left % 10) as u8;
+        left /= 10;
+    }
 }
 
 /// The wall clock a person lived by: an offset from universal time for every instant.
@@ -268,6 +286,18 @@ impl LivedClock {
     pub fn offset_s(&self, at: Second) -> i32 {
         let next = self.pieces.partition_point(|&(start, _)| start <= at);
         self.pieces[next.max(1) - 1].1
+    }
+
+    /// Stretches in which another clock reads differently, ascending: the first instant of each, and the first after it.
+    pub fn apart_from(&self, other: &LivedClock) -> Vec<(Second, Second)> {
+        let starts = self.pieces.iter().chain(&other.pieces).map(|&(start, _)| start);
+        let mut cuts: Vec<Second> = starts.chain([Second::MAX]).collect();
+        cuts.sort_unstable();
+        cuts.dedup();
+        let stretches = cuts.windows(2).map(|pair| (pair[0], pair[1]));
+        stretches
+            .filter(|&(start, _)| self.offset_s(start) != other.offset_s(start))
+            .collect()
     }
 
     /// The wall clock at an instant.
@@ -365,6 +395,18 @@ mod tests {
             clock.first_at_or_after(next) - clock.first_at_or_after(midnight),
             23 * 3600
         );
+    }
+
+    /// Lisbon is an hour ahead of universal time from the last Sunday of March to that of October (directive
+    /// 2000/84/EC).
+    #[test]
+    fn clocks_are_apart_where_their_offsets_differ() {
+        let lisbon = Zone::named("Europe/Lisbon").unwrap();
+        let (from, to) = (wall("2025-01-01T00:00").0, wall("2026-01-01T00:00").0);
+        let clock = LivedClock::new(&lisbon, &[], from, to);
+        let summer = (wall("2025-03-30T01:00").0, wall("2025-10-26T01:00").0);
+        assert_eq!(clock.apart_from(&LivedClock::fixed(0)), [summer]);
+        assert_eq!(clock.apart_from(&clock), []);
     }
 
     /// Autumn of 2025 in Lisbon: 01:00 to 02:00 came twice, until and from 01:00 UTC.

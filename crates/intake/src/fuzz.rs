@@ -12,11 +12,14 @@ use std::io::Write;
 use interstice_glucose::{Unit, Zone};
 
 use crate::api::{DateOrder, Hints, Outcome, ZoneSource};
+use crate::head::find_table;
 use crate::number::{DecimalMark, leading_number, parse_number};
+use crate::read_bytes;
 use crate::records::{Records, last_record_end};
+use crate::rows::RowReader;
 use crate::stamp::{dotted_clock, parse_stamp, read_stamp};
+use crate::understand::{Beyond, Try, understand};
 use crate::usual::{DayMemo, parse_clock};
-use crate::{read_bytes, understand_bytes};
 
 const ORDERS: [DateOrder; 3] = [DateOrder::DayFirst, DateOrder::MonthFirst, DateOrder::YearFirst];
 
@@ -38,18 +41,16 @@ fn hints(choice: u8) -> Hints {
 }
 
 /// A whole file through intake; the last byte chooses the hints. Whatever comes is an outcome or a message with a next
-/// step, what was read points into its own tables, and looking first promises what reading then does.
+/// step, and what was read points into its own tables.
 pub fn file(bytes: &[u8]) {
     let Some((&choice, content)) = bytes.split_last() else {
         return;
     };
     let hints = hints(choice);
-    let looked = understand_bytes("a.csv", content, &hints);
     match read_bytes("a.csv", content, &hints, &mut ()) {
         Err(error) => assert!(error.to_string().contains(';'), "no next step: {error}"),
         Ok(Outcome::Question { questions, .. }) => assert!(!questions.is_empty()),
         Ok(Outcome::Read(file)) => {
-            assert!(looked.is_ok(), "read, but could not be looked at: {looked:?}");
             let levels = file.draft.levels.len();
             for trace in &file.draft.traces {
                 assert!(
@@ -108,6 +109,36 @@ fn cells(block: &[u8], delimiter: u8) -> Vec<Vec<String>> {
     }
     assert_eq!(next, block.len(), "bytes after the last record");
     out
+}
+
+/// Rows read by the pattern of one before them are read as cell by cell. The last byte chooses the hints.
+pub fn alike(bytes: &[u8]) {
+    for delimiter in *b",;" {
+        if let Some([quick, slow]) = both_ways(bytes, delimiter) {
+            assert_eq!(quick, slow);
+        }
+    }
+}
+
+/// What the rows of a table bring by patterns and cell by cell; `None` where there is no table.
+fn both_ways(bytes: &[u8], delimiter: u8) -> Option<[String; 2]> {
+    let (&choice, text) = bytes.split_last()?;
+    let head = find_table(text, delimiter)?;
+    let (hints, rows) = (hints(choice), &text[head.rows_at..]);
+    let beyond = Beyond {
+        dates: None,
+        order: None,
+        is_whole: true,
+    };
+    let Try::Understood(table) = understand(&head, rows, delimiter, &hints, beyond, false) else {
+        return None;
+    };
+    let mut readers = [RowReader::new(&table.plan), RowReader::cell_by_cell(&table.plan)];
+    Some(
+        readers
+            .each_mut()
+            .map(|reader| format!("{:?}", reader.read_block(rows))),
+    )
 }
 
 /// Archives, compressed files and workbooks: as they come, or the bytes packed into one (the last byte chooses), so
@@ -291,6 +322,62 @@ mod tests {
             &[TABLE, b"2025-01-01T10:00:00Z;5.5\n2025-01-01T10:05:00Z;5.6\n\x04"],
             file,
         );
+    }
+
+    /// A table of a hundred rows, by a row's number and minute.
+    fn table(heading: &str, row: impl Fn(u32, String) -> String, choice: u8) -> Vec<u8> {
+        let minute = |i: u32| format!("{:02}:{:02}", i / 60, i % 60);
+        let rows: String = (0..100).map(|i| row(i, minute(i))).collect();
+        [heading.as_bytes(), rows.as_bytes(), &[choice]].concat()
+    }
+
+    /// Tables of all that patterns have to do with: two columns of time, a unit by value or by row, a kind, two columns
+    /// of glucose, quoted cells, an offset, a repeated hour.
+    #[test]
+    fn rows_alike() {
+        let tenths = |i: u32| format!("{},{}", 5 + i / 20 % 3, i * 7 % 10);
+        let wall = table(
+            "date;time;record;glucose mmol/L;blood mmol/L;note\n",
+            |i, minute| match i % 25 {
+                24 => format!("26.10.2025;{minute};blood check;;6,1;before lunch\n"),
+                _ => format!("26.10.2025;{minute};automatic;{};;\n", tenths(i)),
+            },
+            0,
+        );
+        let sensors = table(
+            "time,sensor,glucose (mmol/L),scan (mmol/L)\n",
+            |i, minute| match i % 20 {
+                19 => format!("2025-10-26T{minute}:00+01:00,\"b\",,5.{}\n", i % 10),
+                _ => format!(
+                    "2025-10-26T{minute}:00Z,\"{}\",6.{},\n",
+                    ["a", "b"][(i / 40) as usize % 2],
+                    i % 10
+                ),
+            },
+            2,
+        );
+        let units = table(
+            "time,glucose,unit\r\n",
+            |i, minute| match i / 30 {
+                1 => format!("2025-01-01 {minute},{},mmol/L\r\n", 5 + i % 3),
+                _ => format!(
+                    "2025-01-01 {minute},{},{}\r\n",
+                    15 + i,
+                    ["mg/dL", ""][(i / 10) as usize % 2]
+                ),
+            },
+            0,
+        );
+        let sizes = table(
+            "time,glucose\n",
+            |i, minute| format!("2025-01-01 {minute},{}\n", i * 37 % 90 + 15),
+            0,
+        );
+        for (seed, delimiter) in [(&wall, b';'), (&sensors, b','), (&units, b','), (&sizes, b',')] {
+            let both = both_ways(seed, delimiter).expect("a table that is understood");
+            assert!(both[0].len() > 1000, "nothing was read");
+        }
+        drive(600, &[&wall, &sensors, &units, &sizes], alike);
     }
 
     #[test]

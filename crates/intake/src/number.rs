@@ -9,6 +9,15 @@ pub(crate) enum DecimalMark {
     Comma,
 }
 
+impl DecimalMark {
+    fn byte(self) -> u8 {
+        match self {
+            DecimalMark::Point => b'.',
+            DecimalMark::Comma => b',',
+        }
+    }
+}
+
 /// A decimal number, exactly: `mantissa / 10^decimals`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct Number {
@@ -50,15 +59,40 @@ pub(crate) fn parse_number(cell: &[u8], mark: DecimalMark) -> Option<Number> {
     })
 }
 
+/// Digits and mark of the longest usual number.
+const USUAL_LENGTH: usize = 8;
+
+/// The usual number at the head of a text, as [`parse_number`] would read it alone, and its length. A decimal mark that
+/// is also the `delimiter` ends it.
+pub(crate) fn leading_plain(text: &[u8], mark: DecimalMark, delimiter: u8) -> Option<(Number, usize)> {
+    let own = mark.byte();
+    let (mut mantissa, mut decimals, mut marked, mut length) = (0i64, 0u8, false, 0);
+    for &byte in text {
+        let digit = byte.wrapping_sub(b'0');
+        if digit < 10 {
+            mantissa = mantissa * 10 + i64::from(digit);
+            decimals += u8::from(marked);
+        } else if byte == own && own != delimiter && !marked {
+            marked = true;
+        } else {
+            break;
+        }
+        length += 1;
+        // The usual number is far shorter than what an integer holds.
+        if length > USUAL_LENGTH {
+            return None;
+        }
+    }
+    let has_digits = length > usize::from(marked);
+    has_digits.then_some((Number { mantissa, decimals }, length))
+}
+
 /// The usual cell: up to 18 digits with at most one mark, the table's own.
 fn plain(digits: &[u8], mark: DecimalMark) -> Option<Number> {
     if digits.is_empty() || digits.len() > 18 {
         return None;
     }
-    let own = match mark {
-        DecimalMark::Point => b'.',
-        DecimalMark::Comma => b',',
-    };
+    let own = mark.byte();
     let (mut mantissa, mut decimals, mut marked) = (0i64, 0u8, false);
     for &byte in digits {
         let digit = byte.wrapping_sub(b'0');

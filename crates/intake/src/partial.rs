@@ -141,6 +141,19 @@ impl Partial {
         }
     }
 
+    /// How much there is beside readings of traces; grows with everything else a row can bring.
+    pub(crate) fn besides(&self) -> u64 {
+        let kept = self.blood.len()
+            + self.doses.len()
+            + self.meals.len()
+            + self.marks.len()
+            + self.notes.len()
+            + self.edges.len()
+            + self.unsettled.len()
+            + self.rejected.len();
+        kept as u64 + self.rejected_more + self.odd_units + self.impossible
+    }
+
     pub(crate) fn reject(&mut self, rejected: Rejected) {
         if self.rejected.len() < MOST_REJECTED {
             self.rejected.push(rejected);

@@ -18,6 +18,15 @@ pub(crate) struct Field {
 }
 
 impl Field {
+    /// A field without quotation marks.
+    pub(crate) fn plain(start: usize, end: usize) -> Self {
+        Field {
+            start,
+            end,
+            escaped: false,
+        }
+    }
+
     /// Its bytes, still with doubled marks where it has any.
     pub(crate) fn raw(self, block: &[u8]) -> &[u8] {
         &block[self.start..self.end]
@@ -53,6 +62,16 @@ impl<'a> Records<'a> {
             at: 0,
             delimiter,
         }
+    }
+
+    /// Where the next record begins.
+    pub(crate) fn position(&self) -> usize {
+        self.at
+    }
+
+    /// Goes on at the record that begins at `at`.
+    pub(crate) fn go_on_at(&mut self, at: usize) {
+        self.at = at;
     }
 
     /// Puts the next record's fields into `fields`; its range in the block, or `None` at the end.

@@ -1,5 +1,6 @@
 //! Rows of a block, by a table's plan.
 
+mod alike;
 mod beside;
 mod by_kind;
 mod dose;
@@ -9,6 +10,8 @@ use interstice_glucose::{
     BloodCheck, BloodSource, Censor, Delivery, Dose, InsulinKind, Mark, MarkKind, Meal, Rejected, Said,
     Second, SensorDetail, SensorNote, SensorNoteKind, TraceKind, Unit, WallInstants,
 };
+
+use alike::{Alike, Lone};
 
 use crate::cell::{GlucoseCell, SaidUnit, any_stamp, glucose_cell, is_missing, unit_in};
 use crate::concept::{Concept, concepts_of};
@@ -65,6 +68,10 @@ pub(crate) struct RowReader<'p> {
     last_unit: Option<Unit>,
     /// Day and second of the day of the last row, where dates are carried down.
     above: Option<(i64, i64)>,
+    /// Readings entered by the row under way, and the last of them.
+    readings: u32,
+    lone: Option<Lone>,
+    alike: Alike,
 }
 
 /// What a row has brought so far.
@@ -97,19 +104,38 @@ impl<'p> RowReader<'p> {
             last_trace: 0,
             last_unit: None,
             above: None,
+            readings: 0,
+            lone: None,
+            alike: Alike::default(),
         }
+    }
+
+    /// One that reads every row cell by cell.
+    #[cfg(any(test, fuzzing))]
+    pub(crate) fn cell_by_cell(plan: &'p Plan) -> Self {
+        let mut reader = RowReader::new(plan);
+        reader.alike.is_off = true;
+        reader
     }
 
     /// Reads a block. Lines in the result count from the block's first as 0.
     pub(crate) fn read_block(&mut self, block: &[u8]) -> Partial {
         self.last_trace = 0;
         self.last_unit = None;
+        self.alike.begin();
         let mut records = Records::new(block, self.plan.delimiter);
         let mut line = 0;
         // Only a quoted field can hold a line end.
         let may_fold = !self.plan.is_sheet && memchr::memchr(b'"', block).is_some();
-        let mut fields = std::mem::take(&mut self.fields);
-        while let Some(range) = records.next(&mut fields) {
+        loop {
+            if let Some(next) = self.alike(block, records.position()) {
+                records.go_on_at(next);
+                line += 1;
+                continue;
+            }
+            let Some(range) = records.next(&mut self.fields) else {
+                break;
+            };
             let first_line = line;
             line += 1;
             if may_fold {
@@ -118,16 +144,12 @@ impl<'p> RowReader<'p> {
             if block.get(range.start) == Some(&b'#') {
                 continue;
             }
-            std::mem::swap(&mut self.fields, &mut fields);
-            let goes_on = self.record(block, first_line);
-            std::mem::swap(&mut self.fields, &mut fields);
-            if !goes_on {
+            if !self.record_and_learn(block, first_line, range.clone()) {
                 self.partial.break_at = Some(range.start);
                 line = first_line;
                 break;
             }
         }
-        self.fields = fields;
         self.partial.lines = line;
         self.partial.saids = self.levels.take();
         std::mem::take(&mut self.partial)
@@ -140,6 +162,23 @@ impl<'p> RowReader<'p> {
     fn text(&self, block: &[u8], column: usize) -> String {
         let text = self.fields.get(column).map(|f| f.text(block)).unwrap_or_default();
         tidy(&text)
+    }
+
+    /// One record, which becomes the pattern of the next where it brings one reading and nothing else.
+    fn record_and_learn(&mut self, block: &[u8], line: u64, range: std::ops::Range<usize>) -> bool {
+        let besides = self.partial.besides();
+        (self.readings, self.lone) = (0, None);
+        if !self.record(block, line) {
+            return false;
+        }
+        if let Some(lone) = self.lone
+            && self.readings == 1
+            && self.partial.besides() == besides
+            && self.alike.is_learning()
+        {
+            self.learn(block, range, lone);
+        }
+        true
     }
 
     /// One record; `false` where another table's headings stand.

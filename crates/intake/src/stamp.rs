@@ -212,6 +212,14 @@ fn usual_iso(cell: &[u8]) -> Option<Stamp> {
 
 /// `+01:00`, `-0330`, `+2`: seconds east.
 pub(crate) fn offset(text: &[u8]) -> Option<i32> {
+    if let [sign, h1, h2, b':', m1, m2] = text
+        && [h1, h2, m1, m2].iter().all(|byte| byte.is_ascii_digit())
+    {
+        let number = |tens: &u8, ones: &u8| i32::from(tens - b'0') * 10 + i32::from(ones - b'0');
+        let (hours, minutes) = (number(h1, h2), number(m1, m2));
+        let seconds = hours * 3600 + minutes * 60;
+        return (hours <= 15 && minutes <= 59).then_some(if *sign == b'-' { -seconds } else { seconds });
+    }
     let mut cursor = Cursor { bytes: text, at: 1 };
     let (number, width) = cursor.digits(4)?;
     let (hours, mut minutes) = if width > 2 {
@@ -640,6 +648,28 @@ mod tests {
             ("07/03/2025 15:04 (GMT-05:00)", "2025-03-07 15:04:00-300"),
         ] {
             assert_eq!(read(text, DateOrder::DayFirst).as_deref(), Some(expect), "{text}");
+        }
+    }
+
+    /// Ten digits after the seconds once were too large a number.
+    #[test]
+    fn a_long_fraction_of_a_second() {
+        for text in [
+            "02.02.2021 12:04:07.123456789012",
+            "02.02.2021 12.04.07.999999999999",
+        ] {
+            let expect = Some("2021-02-02 12:04:07");
+            assert_eq!(read(text, DateOrder::DayFirst).as_deref(), expect, "{text}");
+        }
+    }
+
+    /// The memory of the last date once took a 'T' after a point, which the plain parser does not.
+    #[test]
+    fn a_date_ends_with_a_point_only_before_a_space() {
+        for text in ["2025-03-1.T1:15", "2025-03-1\nT12:04:00"] {
+            let mut memo = DayMemo::default();
+            assert_eq!(memo.parse(text.as_bytes(), DateOrder::YearFirst), None, "{text}");
+            assert_eq!(read(text, DateOrder::YearFirst), None, "{text}");
         }
     }
 

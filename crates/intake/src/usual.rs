@@ -16,11 +16,30 @@ pub(crate) struct DayMemo {
 impl DayMemo {
     /// As [`parse_stamp`], quicker for the usual ways of writing when the date is the one met last.
     pub(crate) fn parse(&mut self, cell: &[u8], order: DateOrder) -> Option<Stamp> {
+        if let Some((&gap, clock)) = self.after_date(cell).and_then(|rest| rest.split_first())
+            && is_gap(self.text[self.length - 1], gap)
+            && let Some(stamp) = usual_clock(clock)
+        {
+            return Some(Stamp {
+                day: Some(self.day),
+                ..stamp
+            });
+        }
+        self.parse_anew(cell, order)
+    }
+
+    /// What follows the date met last at the head of a cell.
+    fn after_date<'c>(&self, cell: &'c [u8]) -> Option<&'c [u8]> {
+        let (date, rest) = cell.split_at_checked(self.length)?;
+        (self.length > 0 && date == &self.text[..self.length]).then_some(rest)
+    }
+
+    fn parse_anew(&mut self, cell: &[u8], order: DateOrder) -> Option<Stamp> {
         let gap = cell
             .iter()
             .take(11)
             .position(|b| matches!(b, b'T') || b.is_ascii_whitespace());
-        let Some(gap) = gap.filter(|&at| (6..=10).contains(&at) && matches!(cell[at], b' ' | b'T')) else {
+        let Some(gap) = gap.filter(|&at| (6..=10).contains(&at) && is_gap(cell[at - 1], cell[at])) else {
             return parse_stamp(cell, order);
         };
         let day = self.day(&cell[..gap], order);
@@ -52,13 +71,50 @@ impl DayMemo {
     }
 }
 
+/// Whether a byte after a date's last parts it from the time of day. After a point only a space does.
+fn is_gap(last: u8, byte: u8) -> bool {
+    byte == b' ' || (byte == b'T' && last != b'.')
+}
+
 /// A time of day alone.
 pub(crate) fn parse_clock(cell: &[u8], order: DateOrder) -> Option<Stamp> {
     usual_clock(cell).or_else(|| parse_stamp(cell, order))
 }
 
-/// `12:04`, `12:04:00`, `1:04 PM`, with 'Z' or an offset after; anything rarer is left to [`clock`].
+/// `12:04`, `12:04:00`, `1:04 PM`, with 'Z' or an offset after; anything rarer is left to [`parse_stamp`].
 fn usual_clock(text: &[u8]) -> Option<Stamp> {
+    if let [h1, h2, b':', m1, m2, b':', s1, s2, rest @ ..] = text
+        && let Some(stamp) = plain_clock([h1, h2, m1, m2, s1, s2].map(|b| b.wrapping_sub(b'0')), rest)
+    {
+        return Some(stamp);
+    }
+    rarer_clock(text)
+}
+
+/// The commonest of them, by position: `12:04:00`, alone, with 'Z' or with an offset like `+01:00`.
+fn plain_clock(digits: [u8; 6], rest: &[u8]) -> Option<Stamp> {
+    let number = |tens: u8, ones: u8| u32::from(tens) * 10 + u32::from(ones);
+    let [h1, h2, m1, m2, s1, s2] = digits;
+    let (hour, minute, second) = (number(h1, h2), number(m1, m2), number(s1, s2));
+    if digits.iter().any(|&digit| digit > 9) || hour > 23 || minute > 59 || second > 59 {
+        return None;
+    }
+    let (offset_s, universal) = match rest {
+        [] => (None, false),
+        b"Z" => (Some(0), true),
+        b"+00:00" => (Some(0), false),
+        [b'+' | b'-', ..] => (Some(offset(rest)?), false),
+        _ => return None,
+    };
+    Some(Stamp {
+        day: None,
+        second: Some(i64::from(hour * 3600 + minute * 60 + second)),
+        offset_s,
+        universal,
+    })
+}
+
+fn rarer_clock(text: &[u8]) -> Option<Stamp> {
     let two = |at: usize| -> Option<i64> {
         let (tens, ones) = (
             text.get(at)?.wrapping_sub(b'0'),

@@ -42,17 +42,6 @@ fn each_says_what_it_is_and_what_to_do() {
     }
 }
 
-/// Looking at a file used to stop at its first table and refuse what reading then took.
-#[test]
-fn a_table_of_nothing_before_the_readings_is_looked_past() {
-    let text = "date,steps\n2025-01-01 10:00,5\n2025-01-01 10:05,6\n\ntime,glucose (mg/dL)\n2025-01-01 10:00,105\n\
-        2025-01-01 10:05,106\n2025-01-01 10:10,107\n";
-    let (understanding, questions) = understand_bytes("a.csv", text.as_bytes(), &hints("UTC")).unwrap();
-    assert_eq!((understanding.tables.len(), questions.len()), (1, 0));
-    let read = read_bytes("a.csv", text.as_bytes(), &hints("UTC"), &mut ()).unwrap();
-    assert!(matches!(read, Outcome::Read(file) if file.draft.traces[0].readings.len() == 3));
-}
-
 /// '7.5,5' once came out as 10.025 in a release build, by a comma read as a digit.
 #[test]
 fn a_second_mark_makes_no_number() {

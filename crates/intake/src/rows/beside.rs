@@ -124,12 +124,14 @@ impl RowReader<'_> {
     }
 
     pub(super) fn note_text(&self, row: &Row<'_>) -> Option<String> {
-        let texts = self
+        let mut said = self
             .plan
             .notes
             .iter()
             .filter(|&&column| !is_missing(self.raw(row.block, column)))
-            .map(|&column| self.text(row.block, column));
+            .peekable();
+        said.peek()?;
+        let texts = said.map(|&column| self.text(row.block, column));
         let joined = texts.collect::<Vec<_>>().join(", ");
         (!joined.is_empty()).then_some(joined)
     }

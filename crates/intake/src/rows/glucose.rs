@@ -1,5 +1,6 @@
 //! Glucose cells: units, edges, readings and blood checks.
 
+use super::alike::Lone;
 use super::*;
 use crate::meanings::same;
 
@@ -48,17 +49,23 @@ impl RowReader<'_> {
                 return self.reject(row.line, column, &text, "this cannot be read as a glucose value");
             }
         };
-        let unit = match own_unit.or_else(|| self.row_unit(row)) {
-            Some(SaidUnit::Of(unit)) => unit,
+        let (unit, by_rule) = match own_unit.or_else(|| self.row_unit(row)) {
+            Some(SaidUnit::Of(unit)) => (unit, None),
             Some(SaidUnit::GramPerL) => {
                 return self.gram_per_litre(row, column, number, censor, place, trace);
             }
             None => match self.rule_unit(row, rule, number) {
-                Ok(unit) => unit,
+                Ok(unit) => (unit, Some(rule)),
                 Err(()) => return self.gram_per_litre(row, column, number, censor, place, trace),
             },
         };
         self.value(row, column, number, unit, censor, place, trace);
+        self.lone = (censor == Censor::None && own_unit.is_none()).then_some(Lone {
+            column,
+            trace: self.last_trace,
+            unit,
+            rule: by_rule,
+        });
     }
 
     /// The unit that the rule gives a number; `Err` for g/L.
@@ -267,6 +274,7 @@ impl RowReader<'_> {
             },
         };
         self.last_trace = index;
+        self.readings += 1;
         self.partial.traces[index].at.push(at);
         self.partial.traces[index].level.push(level);
     }
