@@ -15,6 +15,7 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+CHECKS = Path(__file__).resolve().parent.parent / "testdata/checks/invented_checks.csv"
 OUT = Path(__file__).resolve().parent.parent / "testdata/checks/invented.csv"
 ZONE = ZoneInfo("Europe/Lisbon")
 START = datetime(2025, 10, 17, 6, 2, tzinfo=timezone.utc)
@@ -48,7 +49,20 @@ def rows(seed: int = 20251026) -> list[str]:
     return lines
 
 
+def check_rows(lines: list[str], seed: int = 20251027) -> list[str]:
+    """Blood checks of the same invented days, at seconds of their own, a few per cent off the sensor."""
+    chance, found = random.Random(seed), ["time,blood glucose mg/dL"]
+    numbers = [line.split(",") for line in lines[1:] if line.split(",")[1].isdigit()]
+    for day in range(16):
+        for hour in sorted(chance.sample(range(7, 23), 5)):
+            wall = datetime(2025, 10, 17) + timedelta(days=day, hours=hour, seconds=chance.randrange(3600))
+            near = min(numbers, key=lambda row: abs((datetime.fromisoformat(row[0]) - wall).total_seconds()))
+            found.append(f"{wall:%Y-%m-%d %H:%M:%S},{round(int(near[1]) * (1 + chance.gauss(0.02, 0.09)))}")
+    return found
+
+
 if __name__ == "__main__":
     OUT.parent.mkdir(parents=True, exist_ok=True)
     OUT.write_text("\n".join(rows()) + "\n")
+    CHECKS.write_text("\n".join(check_rows(rows())) + "\n")
     print(f"{OUT.name}: {len(rows()) - 1} rows")

@@ -20,6 +20,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
+import pandas as pd
+
+import agreement
 import blood_estimate
 import figures
 import mixed
@@ -122,6 +126,100 @@ def episode_pairs(theirs: list[dict], ours: list[figures.Episode]) -> Pairs:
     return rows
 
 
+@dataclass
+class Beside:
+    """A recording with blood checks: readings, checks (in the same file or one of their own), the zone."""
+
+    source: Source
+    checks_path: str
+    read_checks: Callable[[Path], agreement.Checks]
+
+
+def shanghai(name: str) -> Beside:
+    path, zone = f"shanghai/{name}.csv", "Asia/Shanghai"
+    return Beside(
+        plain(path, zone, 15, "time_local", "sensor_mgdl", ISO),
+        path,
+        lambda full: agreement.read_checks(full, zone, "time_local", "capillary_mgdl", ISO),
+    )
+
+
+INVENTED_CHECKS = "testdata/checks/invented_checks.csv"
+BESIDE_BLOOD = [
+    Beside(SOURCES[0], INVENTED_CHECKS, lambda full: agreement.read_checks(full, "Europe/Lisbon", "time", "blood glucose mg/dL", ISO)),
+    *map(shanghai, (
+        "1001_0_20210730_t1", "1004_0_20210425_t1", "1008_0_20210713_t1", "1009_0_20210803_t1", "1011_0_20210622_t1",
+        "2000_0_20201230_t2", "2002_0_20210513_t2", "2007_0_20220108_t2", "2016_0_20201224_t2", "2025_0_20210506_t2",
+        "2030_0_20210531_t2", "2082_0_20210907_t2", "2092_0_20201109_t2", "2095_0_20201116_t2", "2097_0_20201116_t2",
+    )),
+]  # fmt: skip
+
+
+def trust(interstice: Path, files: list[Path], zone: str) -> dict[str, dict]:
+    """What the command says of sensors beside blood, by rule of pairing and split."""
+    with tempfile.TemporaryDirectory() as folder:
+        book = Path(folder) / "a.book"
+        for file in files:
+            taken = ask(interstice, book, "import", str(file), "--zone", zone)["files"][0]
+            if taken["status"] != "imported":
+                raise RuntimeError(f"the file became a {taken['status']}: {taken.get('questions')}")
+        rules = [("nearest-after", 70), ("interpolated", 70), ("interpolated", 100)]
+        return {f"{rule}/{split}": ask(interstice, book, "trust", "--pairing", rule, "--split", str(split)) for rule, split in rules}
+
+
+def beside_pairs(recording: Recording, checks: agreement.Checks, censored: np.ndarray, said: dict[str, dict]) -> Pairs:
+    """What is compared, for both rules: figures, rates of change, counts by direction and zone."""
+    rows: list[tuple[str, object, object]] = []
+    corners = vectors.vector("parkes_type1_vertices")
+    for name, theirs in said.items():
+        rule, _, split = name.partition("/")
+        found = agreement.pair(recording, checks, rule, censored)
+        rows += [(f"{name} {key}", theirs[key], value) for key, value in agreement.figures(found, float(split)).items()]
+        rates = [point["rate_mg_dl_min"] for point in theirs["points"]]
+        rows += [(f"{name} rate of pair {i}", *both) for i, both in enumerate(zip(rates, found.rate))]
+        by = {group["key"]: group["pairs"] for group in theirs["by"]["direction"]}
+        rows += [(f"{name} {key}", by.get(key, 0), count) for key, count in agreement.directions(found).items()]
+        values = list(zip(found.blood, found.sensor))
+        zones = {"clarke": [agreement.clarke(b, s) for b, s in values], "consensus": [agreement.consensus(b, s, corners) for b, s in values]}
+        for grid, letters in zones.items():
+            rows += [(f"{name} {grid} {zone['zone']}", zone["pairs"], letters.count(zone["zone"])) for zone in theirs["grid"][grid]["zones"]]
+    return rows
+
+
+def check_beside(interstice: Path, data: Path) -> list[str]:
+    """Every difference found between the command and this side over recordings with blood checks."""
+    wrong, compared, largest = [], 0, 0.0
+    print("\nsensors beside blood: pairs and MARD by each rule")
+    for beside in BESIDE_BLOOD:
+        file, checks_file = find(beside.source.path, data), find(beside.checks_path, data)
+        if file is None or checks_file is None:
+            print(f"skipped {beside.source.path}: not there")
+            continue
+        recording, checks = beside.source.read(file), beside.read_checks(checks_file)
+        censored = edges(recording, file)
+        try:
+            said = trust(interstice, sorted({file, checks_file}), beside.source.zone)
+            rows = list(beside_pairs(recording, checks, censored, said))
+        except (RuntimeError, KeyError, ValueError, subprocess.TimeoutExpired) as error:
+            wrong.append(f"{beside.source.path}: {type(error).__name__}: {error}")
+            continue
+        apart = [(difference(theirs, ours), name, theirs, ours) for name, theirs, ours in rows]
+        compared, largest = compared + len(apart), max(largest, *(row[0] for row in apart))
+        wrong += [f"{recording.name}: {name}: interstice {a}, here {b}" for d, name, a, b in apart if not d <= EXACT]
+        print(f"{recording.name:22}" + "".join(f"{rule.split('/')[0]:>16} {s['pairs']:3} {s['mard_percent']:8.4f} %" for rule, s in said.items() if rule.endswith("70")))
+    print(f"{compared} figures compared, the largest relative difference (absolute below 1) {largest:.1e}")
+    return wrong
+
+
+def edges(recording: Recording, file: Path) -> np.ndarray:
+    """Which readings the file gives as a word in place of a number: beyond a limit. They are kept at the least and the
+    greatest number, so that a reading of just that number is told apart by its text alone."""
+    text = file.read_text(encoding="utf-8").lower().splitlines()
+    words = {line.split(",")[0] for line in text if line.endswith((",low", ",high"))}
+    wall = pd.DatetimeIndex(pd.to_datetime(recording.at, unit="s", utc=True)).tz_convert(str(recording.zone))
+    return np.isin(wall.strftime(ISO).to_numpy(dtype=str), list(words)) if words else np.zeros(recording.at.size, dtype=bool)
+
+
 def difference(theirs: object, ours: object) -> float:
     """Relative, and absolute below 1; infinite where only one side has a figure or texts differ."""
     if theirs is None and ours is None:
@@ -204,6 +302,7 @@ def main() -> None:
     print(f"{told - len(apart)} of {told} values of the blood estimate agree")
     wrong += apart
     wrong += check(given.interstice.resolve(), data_folder(given.data))
+    wrong += check_beside(given.interstice.resolve(), data_folder(given.data))
     shown = 40
     for line in wrong[:shown]:
         print(line)

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
+import agreement
 import figures
 from recordings import Recording
 
@@ -89,9 +90,33 @@ def lows() -> list[tuple[str, object, object]]:
     return rows
 
 
+def beside_blood() -> list[tuple[str, object, object]]:
+    """Pairs, rates, bounds and grids."""
+    given = vector("accuracy_pairs")
+    nothing: list[float | None] = [None] * len(given)
+    pairs = agreement.Pairs(np.zeros(len(given)), given["ref"].to_numpy(float), given["cgm"].to_numpy(float), nothing)
+    found = agreement.figures(pairs, 70)
+    names = {
+        "n": "pairs", "MARD_pct": "mard_percent", "median_ARD_pct": "median_ard_percent", "MAD_mgdl": "mad_mg_dl",
+        "bias_mgdl": "bias_mg_dl", "mean_rel_diff_pct": "relative_bias_percent", "sd_diff_mgdl_n1": "sd_mg_dl",
+        "BA_lower": "limits_lower_mg_dl", "BA_upper": "limits_upper_mg_dl",
+    }  # fmt: skip
+    expected = vector("accuracy_expected").set_index("measure")["value"]
+    rows: list[tuple[str, object, object]] = [(name, float(expected[name]), found[ours]) for name, ours in names.items()]
+    for name, text in expected.items():
+        if name.startswith("agree_"):
+            _, limit, _, _, _, split = name.split("_")
+            within = agreement.share(pairs, float(limit), float(split))[f"within_{float(limit)}_pairs"]
+            rows.append((name, text, f"{within}/{len(given)}"))
+    corners = vector("parkes_type1_vertices")
+    rows += [(f"Clarke {p.ref} {p.est}", p.zone, agreement.clarke(p.ref, p.est)) for p in vector("clarke_points").itertuples()]
+    points = vector("parkes_points").itertuples()
+    return rows + [(f"consensus {p.ref} {p.dev}", p.zone, agreement.consensus(p.ref, p.dev, corners)) for p in points]
+
+
 def check() -> tuple[int, list[str]]:
     """How many values were held against a vector, and what differs."""
-    rows = [*variability(), *risk(), *grading(), *buckets(), *lows()]
+    rows = [*variability(), *risk(), *grading(), *buckets(), *lows(), *beside_blood()]
     same = lambda a, b: a == b if isinstance(a, str) else abs(a - b) <= PRINTED
     return len(rows), [f"{name}: expected {expected}, found {found}" for name, expected, found in rows if not same(expected, found)]
 

@@ -30,6 +30,8 @@ pub(crate) enum Command {
     Imports,
     /// The account of a window: ranges, usual day, days, episodes.
     Review(ReviewArgs),
+    /// How far the sensors stand from blood checks: MARD, bias, agreement, by day of wear and more.
+    Trust(TrustArgs),
     /// Write something down by hand.
     Log(LogArgs),
     /// Take back the last change, or the one with this number.
@@ -121,6 +123,35 @@ pub(crate) struct ReviewArgs {
     /// Show glucose in this unit instead of the book's.
     #[arg(long, value_name = "UNIT", value_parser = ["mg/dL", "mmol/L"], ignore_case = true)]
     pub(crate) unit: Option<String>,
+}
+
+/// `trust`
+#[derive(Args, Debug)]
+pub(crate) struct TrustArgs {
+    /// One sensor by its name.
+    #[arg(long, value_name = "ID")]
+    pub(crate) sensor: Option<String>,
+    /// How a reading is found for a check: the nearest within five minutes after it, or a line between its neighbours.
+    #[arg(long, value_name = "RULE", value_parser = ["nearest-after", "interpolated"])]
+    pub(crate) pairing: Option<String>,
+    /// Blood value in mg/dL below which 'within 15' means mg/dL and from which on it means percent: 70, 80 or 100.
+    #[arg(long, value_name = "MG/DL", default_value_t = interstice_findings::trust::DEFAULT_SPLIT_MG_DL, value_parser = split)]
+    pub(crate) split: f64,
+    /// Seed of the bootstrap intervals.
+    #[arg(long, default_value_t = interstice_findings::DEFAULT_SEED)]
+    pub(crate) seed: u64,
+    /// Show glucose in this unit instead of the book's.
+    #[arg(long, value_name = "UNIT", value_parser = ["mg/dL", "mmol/L"], ignore_case = true)]
+    pub(crate) unit: Option<String>,
+}
+
+/// One of the splits in use.
+fn split(text: &str) -> Result<f64, String> {
+    let splits = interstice_findings::trust::SPLITS_MG_DL;
+    let given = text.parse::<f64>().ok();
+    given
+        .and_then(|given| splits.into_iter().find(|split| (split - given).abs() < 1e-9))
+        .ok_or_else(|| "say 70, 80 or 100".to_owned())
 }
 
 /// `log`

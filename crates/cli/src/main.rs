@@ -10,6 +10,7 @@ mod output;
 mod progress;
 mod review;
 mod serve;
+mod trust;
 mod world;
 
 use std::process::ExitCode;
@@ -43,6 +44,7 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Import(args) => import::import(args, &book, &world, out),
         Command::Imports => keep::imports(&book, out),
         Command::Review(args) => review::review(args, &book, out),
+        Command::Trust(args) => trust::trust(args, &book, out),
         Command::Log(args) => log::log(args, &book, &world, out),
         Command::Undo { id } => keep::undo(*id, &book, &world, out),
         Command::Journal { last } => keep::journal(*last, &book, out),

@@ -1,4 +1,5 @@
-//! One question, one struct: a window of the book in, [`ReviewFindings`] out. The only place where the book and the
+//! One question, one struct: a window of the book in, [`ReviewFindings`] out; sensors and blood checks in,
+//! [`TrustFindings`] out. The only place where the book and the
 //! methods meet. Pages, text and files show these structs and compute nothing.
 //!
 //! Glucose is in mg/dL here and in `--json`, whatever the wearer reads; `render` converts when it writes a number.
@@ -11,6 +12,7 @@ mod nearby;
 mod review;
 mod shelf;
 mod summary;
+pub mod trust;
 mod window;
 mod worn;
 
@@ -23,4 +25,5 @@ pub use review::{
     Summary, TraceLine, UsualMinute, Window,
 };
 pub use shelf::Shelf;
+pub use trust::{TrustAsk, TrustFindings, trust_book};
 pub use worn::{KnownFrom, SensorWorn, WORN_BEFORE_S, sensors_worn};

@@ -10,6 +10,7 @@ use crate::account::{Reader, reader, review};
 use crate::ask::{Ask, FindingsError};
 use crate::days::{DaysBook, USUAL_NIGHT};
 use crate::review::ReviewFindings;
+use crate::trust::{TrustAsk, TrustFindings, trust};
 
 /// Accounts kept; a page is usually one of the last few.
 const KEPT_ACCOUNTS: usize = 16;
@@ -30,6 +31,7 @@ struct Warm {
     record: Arc<Record>,
     accounts: VecDeque<(Ask, Arc<ReviewFindings>)>,
     days: Option<Arc<DaysBook>>,
+    trusts: VecDeque<(TrustAsk, Arc<TrustFindings>)>,
 }
 
 impl Shelf {
@@ -83,6 +85,27 @@ impl Shelf {
         if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
             warm.accounts.push_front((*ask, Arc::clone(&findings)));
             warm.accounts.truncate(KEPT_ACCOUNTS);
+        }
+        Ok(findings)
+    }
+
+    /// Sensors beside blood checks.
+    ///
+    /// # Errors
+    /// As [`crate::trust::trust()`].
+    pub fn trust(&self, ask: &TrustAsk) -> Result<Arc<TrustFindings>, FindingsError> {
+        let (record, reader, stamp) = {
+            let mut warm = self.lock();
+            let warm = self.fresh(&mut warm)?;
+            if let Some((_, findings)) = warm.trusts.iter().find(|(asked, _)| asked == ask) {
+                return Ok(Arc::clone(findings));
+            }
+            (Arc::clone(&warm.record), warm.reader, warm.stamp)
+        };
+        let findings = Arc::new(trust(&record, reader, ask)?);
+        if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
+            warm.trusts.push_front((ask.clone(), Arc::clone(&findings)));
+            warm.trusts.truncate(KEPT_ACCOUNTS);
         }
         Ok(findings)
     }
@@ -146,5 +169,6 @@ fn load(book: Book) -> Result<Warm, FindingsError> {
         record,
         accounts: VecDeque::new(),
         days: None,
+        trusts: VecDeque::new(),
     })
 }

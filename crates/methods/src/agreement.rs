@@ -28,7 +28,7 @@ pub use consensus::ConsensusGrid;
 pub use icgm::{Criterion, CriterionAnswer, icgm};
 pub use measures::{FEWEST_PAIRS, Limits, Measures, measures};
 pub use meter::{METER_LIMIT, METER_SPLIT_MG_DL, meter_mard_percent};
-pub use pair::{AFTER_S, Check, Pair, Paired, Pairing, Worn, pair_up};
+pub use pair::{AFTER_S, CensoredPair, Check, Pair, Paired, Pairing, Worn, pair_up};
 pub use rates::{ALLOWANCES, Allowance, DEFAULT_SPLIT_MG_DL, Rate, SPLITS_MG_DL};
 pub use slope::{SLOPE_SPAN_S, SLOPE_WINDOW_S, slope_mg_dl_min};
 pub use zone::{Line, Zone, Zones};

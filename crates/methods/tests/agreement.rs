@@ -7,8 +7,8 @@
 
 use interstice_glucose::{Censor, Levels, LivedClock, Said, Second, Unit};
 use interstice_methods::agreement::{
-    Allowance, Check, ClarkeGrid, ClusterBootstrap, ConsensusGrid, Criterion, Pair, Paired, Pairing,
-    ResampledBy, Worn, icgm, lower_bound, measures, pair_up, share_interval, student_quantile,
+    Allowance, CensoredPair, Check, ClarkeGrid, ClusterBootstrap, ConsensusGrid, Criterion, Pair, Paired,
+    Pairing, ResampledBy, Worn, icgm, lower_bound, measures, pair_up, share_interval, student_quantile,
 };
 
 /// Half of the last digit printed in files of four decimals.
@@ -334,8 +334,24 @@ fn between_two_neighbours_no_more_than_an_interval_away() {
 fn what_is_beyond_range_is_in_no_figure() {
     let found = paired(&[29.0, 30.0, 32.0], &[], Pairing::NearestAfter);
     assert_eq!((values(&found), found.censored.len()), (vec![107.0], 2));
+    // At 100 mg/dL a sensor that says 'below 40' is 60 mg/dL away at least.
+    assert_eq!(found.censored[0].nearest_mg_dl(), (100.0, 40.0));
     let found = paired(&[29.0, 30.0, 32.0], &[], Pairing::Interpolated);
     assert_eq!((found.pairs.len(), found.censored.len()), (0, 3));
+    let both = |blood, sensor, of_blood, of_sensor| {
+        let pair = Pair::of(blood, sensor);
+        CensoredPair {
+            pair,
+            blood: of_blood,
+            sensor: of_sensor,
+        }
+        .nearest_mg_dl()
+    };
+    use Censor::{Above, Below, None};
+    assert_eq!(both(35.0, 40.0, None, Below), (35.0, 35.0));
+    assert_eq!(both(600.0, 400.0, Above, Above), (600.0, 600.0));
+    assert_eq!(both(20.0, 90.0, Below, None), (20.0, 90.0));
+    assert_eq!(both(300.0, 400.0, None, Above), (300.0, 400.0));
 }
 
 #[test]

@@ -97,14 +97,51 @@ impl Pair {
     }
 }
 
+/// A pair of which one side (or both) is only known to be beyond a limit: the value kept is the device's limit, so how far
+/// the two lie apart is not known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CensoredPair {
+    /// The pair, with limits in place of values.
+    pub pair: Pair,
+    /// The sensor's side.
+    pub sensor: Censor,
+    /// The meter's side.
+    pub blood: Censor,
+}
+
+impl CensoredPair {
+    /// The values the two can have that lie nearest to each other: (blood, sensor), mg/dL. What does not agree there does not
+    /// agree at all.
+    pub fn nearest_mg_dl(&self) -> (f64, f64) {
+        let blood = reach(self.pair.blood_mg_dl, self.blood);
+        let sensor = reach(self.pair.sensor_mg_dl, self.sensor);
+        let overlap = blood.0.max(sensor.0);
+        if overlap <= blood.1.min(sensor.1) {
+            (overlap, overlap)
+        } else if sensor.1 < blood.0 {
+            (blood.0, sensor.1)
+        } else {
+            (blood.1, sensor.0)
+        }
+    }
+}
+
+/// Lowest and highest value a device can have met.
+fn reach(limit: f64, censor: Censor) -> (f64, f64) {
+    match censor {
+        Censor::None => (limit, limit),
+        Censor::Below => (0.0, limit),
+        Censor::Above => (limit, f64::INFINITY),
+    }
+}
+
 /// What became of the checks taken while a sensor was worn.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Paired {
     /// Usable pairs, in the order of the checks.
     pub pairs: Vec<Pair>,
-    /// Pairs of which one side is beyond what its device can measure: the value kept is the device's limit, so how far
-    /// they lie apart is not known. They are in no figure.
-    pub censored: Vec<Pair>,
+    /// Pairs of which one side is beyond what its device can measure. They are in no figure.
+    pub censored: Vec<CensoredPair>,
     /// Checks whose reading lies in a stretch marked as an artefact.
     pub artefact: u64,
     /// Checks between the sensor's first and last reading that found no reading.
@@ -170,8 +207,12 @@ pub fn pair_up(
             rate_mg_dl_min: slope_mg_dl_min(at, level, worn.levels, worn.interval_s, check.at),
             worn_s: worn.started.map(|started| check.at - started),
         };
-        if found.censored || check.censor != Censor::None {
-            paired.censored.push(pair);
+        if found.censor != Censor::None || check.censor != Censor::None {
+            paired.censored.push(CensoredPair {
+                pair,
+                sensor: found.censor,
+                blood: check.censor,
+            });
         } else {
             paired.pairs.push(pair);
         }
@@ -205,7 +246,7 @@ fn without(
 struct Found {
     mg_dl: f64,
     later_s: Second,
-    censored: bool,
+    censor: Censor,
     /// The readings it rests on.
     from: Second,
     to: Second,
@@ -229,7 +270,7 @@ fn reading(worn: &Worn<'_>, moment: Second, rule: Pairing) -> Option<Found> {
             .map(|(at, level)| Found {
                 mg_dl: level.mg_per_dl,
                 later_s: at - moment,
-                censored: level.said.censor() != Censor::None,
+                censor: level.said.censor(),
                 from: at,
                 to: at,
             }),
@@ -262,7 +303,10 @@ fn between(before: (Second, &Level), after: (Second, &Level), moment: Second) ->
     Found {
         mg_dl: low + (high - low) * part,
         later_s: 0,
-        censored: before.1.said.censor() != Censor::None || after.1.said.censor() != Censor::None,
+        censor: match before.1.said.censor() {
+            Censor::None => after.1.said.censor(),
+            beyond => beyond,
+        },
         from: before.0,
         to: after.0,
     }

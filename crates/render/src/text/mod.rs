@@ -2,6 +2,8 @@
 
 mod review;
 mod table;
+mod trust;
 
 pub use review::review;
 pub use table::{Align, Table, wrap};
+pub use trust::trust;

@@ -8,6 +8,7 @@ mod number;
 mod range;
 mod review;
 mod time;
+mod trust;
 
 pub use caution::Caution;
 pub use measure::{Measure, measures};
@@ -21,4 +22,8 @@ pub use review::{
 pub use time::{
     WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, percent_of_day,
     short_date, weekday, which_time,
+};
+pub use trust::{
+    AgreementRow, GroupRow, GroupTable, agreement_rows, checks_account, criterion, group_tables,
+    interval_basis, meter, next_check, pairing, signed, signed_with_unit, trust_answer, trust_basis,
 };

@@ -1,0 +1,37 @@
+//! `trust`: how far the sensors stand from the blood.
+
+use std::path::Path;
+
+use interstice_desk::{Book, Mode};
+use interstice_findings::TrustAsk;
+use interstice_findings::trust::Pairing;
+
+use crate::args::TrustArgs;
+use crate::exit::{Answer, Exit, Failure};
+use crate::import::unit as unit_of;
+use crate::output::Output;
+
+/// Prints the answer.
+pub(crate) fn trust(args: &TrustArgs, path: &Path, out: &mut Output) -> Answer {
+    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    let pairing = args.pairing.as_deref().and_then(Pairing::from_key);
+    let ask = TrustAsk {
+        sensor: args.sensor.clone(),
+        pairing: pairing.unwrap_or_default(),
+        split_mg_dl: args.split,
+        seed: args.seed,
+    };
+    let findings = interstice_findings::trust_book(&book, &ask)?;
+    if out.json() {
+        out.document(&findings)?;
+    } else {
+        let unit = args.unit.as_deref().map(unit_of).unwrap_or(findings.unit);
+        out.text(&interstice_render::text::trust(&findings, unit));
+    }
+    // Without a single mean the person is needed: more checks.
+    Ok(if findings.agreement.mard_percent.value.is_none() {
+        Exit::NeedsYou
+    } else {
+        Exit::Done
+    })
+}

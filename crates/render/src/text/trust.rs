@@ -1,0 +1,174 @@
+//! `interstice trust` as text.
+
+use interstice_findings::TrustFindings;
+use interstice_findings::trust::{Grid, Point};
+use interstice_glucose::Unit;
+
+use super::table::{Align, Table, wrap};
+use crate::words::{
+    Caution, GroupTable, Shown, agreement_rows, checks_account, criterion, date_and_clock, group_tables,
+    interval_basis, meter, next_check, pairing, percent, signed, trust_answer, trust_basis,
+};
+
+/// Pairs listed one by one where there are no more than this.
+const PAIRS_LISTED: usize = 20;
+
+/// The whole answer in the unit the wearer reads, ending in a line feed.
+pub fn trust(findings: &TrustFindings, unit: Unit) -> String {
+    let shown = Shown { unit };
+    let mut out = wrap(&trust_answer(findings, shown), 0);
+    paragraph(&mut out, &trust_basis(findings, shown));
+    if findings.counts.pairs > 0 {
+        paragraph(&mut out, pairing(findings.pairing));
+        paragraph(&mut out, &checks_account(findings));
+        figures(&mut out, findings, shown);
+        grids(&mut out, findings);
+        for table in group_tables(findings, shown) {
+            groups(&mut out, &table, shown);
+        }
+        criteria(&mut out, findings, shown);
+        points(&mut out, &findings.points, shown);
+    }
+    next(&mut out, findings, shown);
+    for note in &findings.notes {
+        out.push(String::new());
+        out.extend(wrap(&format!("Note: {note}"), 0));
+    }
+    out.push(String::new());
+    out.extend(wrap(&Caution::FirstDay.text(shown), 0));
+    out.extend(wrap(&Caution::CareTeam.text(shown), 0));
+    out.push(String::new());
+    out.join("\n")
+}
+
+fn paragraph(out: &mut Vec<String>, text: &str) {
+    if !text.is_empty() {
+        out.extend(wrap(text, 0));
+    }
+}
+
+fn section(out: &mut Vec<String>, title: &str) {
+    out.push(String::new());
+    out.push(title.to_owned());
+}
+
+fn figures(out: &mut Vec<String>, findings: &TrustFindings, shown: Shown) {
+    section(out, "Figures over all pairs (95 % margin)");
+    let mut table = Table::new(&[("", Align::Left), ("", Align::Left)]);
+    for row in agreement_rows(findings, shown) {
+        table.row([row.name, row.value]);
+    }
+    for line in table.lines().into_iter().skip(1) {
+        out.extend(if line.chars().count() > super::table::WIDTH {
+            wrap(&line, 0)
+        } else {
+            vec![line]
+        });
+    }
+    paragraph(
+        out,
+        &interval_basis(findings.agreement.interval_by, findings.counts.sensors),
+    );
+    paragraph(out, &meter(&findings.meter, shown));
+}
+
+fn grids(out: &mut Vec<String>, findings: &TrustFindings) {
+    section(out, "Error grids: share of pairs in each zone, A the best");
+    let heads = [
+        ("", Align::Left),
+        ("A", Align::Right),
+        ("B", Align::Right),
+        ("C", Align::Right),
+        ("D", Align::Right),
+        ("E", Align::Right),
+    ];
+    let mut table = Table::new(&heads);
+    let mut row = |name: &str, grid: &Grid| {
+        let cells = grid.zones.iter().map(|zone| {
+            zone.percent
+                .map_or_else(|| "–".to_owned(), |share| format!("{} %", percent(share)))
+        });
+        table.row([name.to_owned()].into_iter().chain(cells));
+    };
+    row("consensus grid, type 1", &findings.grid.consensus);
+    row("Clarke grid", &findings.grid.clarke);
+    out.extend(table.lines());
+}
+
+fn groups(out: &mut Vec<String>, group: &GroupTable, shown: Shown) {
+    section(out, group.title);
+    let bias = format!("bias, {}", shown.unit);
+    let heads = [
+        ("", Align::Left),
+        ("pairs", Align::Right),
+        ("MARD", Align::Left),
+        (bias.as_str(), Align::Left),
+        ("within 15", Align::Right),
+    ];
+    let mut table = Table::new(&heads);
+    for row in &group.rows {
+        let within = row.within.split(", ").nth(1).unwrap_or("–");
+        table.row([
+            row.name.clone(),
+            row.pairs.to_string(),
+            row.mard.clone(),
+            row.bias.replace(&format!(" {}", shown.unit), ""),
+            within.split(" (").next().unwrap_or("").to_owned(),
+        ]);
+    }
+    out.extend(table.lines());
+    paragraph(out, &group.help);
+}
+
+fn criteria(out: &mut Vec<String>, findings: &TrustFindings, shown: Shown) {
+    section(
+        out,
+        "Criteria for integrated sensors: for trials; yours can only hint",
+    );
+    for line in &findings.icgm {
+        let [item, asked, found] = criterion(line, shown);
+        out.extend(wrap(&format!("{item}  {asked} – {found}"), 0));
+    }
+}
+
+fn points(out: &mut Vec<String>, points: &[Point], shown: Shown) {
+    if points.len() > PAIRS_LISTED {
+        return;
+    }
+    section(out, &format!("Every pair, {}", shown.unit));
+    let heads = [
+        ("", Align::Left),
+        ("", Align::Left),
+        ("blood", Align::Right),
+        ("sensor", Align::Right),
+        ("difference", Align::Right),
+    ];
+    let mut table = Table::new(&heads);
+    for point in points {
+        table.row([
+            date_and_clock(point.at.0),
+            point.sensor.clone(),
+            shown.glucose(point.blood_mg_dl),
+            shown.glucose(point.sensor_mg_dl),
+            signed(point.sensor_mg_dl - point.blood_mg_dl, shown),
+        ]);
+    }
+    out.extend(table.lines());
+}
+
+fn next(out: &mut Vec<String>, findings: &TrustFindings, shown: Shown) {
+    if findings.next.is_empty() {
+        return;
+    }
+    section(out, "What would tell most next");
+    for next in &findings.next {
+        let lines = wrap(&next_check(*next, shown), 2);
+        out.extend(lines.into_iter().enumerate().map(|(i, line)| {
+            if i == 0 {
+                format!("- {}", line.trim_start())
+            } else {
+                line
+            }
+        }));
+    }
+}
