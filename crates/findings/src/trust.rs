@@ -286,6 +286,9 @@ pub struct Grid {
     /// Borders as corners (blood, sensor) in mg/dL, for drawing.
     #[serde(skip)]
     pub lines: Vec<Vec<(f64, f64)>>,
+    /// Corners of zone A, (blood, sensor) in mg/dL, for drawing.
+    #[serde(skip)]
+    pub zone_a: Vec<(f64, f64)>,
     /// A place in each region for its letter, (blood, sensor) in mg/dL.
     #[serde(skip)]
     pub letters: Vec<(char, f64, f64)>,

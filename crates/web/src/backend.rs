@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::DaysBook;
-use interstice_findings::{ReviewFindings, TargetGroup};
+use interstice_findings::{ReviewFindings, TargetGroup, TrustAsk, TrustFindings};
 use interstice_glucose::{Moment, Unit};
 
 use crate::{Answers, Trouble, Upload};
@@ -98,6 +98,12 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be used, or the window makes no sense.
     fn review(&self, ask: &ReviewAsk) -> Result<Arc<ReviewFindings>, Trouble>;
+
+    /// Sensors beside blood checks.
+    ///
+    /// # Errors
+    /// When the book cannot be used, or there is no such sensor.
+    fn trust(&self, ask: &TrustAsk) -> Result<Arc<TrustFindings>, Trouble>;
 
     /// The whole book as a timeline, kept warm.
     ///

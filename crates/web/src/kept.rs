@@ -8,7 +8,9 @@ use interstice_desk::{
     Setting, explain_bytes, import_bytes,
 };
 use interstice_findings::days::DaysBook;
-use interstice_findings::{Ask, FindingsError, ReviewFindings, Shelf, Span, TargetGroup};
+use interstice_findings::{
+    Ask, FindingsError, ReviewFindings, Shelf, Span, TargetGroup, TrustAsk, TrustFindings,
+};
 use interstice_glucose::{LivedClock, Moment, Second, Unit, Zone};
 use jiff::civil::Date;
 
@@ -157,6 +159,10 @@ impl Backend for KeptBook {
             span: self.span(&ask.window)?,
             ..Ask::default()
         })?)
+    }
+
+    fn trust(&self, ask: &TrustAsk) -> Result<Arc<TrustFindings>, Trouble> {
+        Ok(self.shelf.trust(ask)?)
     }
 
     fn days(&self) -> Result<Arc<DaysBook>, Trouble> {

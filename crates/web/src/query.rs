@@ -1,5 +1,7 @@
 //! What an address asks for.
 
+use interstice_findings::TrustAsk;
+use interstice_findings::trust::{Pairing, SPLITS_MG_DL};
 use interstice_glucose::Unit;
 use interstice_render::words::Shown;
 use serde::Deserialize;
@@ -43,6 +45,88 @@ impl ReviewQuery {
             Some(text) => parse_unit(&text).map(|unit| Shown { unit }),
         }
     }
+}
+
+/// `?sensor=S03`, `?pairing=interpolated`, `&split=100`, `&unit=mmol`.
+#[derive(Clone, Debug, Default, Deserialize)]
+pub(crate) struct TrustQuery {
+    sensor: Option<String>,
+    pairing: Option<String>,
+    split: Option<String>,
+    unit: Option<String>,
+}
+
+impl TrustQuery {
+    /// The question asked.
+    pub(crate) fn ask(&self) -> Result<TrustAsk, Trouble> {
+        let usual = TrustAsk::default();
+        let pairing = match given(&self.pairing) {
+            None => usual.pairing,
+            Some(key) => Pairing::from_key(&key).ok_or_else(|| {
+                Trouble::Request(format!(
+                    "'{key}' is not a way of pairing; choose nearest-after or interpolated"
+                ))
+            })?,
+        };
+        let split_mg_dl = match given(&self.split) {
+            None => usual.split_mg_dl,
+            Some(text) => split(&text).ok_or_else(|| {
+                Trouble::Request(format!(
+                    "'{text}' is not a split in use; choose 70, 80 or 100 mg/dL"
+                ))
+            })?,
+        };
+        Ok(TrustAsk {
+            sensor: given(&self.sensor),
+            pairing,
+            split_mg_dl,
+            ..usual
+        })
+    }
+
+    /// The unit to show: the address's, else the book's.
+    pub(crate) fn shown(&self, settings: &Settings) -> Result<Shown, Trouble> {
+        match given(&self.unit) {
+            None => Ok(Shown { unit: settings.unit }),
+            Some(text) => parse_unit(&text).map(|unit| Shown { unit }),
+        }
+    }
+
+    /// The same question with some of it changed, as the end of an address; an empty value takes a part away.
+    pub(crate) fn again(&self, changed: &[(&str, &str)]) -> String {
+        let parts = [
+            ("sensor", &self.sensor),
+            ("pairing", &self.pairing),
+            ("split", &self.split),
+            ("unit", &self.unit),
+        ];
+        let kept: Vec<String> = parts
+            .into_iter()
+            .filter_map(|(name, value)| {
+                let new = changed.iter().find(|change| change.0 == name);
+                let value = new.map_or_else(|| given(value), |change| given(&Some(change.1.to_owned())))?;
+                Some(format!("{name}={}", encoded(&value)))
+            })
+            .collect();
+        if kept.is_empty() {
+            String::new()
+        } else {
+            format!("?{}", kept.join("&"))
+        }
+    }
+}
+
+fn split(text: &str) -> Option<f64> {
+    let given = text.parse::<f64>().ok()?;
+    SPLITS_MG_DL
+        .into_iter()
+        .find(|split| (split - given).abs() < 1e-9)
+}
+
+/// A text as it may stand in the query of an address.
+pub(crate) fn encoded(text: &str) -> String {
+    let pair = serde_urlencoded::to_string([("", text)]).unwrap_or_default();
+    pair.strip_prefix('=').unwrap_or(&pair).to_owned()
 }
 
 /// 'mg/dL' or 'mmol/L', also without what follows the slash.

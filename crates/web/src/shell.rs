@@ -10,6 +10,8 @@ use crate::Trouble;
 pub(crate) enum Tab {
     /// The account.
     Review,
+    /// Sensors beside blood.
+    Trust,
     /// The long timeline.
     Days,
     /// What was brought in.
@@ -22,8 +24,9 @@ pub(crate) enum Tab {
 
 impl Tab {
     /// Tabs with their address and name.
-    const ALL: [(Tab, &'static str, &'static str); 4] = [
+    const ALL: [(Tab, &'static str, &'static str); 5] = [
         (Tab::Review, "/review", "Review"),
+        (Tab::Trust, "/trust", "Trust"),
         (Tab::Days, "/days", "Days"),
         (Tab::Imports, "/imports", "Imports"),
         (Tab::Settings, "/settings", "Settings"),

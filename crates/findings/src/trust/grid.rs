@@ -29,6 +29,33 @@ const CONSENSUS_LETTERS: [(char, f64, f64); 8] = [
     ('E', 18.0, 330.0),
 ];
 
+/// Zone A of the Clarke grid.
+const CLARKE_A: [(f64, f64); 8] = [
+    (0.0, 0.0),
+    (0.0, 70.0),
+    (175.0 / 3.0, 70.0),
+    (550.0 / 1.2, 550.0),
+    (550.0, 550.0),
+    (550.0, 440.0),
+    (70.0, 56.0),
+    (70.0, 0.0),
+];
+
+/// Zone A of the consensus grid: between its two innermost borders.
+fn consensus_a() -> Vec<(f64, f64)> {
+    let corners = |line: Option<&Line>| line.map_or(Vec::new(), |line| line.0.to_vec());
+    let (upper, mut lower) = (
+        corners(ConsensusGrid.upper().first()),
+        corners(ConsensusGrid.lower().first()),
+    );
+    lower.reverse();
+    let mut polygon = vec![(0.0, 0.0)];
+    polygon.extend(upper);
+    polygon.push((550.0, 550.0));
+    polygon.extend(lower);
+    polygon
+}
+
 /// Both grids over the pairs.
 pub(super) fn grids(pairs: &[Pair]) -> Grids {
     let clarke = pairs
@@ -41,13 +68,24 @@ pub(super) fn grids(pairs: &[Pair]) -> Grids {
         clarke: grid(
             clarke.collect(),
             ClarkeGrid.lines().iter().copied(),
+            CLARKE_A.to_vec(),
             &CLARKE_LETTERS,
         ),
-        consensus: grid(consensus.collect(), ConsensusGrid.lines(), &CONSENSUS_LETTERS),
+        consensus: grid(
+            consensus.collect(),
+            ConsensusGrid.lines(),
+            consensus_a(),
+            &CONSENSUS_LETTERS,
+        ),
     }
 }
 
-fn grid(counts: Zones, lines: impl Iterator<Item = Line>, letters: &[(char, f64, f64)]) -> Grid {
+fn grid(
+    counts: Zones,
+    lines: impl Iterator<Item = Line>,
+    zone_a: Vec<(f64, f64)>,
+    letters: &[(char, f64, f64)],
+) -> Grid {
     let total = counts.total();
     let zones = Zone::ALL.map(|zone| ZoneLine {
         zone: zone.letter(),
@@ -57,6 +95,7 @@ fn grid(counts: Zones, lines: impl Iterator<Item = Line>, letters: &[(char, f64,
     Grid {
         zones: zones.to_vec(),
         lines: lines.map(|line| line.0.to_vec()).collect(),
+        zone_a,
         letters: letters.to_vec(),
     }
 }

@@ -53,7 +53,7 @@ pub(crate) fn pale_paint(range: Range) -> Option<String> {
 
 /// The style sheet of the pictures, with its colours for light, dark and print.
 pub fn style() -> &'static str {
-    include_str!("chart.css")
+    concat!(include_str!("chart.css"), include_str!("trust.css"))
 }
 
 /// A picture that stands alone as a file: with its hatches and its style inside.

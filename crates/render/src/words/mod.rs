@@ -9,6 +9,8 @@ mod range;
 mod review;
 mod time;
 mod trust;
+mod trust_group;
+mod trust_table;
 
 pub use caution::Caution;
 pub use measure::{Measure, measures};
@@ -24,6 +26,8 @@ pub use time::{
     short_date, weekday, which_time,
 };
 pub use trust::{
-    AgreementRow, GroupRow, GroupTable, agreement_rows, checks_account, criterion, group_tables,
-    interval_basis, meter, next_check, pairing, signed, signed_with_unit, trust_answer, trust_basis,
+    AgreementRow, agreement_rows, checks_account, criterion, interval_basis, meter, next_check, pairing,
+    signed, signed_with_unit, trust_answer, trust_basis,
 };
+pub use trust_group::{GroupRow, GroupTable, group_tables};
+pub use trust_table::{Head, Table, trust_tables, trust_window, wear_start};

@@ -32,11 +32,14 @@ pub fn trust_answer(findings: &TrustFindings, shown: Shown) -> String {
     let mut sentence = format!("{whose} read within 15 % of blood {}", times(share));
     if findings.agreement.mard_percent.value.is_some() {
         sentence.push_str(&first_day(findings, share));
-        for (key, when) in [
-            ("falling_fast", "while falling fast"),
-            ("rising_fast", "while rising fast"),
+        for (fast, slower, word) in [
+            ("falling_fast", "falling", "falling"),
+            ("rising_fast", "rising", "rising"),
         ] {
-            sentence.push_str(&off_while(&findings.by, key, when, shown));
+            let said = off_while(&findings.by, fast, &format!("while {word} fast"), shown);
+            // Without enough pairs of fast change, what is known of slower change is said instead.
+            let said = said.or_else(|| off_while(&findings.by, slower, &format!("while {word}"), shown));
+            sentence.push_str(&said.unwrap_or_default());
         }
         return sentence + ".";
     }
@@ -89,22 +92,19 @@ fn first_day(findings: &TrustFindings, all: &Share) -> String {
     }
 }
 
-/// '; while falling fast they read about 11 mg/dL high', where the margin leaves no doubt on which side.
-fn off_while(by: &By, key: &str, when: &str, shown: Shown) -> String {
-    let Some(bias) = group(&by.direction, key).map(|line| &line.bias_mg_dl) else {
-        return String::new();
-    };
-    let (Some(value), Some(lo), Some(hi)) = (bias.value, bias.lo95, bias.hi95) else {
-        return String::new();
-    };
+/// '; while falling fast they read about 11 mg/dL high'; empty where the margin leaves a doubt on which side, `None` where there
+/// are too few pairs.
+fn off_while(by: &By, key: &str, when: &str, shown: Shown) -> Option<String> {
+    let bias = &group(&by.direction, key)?.bias_mg_dl;
+    let (value, lo, hi) = (bias.value?, bias.lo95?, bias.hi95?);
     if lo <= 0.0 && hi >= 0.0 {
-        return String::new();
+        return Some(String::new());
     }
     let side = if value > 0.0 { "high" } else { "low" };
-    format!(
+    Some(format!(
         "; {when} they read about {} {side}",
         shown.glucose_with_unit(value.abs())
-    )
+    ))
 }
 
 fn group<'a>(lines: &'a [GroupLine], key: &str) -> Option<&'a GroupLine> {
@@ -330,7 +330,7 @@ fn with_sign(value: f64, size: &str) -> String {
     }
 }
 
-fn signed_figure(figure: &Figure, shown: Shown) -> String {
+pub(super) fn signed_figure(figure: &Figure, shown: Shown) -> String {
     signed_with(figure, &format!(" {}", shown.unit), |value| signed(value, shown))
 }
 
@@ -350,152 +350,11 @@ fn signed_with(figure: &Figure, unit: &str, write: impl Fn(f64) -> String) -> St
     }
 }
 
-/// One breakdown as it is shown.
-#[derive(Clone, Debug, PartialEq)]
-pub struct GroupTable {
-    /// For addresses and files.
-    pub id: &'static str,
-    /// What the pairs have in common.
-    pub title: &'static str,
-    /// What the reader must know of it.
-    pub help: String,
-    /// One line a group.
-    pub rows: Vec<GroupRow>,
-}
-
-/// One group as it is shown.
-#[derive(Clone, Debug, PartialEq)]
-pub struct GroupRow {
-    /// Its name.
-    pub name: String,
-    /// Pairs in it.
-    pub pairs: u64,
-    /// MARD with its margin, or how many more pairs would do.
-    pub mard: String,
-    /// Bias with its margin, in the wearer's unit.
-    pub bias: String,
-    /// Share within 15/15 with its exact margin.
-    pub within: String,
-    /// About how many more pairs would tell the MARD within 2 points.
-    pub more: String,
-}
-
-/// Every breakdown that tells something, in the order in which they are asked for.
-pub fn group_tables(findings: &TrustFindings, shown: Shown) -> Vec<GroupTable> {
-    let by = &findings.by;
-    let all: [(&'static str, &'static str, &Vec<GroupLine>); 11] = [
-        ("day-of-wear", "Day of wear", &by.day_of_wear),
-        (
-            "first-day",
-            "Hours since the start, first day",
-            &by.first_day_hours,
-        ),
-        ("direction", "Direction and speed of change", &by.direction),
-        ("range", "Range of the blood value", &by.range),
-        ("sensor", "Sensor", &by.sensor),
-        ("site", "Site", &by.site),
-        ("side", "Side", &by.side),
-        ("lot", "Lot", &by.lot),
-        ("preparation", "Preparation of the skin", &by.preparation),
-        ("bedding-in", "Worn before the start", &by.bedding_in),
-        ("time-of-day", "Time of day", &by.time_of_day),
-    ];
-    all.into_iter()
-        .filter(|(_, _, lines)| lines.iter().any(|line| !line.is_unknown() && line.pairs > 0))
-        .map(|(id, title, lines)| GroupTable {
-            id,
-            title,
-            help: help(id, shown),
-            rows: lines.iter().map(|line| group_row(id, line, shown)).collect(),
-        })
-        .collect()
-}
-
-fn group_row(table: &str, line: &GroupLine, shown: Shown) -> GroupRow {
-    let missing = format!("{} more would do", counted(line.pairs_missing, "pair"));
-    let given = line.mard_percent.value.is_some();
-    GroupRow {
-        name: group_name(table, &line.key, shown),
-        pairs: line.pairs,
-        mard: if given {
-            tenths_percent(&line.mard_percent)
-        } else {
-            missing
-        },
-        bias: if given {
-            signed_figure(&line.bias_mg_dl, shown)
-        } else {
-            "–".to_owned()
-        },
-        within: if line.within_15.of > 0 {
-            format!(
-                "{} of {}, {}",
-                line.within_15.within,
-                line.within_15.of,
-                super::number::percent_figure(&line.within_15.percent)
-            )
-        } else {
-            "–".to_owned()
-        },
-        more: match line.pairs_for_2_points {
-            Some(0) => "enough".to_owned(),
-            Some(more) => format!("about {more}"),
-            None => "–".to_owned(),
-        },
-    }
-}
-
-fn help(table: &str, shown: Shown) -> String {
-    match table {
-        "day-of-wear" => "Days of 24 hours from the sensor's start.".to_owned(),
-        "direction" => format!(
-            "By the sensor, from the readings of the quarter of an hour before and after the check. Fast is more than {} a \
-             minute; steady is at most {} either way.",
-            rate(2.0, shown),
-            rate(1.0, shown)
-        ),
-        "sensor" | "site" | "side" | "lot" | "preparation" | "bedding-in" => {
-            "Looked at one by one: sensors that differ in one thing may differ in others too, and of many groups one stands \
-             out by chance."
-                .to_owned()
-        }
-        "time-of-day" => "By the clock that was lived by.".to_owned(),
-        _ => String::new(),
-    }
-}
-
 /// A rate of change with its unit, without the word minute: '2 mg/dL', '0.11 mmol/L'.
-fn rate(mg_dl_min: f64, shown: Shown) -> String {
+pub(super) fn rate(mg_dl_min: f64, shown: Shown) -> String {
     let number = Glucose::from_mg_per_dl(mg_dl_min).in_unit(shown.unit);
     let decimals = if shown.unit == Unit::MgPerDl { 0 } else { 2 };
     format!("{} {}", round_half_up(number, decimals), shown.unit)
-}
-
-fn group_name(table: &str, key: &str, shown: Shown) -> String {
-    if key == GroupLine::UNKNOWN {
-        return "not known".to_owned();
-    }
-    let glucose = |mg_dl: f64| shown.glucose(mg_dl);
-    match (table, key) {
-        ("day-of-wear", "15+") => "day 15 and later".to_owned(),
-        ("day-of-wear", day) => format!("day {day}"),
-        ("first-day", hours) => format!("{} h", hours.replace('-', " to ")),
-        ("direction", "falling_fast") => "falling fast".to_owned(),
-        ("direction", "rising_fast") => "rising fast".to_owned(),
-        ("range", "very_low") => format!("below {}", glucose(54.0)),
-        ("range", "low") => format!("{} to below {}", glucose(54.0), glucose(70.0)),
-        ("range", "in_range") => format!("{} to {}", glucose(70.0), glucose(180.0)),
-        ("range", "high") => format!("above {} to {}", glucose(180.0), glucose(250.0)),
-        ("range", "very_high") => format!("above {}", glucose(250.0)),
-        ("bedding-in", "under_2_h") => "under 2 h".to_owned(),
-        ("bedding-in", "2_to_12_h") => "2 to 12 h".to_owned(),
-        ("bedding-in", "12_h_or_more") => "12 h or more".to_owned(),
-        ("time-of-day", hours) => {
-            let (from, to) = hours.split_once('-').unwrap_or((hours, ""));
-            format!("{from}:00 to {to}:00")
-        }
-        _ => key.to_owned(),
-    }
 }
 
 /// Which checks would tell most, a sentence each.
@@ -576,19 +435,28 @@ fn criterion_found(line: &CriterionLine) -> String {
         return "single checks cannot tell".to_owned();
     };
     let so_many = format!("{within} of {of}");
+    if matches!(
+        line.asks,
+        CriterionAsk::NoneAbove { .. } | CriterionAsk::NoneBelow { .. }
+    ) {
+        return match of.saturating_sub(within) {
+            _ if of == 0 => "no pair".to_owned(),
+            0 => format!("none in {of}"),
+            some => format!("{some} in {of}"),
+        };
+    }
     match (line.met, line.lower95_percent, line.fewest_pairs) {
         (Some(met), Some(lower), _) => {
             let word = if met { "reached" } else { "not reached" };
             format!("{so_many}, bound {} %: {word}", percent(lower))
         }
-        (Some(met), None, _) => format!("{so_many}: {}", if met { "so" } else { "not so" }),
-        (None, _, Some(fewest)) => format!("{so_many}: too few, {fewest} could tell at best"),
-        (None, ..) => format!("{so_many}: too few"),
+        (_, _, Some(fewest)) => format!("{so_many}: too few, {fewest} could tell at best"),
+        _ => format!("{so_many}: too few"),
     }
 }
 
 /// '1 pair', '12 pairs'.
-fn counted(n: u64, noun: &str) -> String {
+pub(super) fn counted(n: u64, noun: &str) -> String {
     if n == 1 {
         format!("1 {noun}")
     } else {

@@ -6,6 +6,7 @@ mod imports;
 mod methods;
 mod review;
 mod settings;
+mod trust;
 mod understanding;
 mod welcome;
 
@@ -18,6 +19,7 @@ pub(crate) fn routes() -> Router<App> {
     Router::new()
         .merge(welcome::routes())
         .merge(review::routes())
+        .merge(trust::routes())
         .merge(days::routes())
         .merge(imports::routes())
         .merge(bring::routes())

@@ -11,7 +11,8 @@ use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode};
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
-use interstice_findings::{ReviewFindings, TargetGroup};
+use interstice_findings::trust::trust;
+use interstice_findings::{Reader, ReviewFindings, TargetGroup, TrustAsk, TrustFindings};
 use interstice_glucose::{Moment, Unit};
 use interstice_render::sample;
 use interstice_web::{Answers, Backend, Brought, ImportLine, ReviewAsk, Settings, Trouble, Upload, router};
@@ -75,6 +76,15 @@ impl Backend for Fake {
         self.findings
             .clone()
             .ok_or_else(|| Trouble::Request("the book is empty".to_owned()))
+    }
+
+    fn trust(&self, ask: &TrustAsk) -> Result<Arc<TrustFindings>, Trouble> {
+        let reader = Reader {
+            unit: Unit::MgPerDl,
+            group: TargetGroup::Adult,
+        };
+        let findings = trust(&invented::record(90, 300), reader, ask);
+        findings.map(Arc::new).map_err(Trouble::from)
     }
 
     fn days(&self) -> Result<Arc<DaysBook>, Trouble> {

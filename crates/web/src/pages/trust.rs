@@ -1,0 +1,370 @@
+//! Trust: how far the sensors stand from the blood.
+
+use axum::Router;
+use axum::extract::{Path, Query, State};
+use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
+use axum::response::IntoResponse;
+use axum::routing::get;
+use interstice_findings::trust::{Grid, Point, WearLine};
+use interstice_findings::{TrustAsk, TrustFindings};
+use interstice_render::chart::{self, Shape};
+use interstice_render::words::{self, Caution, GroupTable, Shown, Table};
+use maud::{Markup, html};
+
+use crate::Trouble;
+use crate::app::App;
+use crate::query::TrustQuery;
+use crate::shell::{Tab, caution, glue, page};
+
+/// Pairs shown before the rest is folded away.
+const OPEN_PAIRS: usize = 20;
+
+pub(crate) fn routes() -> Router<App> {
+    Router::new()
+        .route("/trust", get(trust))
+        .route("/api/trust", get(trust_json))
+        .route("/trust/{table}", get(trust_table))
+}
+
+async fn trust(State(app): State<App>, Query(query): Query<TrustQuery>) -> Result<Markup, Trouble> {
+    let settings = app.settings().await?;
+    let shown = query.shown(&settings)?;
+    let content = match found(&app, &query).await? {
+        Some((ask, findings)) => answer(&findings, &ask, &query, shown),
+        None => html! {
+            h1 { "Trust" }
+            p.answer { "There are no sensor readings yet." }
+            p { a href="/" { "Bring in a file" } " and what your blood checks say of your sensors appears here." }
+        },
+    };
+    Ok(page(
+        "Trust",
+        Tab::Trust,
+        &["trust.js"],
+        html! {
+            link rel="stylesheet" href="/assets/trust.css";
+            (content)
+        },
+    ))
+}
+
+/// The same document as `interstice trust --json`.
+async fn trust_json(
+    State(app): State<App>,
+    Query(query): Query<TrustQuery>,
+) -> Result<impl IntoResponse, Trouble> {
+    let ask = query.ask()?;
+    let findings = app.ask(move |backend| backend.trust(&ask)).await?;
+    let unwritten = |error| Trouble::Internal(format!("the answer could not be written: {error}"));
+    let json = serde_json::to_string(&*findings).map_err(unwritten)? + "\n";
+    Ok(([(CONTENT_TYPE, "application/json")], json))
+}
+
+/// One table as a file of comma-separated values, in the wearer's unit as on the page.
+async fn trust_table(
+    State(app): State<App>,
+    Path(name): Path<String>,
+    Query(query): Query<TrustQuery>,
+) -> Result<impl IntoResponse, Trouble> {
+    let id = name.strip_suffix(".csv").ok_or(Trouble::NotFound)?.to_owned();
+    let settings = app.settings().await?;
+    let shown = query.shown(&settings)?;
+    let (_, findings) = found(&app, &query).await?.ok_or(Trouble::NotFound)?;
+    let tables = words::trust_tables(&findings, shown);
+    let table = tables
+        .iter()
+        .find(|table| table.id == id)
+        .ok_or(Trouble::NotFound)?;
+    let headers = [
+        (CONTENT_TYPE, "text/csv; charset=utf-8".to_owned()),
+        (
+            CONTENT_DISPOSITION,
+            format!("attachment; filename=\"trust-{id}.csv\""),
+        ),
+    ];
+    Ok((headers, table.csv()))
+}
+
+type Found = (TrustAsk, std::sync::Arc<TrustFindings>);
+
+/// `None` where the book has no readings.
+async fn found(app: &App, query: &TrustQuery) -> Result<Option<Found>, Trouble> {
+    if app.ask(|backend| backend.is_empty()).await? {
+        return Ok(None);
+    }
+    let ask = query.ask()?;
+    let asked = ask.clone();
+    let findings = app.ask(move |backend| backend.trust(&asked)).await?;
+    Ok(Some((ask, findings)))
+}
+
+fn answer(findings: &TrustFindings, ask: &TrustAsk, query: &TrustQuery, shown: Shown) -> Markup {
+    let tables = words::trust_tables(findings, shown);
+    let table = |id: &str| tables.iter().find(|table| table.id == id);
+    let pairs = findings.counts.pairs;
+    html! {
+        header.answer-head {
+            h1 { "Trust " span.window { (words::trust_window(findings)) } }
+            p.answer { (glue(&words::trust_answer(findings, shown))) }
+            @if pairs > 0 { p.lead { (glue(&words::trust_basis(findings, shown))) } }
+            (caution(Caution::FirstDay, shown))
+            (caution(Caution::CareTeam, shown))
+        }
+        (next(findings, shown))
+        @if pairs > 0 {
+            (grids(findings, shown))
+            @if let Some(figures) = table("figures") { (figures_section(findings, figures, query, shown)) }
+            (differences(findings, shown))
+            (by_day(findings, table("day-of-wear"), query, shown))
+            (groups(findings, &tables, query, shown))
+            @if let Some(criteria) = table("criteria") { (criteria_section(criteria, query)) }
+            (every_pair(findings, table("pairs"), query))
+        }
+        (choices(findings, ask, query))
+        (sensors(&findings.wears))
+        @if !findings.notes.is_empty() {
+            section aria-labelledby="notes" {
+                h2 #notes { "To know" }
+                @for note in &findings.notes { p { (note) } }
+            }
+        }
+    }
+}
+
+fn next(findings: &TrustFindings, shown: Shown) -> Markup {
+    html! {
+        @if !findings.next.is_empty() {
+            section.next aria-labelledby="next" {
+                h2 #next { "What would tell most next" }
+                ul { @for next in &findings.next { li { (glue(&words::next_check(*next, shown))) } } }
+            }
+        }
+    }
+}
+
+fn grids(findings: &TrustFindings, shown: Shown) -> Markup {
+    let one = |title: &str, grid: &Grid, zone: fn(&Point) -> char, id: &str| {
+        html! {
+            div {
+                h3 { (title) }
+                figure { (chart::error_grid(title, grid, &findings.points, zone, shown, id)) }
+                (zone_table(grid))
+            }
+        }
+    };
+    html! {
+        section aria-labelledby="grids" {
+            h2 #grids { "What a difference could lead to" }
+            div.grids {
+                (one("Consensus grid, type 1", &findings.grid.consensus, |point| point.consensus, "consensus"))
+                (one("Clarke grid", &findings.grid.clarke, |point| point.clarke, "clarke"))
+            }
+            p.help {
+                "Blood across, sensor up. Zone A, pale, is near enough; in B a difference hardly changes what one would do; C could lead to \
+                 a needless correction, D hides what needs attention, E could lead to the opposite of what is needed. An open ring lies in \
+                 A, a disc in B, a triangle in C, a square in D, a cross in E."
+            }
+            (method("How pairs and zones are found"))
+        }
+    }
+}
+
+fn zone_table(grid: &Grid) -> Markup {
+    html! {
+        div.scroll {
+            table.narrow.zones {
+                thead { tr { th scope="col" { "Zone" } @for zone in &grid.zones { th.num scope="col" { (zone.zone) } } } }
+                tbody {
+                    tr { th scope="row" { "Pairs" } @for zone in &grid.zones { td.num { (zone.pairs) } } }
+                    tr {
+                        th scope="row" { "Share" }
+                        @for zone in &grid.zones { td.num { (zone.percent.map_or_else(|| "–".to_owned(), |share| format!("{} %", words::percent(share)))) } }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn figures_section(findings: &TrustFindings, table: &Table, query: &TrustQuery, shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="figures" {
+            h2 #figures { "Figures" }
+            (table_of(table, query, "measures"))
+            p { (glue(&words::interval_basis(findings.agreement.interval_by, findings.counts.sensors))) }
+            p.meter { (glue(&words::meter(&findings.meter, shown))) }
+            p.help { (words::pairing(findings.pairing)) " " (words::checks_account(findings)) " Seed " (findings.seed) "." }
+            (method("How the figures and their margins are computed"))
+        }
+    }
+}
+
+fn differences(findings: &TrustFindings, shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="differences" {
+            h2 #differences { "Does the sensor stand differently at low and at high glucose?" }
+            figure {
+                (chart::differences(findings, shown, Shape::Phone, "differences-p"))
+                (chart::differences(findings, shown, Shape::Wide, "differences-w"))
+                figcaption {
+                    "Sensor less blood against the mean of both. Unbroken line: the bias. Broken lines: the limits between which 95 of \
+                     100 differences would lie. Dark bands: their margins. Marks as in the consensus grid."
+                }
+            }
+            (method("How the limits of agreement are computed"))
+        }
+    }
+}
+
+fn by_day(findings: &TrustFindings, table: Option<&Table>, query: &TrustQuery, shown: Shown) -> Markup {
+    html! {
+        @if let Some(table) = table {
+            section aria-labelledby="by-day" {
+                h2 #by-day { "Day by day of wear" }
+                figure {
+                    (chart::difference_by_day(findings, shown, Shape::Phone, "by-day-p"))
+                    (chart::difference_by_day(findings, shown, Shape::Wide, "by-day-w"))
+                    figcaption { "Sensor less blood by the time since the start. Bar: the day's bias, with its margin. The first day is shaded." }
+                }
+                (table_of(table, query, "groups"))
+            }
+        }
+    }
+}
+
+/// Every breakdown but the day of wear, which has a picture of its own.
+fn groups(findings: &TrustFindings, tables: &[Table], query: &TrustQuery, shown: Shown) -> Markup {
+    let groups = words::group_tables(findings, shown);
+    let others: Vec<&GroupTable> = groups.iter().filter(|group| group.id != "day-of-wear").collect();
+    html! {
+        @for group in others {
+            @if let Some(table) = tables.iter().find(|table| table.id == group.id) {
+                section aria-labelledby=(group.id) {
+                    h2 id=(group.id) { (group.title) }
+                    @if !group.help.is_empty() { p.help { (group.help) } }
+                    (table_of(table, query, "groups"))
+                }
+            }
+        }
+    }
+}
+
+fn criteria_section(table: &Table, query: &TrustQuery) -> Markup {
+    html! {
+        section aria-labelledby="criteria" {
+            h2 #criteria { "Beside the criteria for integrated sensors" }
+            p { "They are for trials with a laboratory beside many people: yours can only hint. The limits are as remembered, not checked against the text of the rule." }
+            details {
+                summary { "The eleven criteria" }
+                (table_of(table, query, "criteria"))
+            }
+            (method("Where the criteria come from"))
+        }
+    }
+}
+
+fn every_pair(findings: &TrustFindings, table: Option<&Table>, query: &TrustQuery) -> Markup {
+    html! {
+        @if let Some(table) = table {
+            section aria-labelledby="pairs" {
+                h2 #pairs { "Every pair" }
+                details open[findings.points.len() <= OPEN_PAIRS] {
+                    summary { "All " (findings.points.len()) " pairs, newest first" }
+                    (table_of(table, query, "pairs"))
+                }
+            }
+        }
+    }
+}
+
+/// A table with its name in the tools: copy it, or take it as a file.
+fn table_of(table: &Table, query: &TrustQuery, class: &str) -> Markup {
+    html! {
+        div.scroll {
+            table class={ "stack " (class) } {
+                thead { tr { @for head in &table.heads { th.num[head.number] scope="col" { (head.name) } } } }
+                tbody {
+                    @for row in &table.rows {
+                        tr {
+                            @for (i, (cell, head)) in row.iter().zip(&table.heads).enumerate() {
+                                @if i == 0 { th scope="row" { (cell) } }
+                                @else { td.num[head.number] data-label=(head.name) { (glue(cell)) } }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        p.tools { a href={ "/trust/" (table.id) ".csv" (query.again(&[])) } download { "Download as CSV" } }
+    }
+}
+
+/// How it is asked: rule of pairing, split, one sensor.
+fn choices(findings: &TrustFindings, ask: &TrustAsk, query: &TrustQuery) -> Markup {
+    use interstice_findings::trust::{Pairing, SPLITS_MG_DL};
+    let names = [
+        (Pairing::NearestAfter, "nearest reading within five minutes after"),
+        (
+            Pairing::Interpolated,
+            "line between the readings before and after",
+        ),
+    ];
+    let current = |is: bool| is.then_some("true");
+    html! {
+        section aria-labelledby="asked" {
+            h2 #asked { "Asked another way" }
+            nav.windows aria-label="Pairing" {
+                span { "Pairing" }
+                @for (rule, name) in names {
+                    a href={ "/trust" (query.again(&[("pairing", rule.key())])) } aria-current=[current(rule == ask.pairing)] { (name) }
+                }
+            }
+            nav.windows aria-label="Split" {
+                span { "mg/dL below, percent from" }
+                @for split in SPLITS_MG_DL {
+                    a href={ "/trust" (query.again(&[("split", &split.to_string())])) } aria-current=[current((split - ask.split_mg_dl).abs() < 0.5)] { (split) " mg/dL" }
+                }
+            }
+            @if findings.sensor.is_some() {
+                p { a href={ "/trust" (query.again(&[("sensor", "")])) } { "All sensors" } }
+            }
+        }
+    }
+}
+
+fn sensors(wears: &[WearLine]) -> Markup {
+    let or_dash = |text: Option<&String>| text.map_or("–", String::as_str).to_owned();
+    html! {
+        section aria-labelledby="sensors" {
+            h2 #sensors { "The sensors" }
+            details open[wears.len() <= OPEN_PAIRS] {
+                summary { "What is known of each" }
+                div.scroll {
+                    table.stack.wears {
+                        thead { tr {
+                            th scope="col" { "Sensor" } th scope="col" { "Started" } th scope="col" { "Site" } th scope="col" { "Side" }
+                            th scope="col" { "Lot" } th.num scope="col" { "Worn before" } th.num scope="col" { "Pairs" }
+                        } }
+                        tbody {
+                            @for wear in wears {
+                                tr {
+                                    th scope="row" { a href={ "/trust?sensor=" (crate::query::encoded(&wear.sensor)) } { (wear.sensor) } }
+                                    td data-label="started" { (words::wear_start(wear)) }
+                                    td data-label="site" { (or_dash(wear.site.as_ref())) }
+                                    td data-label="side" { (or_dash(wear.side.as_ref())) }
+                                    td data-label="lot" { (or_dash(wear.lot.as_ref())) }
+                                    td.num data-label="worn before" { (wear.bedding_in_h.map_or_else(|| "–".to_owned(), |hours| words::duration(hours * 60.0))) }
+                                    td.num data-label="pairs" { (wear.pairs) }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn method(text: &str) -> Markup {
+    html! { p.method-link { a href="/methods/agreement" { (text) } } }
+}

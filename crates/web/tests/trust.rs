@@ -1,0 +1,215 @@
+//! The page of sensors beside blood: both units, its twins, and a check written down by hand.
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+mod common;
+
+use std::sync::Arc;
+
+use axum::body::Body;
+use axum::http::{Request, StatusCode};
+use common::{Fake, get};
+use interstice_book::{Book, Mode, Provenance};
+use interstice_desk::Entry;
+use interstice_glucose::{
+    BloodCheck, BloodSource, Draft, Readings, Said, Second, TraceDraft, TraceKind, Zone,
+};
+use interstice_web::{Backend, KeptBook, Outside, router};
+use tower::ServiceExt;
+
+#[tokio::test]
+async fn the_answer_is_given_in_both_units() {
+    let mg = get(Fake::days(14), "/trust").await;
+    assert_eq!(mg.status, StatusCode::OK);
+    assert!(
+        mg.text.contains("Your sensors read within 15 % of blood") || mg.text.contains("within\u{a0}15"),
+        "{}",
+        common::words(&mg.text)
+    );
+    insta::assert_snapshot!("trust_mg_dl", common::words(&mg.text));
+    let mmol = get(Fake::days(14), "/trust?unit=mmol").await;
+    assert!(
+        common::words(&mmol.text).contains("mmol/L") && !common::words(&mmol.text).contains("bias, mg/dL")
+    );
+}
+
+#[tokio::test]
+async fn the_page_is_well_formed_and_every_id_is_used_once() {
+    for path in ["/trust", "/trust?unit=mmol&pairing=interpolated&split=100"] {
+        let answer = get(Fake::days(14), path).await;
+        assert_eq!(common::repairs(&answer.text), Vec::<String>::new(), "{path}");
+        let mut ids = common::ids(&answer.text);
+        let all = ids.len();
+        ids.sort();
+        ids.dedup();
+        assert_eq!(ids.len(), all, "{path}");
+    }
+}
+
+#[tokio::test]
+async fn both_grids_and_the_differences_are_drawn() {
+    let page = get(Fake::days(14), "/trust").await.text;
+    for class in [
+        "picture error-grid",
+        "picture differences wide",
+        "picture by-day phone",
+    ] {
+        assert!(page.contains(class), "{class}");
+    }
+    assert_eq!(page.matches("picture error-grid").count(), 2);
+    assert!(page.contains("/methods/agreement"));
+    assert!(!page.contains("NaN"));
+}
+
+#[tokio::test]
+async fn every_table_can_be_taken_as_a_file() {
+    let page = get(Fake::days(14), "/trust?unit=mmol").await.text;
+    let mut files = 0;
+    for part in page.split("href=\"/trust/").skip(1) {
+        let path = format!("/trust/{}", part.split('"').next().unwrap().replace("&amp;", "&"));
+        let file = get(Fake::days(14), &path).await;
+        assert_eq!(file.status, StatusCode::OK, "{path}");
+        assert_eq!(file.header("content-type"), "text/csv; charset=utf-8");
+        assert!(
+            file.header("content-disposition")
+                .contains("attachment; filename=\"trust-")
+        );
+        let lines: Vec<&str> = file.text.split("\r\n").collect();
+        assert!(lines.len() > 2, "{path}: {}", file.text);
+        files += 1;
+    }
+    assert!(files >= 5, "{files}");
+    assert_eq!(
+        get(Fake::days(14), "/trust/none.csv").await.status,
+        StatusCode::NOT_FOUND
+    );
+}
+
+#[tokio::test]
+async fn the_json_twin_is_the_findings_themselves() {
+    let answer = get(Fake::days(14), "/api/trust?split=100").await;
+    let json: serde_json::Value = serde_json::from_str(&answer.text).unwrap();
+    assert!((json["split_mg_dl"].as_f64().unwrap() - 100.0).abs() < 1e-9);
+    assert!(json["mard_percent"].is_number() && json["points"].as_array().unwrap().len() > 10);
+}
+
+#[tokio::test]
+async fn what_makes_no_sense_is_said_calmly() {
+    for (path, words) in [
+        ("/trust?split=90", "is not a split in use"),
+        ("/trust?pairing=any", "is not a way of pairing"),
+        ("/trust?sensor=none", "there is no sensor"),
+    ] {
+        let answer = get(Fake::days(14), path).await;
+        assert_eq!(answer.status, StatusCode::BAD_REQUEST, "{path}");
+        assert!(
+            answer.text.to_lowercase().contains(words),
+            "{path}: {}",
+            answer.text
+        );
+    }
+    assert_eq!(get(Fake::empty(), "/trust").await.status, StatusCode::OK);
+}
+
+/// 2025-12-01T08:00:00Z.
+const START: Second = 1_764_576_000;
+/// 2026-01-01.
+const NOW: Second = 1_767_225_600;
+
+fn provenance() -> Provenance {
+    Provenance {
+        file_name: "made up".to_owned(),
+        digest: [0; 32],
+        size_bytes: 0,
+        imported_at: 0,
+        options_json: "{}".to_owned(),
+        understanding_json: "{}".to_owned(),
+        recipes: Vec::new(),
+        base_zone: None,
+        unit: None,
+        original: None,
+    }
+}
+
+/// A week of 100 mg/dL.
+fn flat_week() -> Draft {
+    let mut draft = Draft::default();
+    let mut readings = Readings::default();
+    for i in 0..7 * 288_i64 {
+        let level = draft.levels.intern(Said::whole_mg_per_dl(100));
+        readings.push(u32::try_from(START + i * 300).unwrap(), level);
+    }
+    draft.traces.push(TraceDraft {
+        sensor: "one".to_owned(),
+        kind: TraceKind::Automatic,
+        readings,
+    });
+    draft
+}
+
+fn blood(hours: Second, mg_dl: i64) -> Entry {
+    Entry::Blood(BloodCheck {
+        at: START + hours * 3600,
+        said: Said::whole_mg_per_dl(mg_dl),
+        source: BloodSource::Meter,
+        note: None,
+    })
+}
+
+async fn trust_page(app: &axum::Router) -> String {
+    let request = Request::builder().uri("/trust").header("host", "127.0.0.1:8080");
+    let response = app
+        .clone()
+        .oneshot(request.body(Body::empty()).unwrap())
+        .await
+        .unwrap();
+    assert_eq!(response.status(), StatusCode::OK);
+    let bytes = axum::body::to_bytes(response.into_body(), usize::MAX)
+        .await
+        .unwrap();
+    common::words(&String::from_utf8(bytes.to_vec()).unwrap()).replace('\u{a0}', " ")
+}
+
+#[tokio::test]
+async fn a_check_written_down_by_hand_is_told_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("book");
+    let mut book = Book::open(&path, Mode::CreateIfAbsent).unwrap();
+    let go_on = &mut |_, _| std::ops::ControlFlow::Continue(());
+    book.import(&flat_week(), &provenance(), go_on).unwrap();
+    let outside = Outside {
+        machine_zone: Zone::utc(),
+        now: || NOW,
+    };
+    let kept = Arc::new(KeptBook::new(&path, outside));
+    let app = router(kept as Arc<dyn Backend>);
+
+    let none = trust_page(&app).await;
+    assert!(none.contains("the book holds no blood check yet"), "{none}");
+    assert!(
+        none.contains("5 more blood checks while glucose has been flat"),
+        "{none}"
+    );
+
+    let mut log = |hours, mg_dl| interstice_desk::log(&mut book, &blood(hours, mg_dl), NOW).unwrap();
+    log(30, 104);
+    let one = trust_page(&app).await;
+    assert!(
+        one.contains("1 blood check has been taken beside a reading, 1 within 15 %"),
+        "{one}"
+    );
+    assert!(
+        one.contains("The true share could be anything from 3 to 100 %"),
+        "{one}"
+    );
+    assert!(
+        one.contains("4 more blood checks while glucose has been flat"),
+        "{one}"
+    );
+
+    for (hours, mg_dl) in [(40, 96), (50, 101), (60, 99), (70, 140)] {
+        log(hours, mg_dl);
+    }
+    let five = trust_page(&app).await;
+    assert!(five.contains("read within 15 % of blood 4 of 5 times"), "{five}");
+    assert!(five.contains("Checks on 4 more sensors"), "{five}");
+}
