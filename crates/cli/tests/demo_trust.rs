@@ -110,7 +110,8 @@ fn what_was_planted_is_told_back() {
     let sensors = &scenario.truth.sensors;
     let pairs = truth(&scenario);
     let found = answer(&scenario);
-    near("pairs", number(&found["pairs"]), pairs.len() as f64, 8.0);
+    // The relay overheard a few checks that were never logged.
+    near("pairs", number(&found["pairs"]), pairs.len() as f64, 12.0);
     near(
         "MARD",
         number(&found["mard_percent"]),
@@ -121,9 +122,11 @@ fn what_was_planted_is_told_back() {
     let first_day = mard(&pairs, |pair| (0.0..24.0).contains(&pair.worn_h));
     let told_first = number(&group(&found, "day_of_wear", "1")["mard_percent"]);
     near("MARD, first day", told_first, first_day, GROUP_POINTS);
+    // The gain error when put on, −21 % on average where a sensor is not bedded in, has not settled on the first day.
+    let first_bias = number(&group(&found, "day_of_wear", "1")["bias_mg_dl"]);
     assert!(
-        told_first > number(&found["mard_percent"]) + 1.0,
-        "the first day is planted worse"
+        first_bias < number(&found["bias_mg_dl"]) - 5.0,
+        "the first day is planted low: {first_bias}"
     );
 
     for (site, name) in [
