@@ -100,7 +100,6 @@ fn number(value: &Value) -> f64 {
 
 #[track_caller]
 fn near(what: &str, got: f64, want: f64, tolerance: f64) {
-    println!("{what}: told {got:.2}, true {want:.2}");
     assert!((got - want).abs() <= tolerance, "{what}: told {got}, true {want}");
 }
 
@@ -156,7 +155,6 @@ fn what_was_planted_is_told_back() {
     // A sensor that lags reads high while blood falls: 6 to 9 minutes at 1 to 2 mg/dL a minute are 6 to 18 mg/dL.
     let falling = number(&group(&found, "direction", "falling")["bias_mg_dl"]);
     let steady = number(&group(&found, "direction", "steady")["bias_mg_dl"]);
-    println!("bias falling {falling:.1}, steady {steady:.1} mg/dL");
     assert!(
         (3.0..20.0).contains(&(falling - steady)),
         "lag is planted: {falling} falling, {steady} steady"

@@ -166,7 +166,7 @@ async fn trust_page(app: &axum::Router) -> String {
     let bytes = axum::body::to_bytes(response.into_body(), usize::MAX)
         .await
         .unwrap();
-    common::words(&String::from_utf8(bytes.to_vec()).unwrap()).replace('\u{a0}', " ")
+    common::words(std::str::from_utf8(&bytes).unwrap()).replace('\u{a0}', " ")
 }
 
 #[tokio::test]

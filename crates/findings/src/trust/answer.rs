@@ -224,16 +224,16 @@ fn criterion(answer: &interstice_methods::agreement::CriterionAnswer) -> Criteri
 fn wear_line(place: usize, wear: &SensorWear, pairs: &[Pair], time: &impl Fn(Second) -> Time) -> WearLine {
     WearLine {
         sensor: wear.name.clone(),
-        put_on: wear.put_on.map(time),
+        put_on: wear.worn.put_on.map(time),
         started: wear.started.map(time),
         started_by: wear.started_by,
         from: time(wear.span.0),
         to: time(wear.span.1),
         site: wear.site.clone(),
-        side: wear.side.clone(),
-        lot: wear.lot.clone(),
-        preparation: wear.preparation.clone(),
-        bedding_in_h: wear.bedding_in_h(),
+        side: wear.side(),
+        lot: wear.worn.detail.lot.clone(),
+        preparation: wear.preparation(),
+        bedding_in_h: wear.worn.bedding_in_h(),
         pairs: pairs.iter().filter(|pair| pair.sensor == place).count() as u64,
     }
 }
@@ -293,8 +293,8 @@ fn notes(record: &Record, wears: &[SensorWear], counts: &Counts, ask: &TrustAsk)
     ));
     notes.extend(start_note(
         wears,
-        Started::Silence,
-        "have a start guessed from a silence that looks like a warm-up",
+        Started::Pause,
+        "have a start guessed from a pause that looks like a change of sensor",
     ));
     notes.extend(start_note(
         wears,

@@ -55,11 +55,11 @@ pub(super) fn by(groups: Groups<'_>) -> By {
         direction: groups.fixed(&DIRECTION_KEYS, |pair| Bin::direction(pair.rate_mg_dl_min?)),
         sensor: groups.named(|pair| wear(pair).map(|wear| wear.name.clone())),
         site: groups.named(|pair| wear(pair)?.site.clone()),
-        side: groups.named(|pair| wear(pair)?.side.clone()),
-        lot: groups.named(|pair| wear(pair)?.lot.clone()),
-        preparation: groups.named(|pair| wear(pair)?.preparation.clone()),
+        side: groups.named(|pair| wear(pair)?.side()),
+        lot: groups.named(|pair| wear(pair)?.worn.detail.lot.clone()),
+        preparation: groups.named(|pair| wear(pair)?.preparation()),
         bedding_in: groups.fixed(&BEDDING_KEYS, |pair| {
-            Bin::place(&BEDDING_IN, wear(pair)?.bedding_in_h()?)
+            Bin::place(&BEDDING_IN, wear(pair)?.worn.bedding_in_h()?)
         }),
         time_of_day: groups.fixed(&QUARTER_KEYS, |pair| {
             Bin::place(&DAY_QUARTERS, pair.wall.second_of_day() as f64 / 3600.0)

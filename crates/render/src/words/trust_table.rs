@@ -173,7 +173,7 @@ pub fn wear_start(wear: &WearLine) -> String {
     let how = match wear.started_by {
         Started::Noted | Started::Unknown => "",
         Started::FirstReading => ", first reading",
-        Started::Silence => ", guessed",
+        Started::Pause => ", guessed",
     };
     format!("{}{how}", day_and_clock(started.0))
 }
