@@ -198,11 +198,16 @@ fn a_sensors_moments_are_written_down() {
         "S1",
     ];
     assert_eq!(log(&put_on).0, 0);
-    assert_eq!(
-        log(&["started", "--at", "2025-01-04 08:00", "--how", "failed"]).0,
-        2,
-        "that is for an end"
-    );
+    let for_an_end = [
+        "log",
+        "sensor",
+        "started",
+        "--at",
+        "2025-01-04 08:00",
+        "--how",
+        "failed",
+    ];
+    assert_eq!(desk.run(&for_an_end).status.code(), Some(2));
     assert_eq!(log(&["started", "--at", "2025-01-04 08:00", "--name", "S1"]).0, 0);
     assert_eq!(
         log(&["ended", "--at", "2025-01-14 08:00", "--how", "came-off"]).0,
