@@ -340,6 +340,28 @@ fn planted(recordings: &[Recording]) {
     }
 }
 
+/// Recordings cut off at random places: how many of those ends would be called dying.
+fn cut_off(recordings: &[Recording]) {
+    let (mut called, mut tried) = ([0usize; 2], [0usize; 2]);
+    for recording in recordings {
+        let slow = usize::from(native_interval(&recording.at).unwrap() > 300);
+        let mut normal = Normal(ChaCha8Rng::seed_from_u64(11));
+        for _ in 0..PLANTED {
+            let end = 400 + (normal.even() * (recording.at.len() - 400) as f64) as usize;
+            let mut part = Recording::default();
+            for i in end.saturating_sub(3000)..end {
+                part.push(recording.at[i], recording.mg_dl[i], false);
+            }
+            called[slow] += usize::from(part.faults().iter().any(|fault| kind(fault) == 4));
+            tried[slow] += 1;
+        }
+    }
+    println!(
+        "\ncut off at random places, called dying: {} of {} (5 min or less), {} of {} (15 min)",
+        called[0], tried[0], called[1], tried[1]
+    );
+}
+
 fn main() {
     let here = Path::new(env!("CARGO_MANIFEST_DIR"));
     let named = std::env::var_os("INTERSTICE_DATA").map(PathBuf::from);
@@ -357,4 +379,5 @@ fn main() {
     table("simulated sensors", &simulated);
     failing(&simulated);
     planted(&real);
+    cut_off(&real);
 }

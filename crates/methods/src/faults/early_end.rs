@@ -3,6 +3,7 @@
 use interstice_glucose::Second;
 
 use super::fault::{Evidence, Fault};
+use super::noise::rough_end;
 use super::signal::Signal;
 
 /// An end is early from half a day before the planned one (ours): sensors are changed at a convenient hour.
@@ -31,7 +32,7 @@ pub(super) fn early_end(
     let short_s = planned_end
         .map(|planned| planned - end)
         .filter(|&short| short > EARLY_S);
-    let dying = dying(noise, end);
+    let dying = dying(noise, end).or_else(|| rough_end(signal));
     if short_s.is_none() && (dying.is_none() || planned_end.is_some()) {
         return None;
     }

@@ -57,6 +57,34 @@ fn is_rough(signal: &Signal, rough: &[Option<f64>], start: usize, limit: f64) ->
     turning as f64 >= TURNING * known.len() as f64 && median(&mut known) >= limit
 }
 
+/// Lengths of a trace's end that are looked at, seconds, the longest first (ours).
+const TAILS_S: [i64; 4] = [6 * 3600, 4 * 3600, 3 * 3600, 2 * 3600];
+/// The end is looked at once, and so may be called rough sooner than any hour of the trace (ours).
+const TAIL_TIMES_USUAL: f64 = 3.0;
+/// Least typical distance there, mg/dL (ours).
+const TAIL_LEAST_MG_DL: f64 = 4.0;
+
+/// When the rough end of a trace began, and how many times rougher than usual it is; `None` where it is not.
+pub(super) fn rough_end(signal: &Signal) -> Option<(i64, f64)> {
+    let rough: Vec<Option<f64>> = (0..signal.len()).map(|i| signal.roughness(i)).collect();
+    let mut all: Vec<f64> = rough.iter().flatten().copied().collect();
+    if all.len() < FEWEST {
+        return None;
+    }
+    let usual = median(&mut all);
+    let end = signal.end(signal.len() - 1);
+    TAILS_S.iter().find_map(|tail| {
+        let first = signal.at.partition_point(|&at| at < end - tail);
+        let known: Vec<usize> = (first..signal.len()).filter(|&i| rough[i].is_some()).collect();
+        let typical = median(&mut known.iter().filter_map(|&i| rough[i]).collect::<Vec<_>>());
+        let turning = known.iter().filter(|&&i| signal.turns(i)).count();
+        let is_rough = known.len() >= FEWEST_IN_WINDOW
+            && typical >= (TAIL_TIMES_USUAL * usual).max(TAIL_LEAST_MG_DL)
+            && turning as f64 >= TURNING * known.len() as f64;
+        is_rough.then(|| (signal.at[first], typical / usual.max(1e-9)))
+    })
+}
+
 fn burst(signal: &Signal, rough: &[Option<f64>], (start, end): (usize, usize), usual: f64) -> Fault {
     let (first, mut last) = (start + WINDOW / 4, end - WINDOW / 4);
     if end + 1 == signal.len() {
