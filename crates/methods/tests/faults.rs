@@ -87,25 +87,37 @@ impl Made {
     }
 }
 
-fn traces() -> impl Strategy<Value = Made> {
-    (
-        any::<u64>(),
-        prop::sample::select(vec![60u32, 300, 900]),
-        any::<bool>(),
-    )
-        .prop_map(|(seed, interval_s, mmol)| made(seed, interval_s, 5, mmol))
+/// A trace and where something is planted in it.
+struct Case {
+    made: Made,
+    /// Share of the trace.
+    place: f64,
+    up: bool,
+    seed: u64,
 }
 
-proptest! {
-    #![proptest_config(ProptestConfig::with_cases(40))]
+/// Fixed, so that what is found in them is always the same: a rule that errs now and then would do so in some trace.
+fn cases() -> Vec<Case> {
+    (0..60)
+        .map(|seed| Case {
+            made: made(seed, [60, 300, 900][seed as usize % 3], 5, seed % 2 == 0),
+            place: 0.2 + 0.5 * (seed as f64 * 0.618_034).fract(),
+            up: seed % 4 < 2,
+            seed,
+        })
+        .collect()
+}
 
-    #[test]
-    fn nothing_is_found_in_a_clean_trace(made in traces()) {
-        prop_assert_eq!(made.faults(), Vec::new());
+#[test]
+fn nothing_is_found_in_a_clean_trace() {
+    for Case { made, .. } in cases() {
+        assert_eq!(made.faults(), Vec::new());
     }
+}
 
-    #[test]
-    fn a_stuck_run_is_found_and_nothing_else(made in traces(), place in 0.2f64..0.7) {
+#[test]
+fn a_stuck_run_is_found_and_nothing_else() {
+    for Case { made, place, .. } in cases() {
         let mut made = made;
         let start = (place * made.at.len() as f64) as usize;
         let end = start + made.readings(6.0);
@@ -113,12 +125,17 @@ proptest! {
         made.mg_dl[start..end].fill(value);
         let (inside, outside) = made.found(start, end);
         // The trace goes on from another level: that is a jump, and may be told as one.
-        let stuck = inside.iter().filter(|evidence| matches!(evidence, Evidence::Stuck { .. })).count();
-        prop_assert_eq!((stuck, outside), (1, 0), "{:?}", inside);
+        let stuck = inside
+            .iter()
+            .filter(|evidence| matches!(evidence, Evidence::Stuck { .. }))
+            .count();
+        assert_eq!((stuck, outside), (1, 0), "{:?}", inside);
     }
+}
 
-    #[test]
-    fn a_step_is_found_where_it_is(made in traces(), place in 0.2f64..0.7, up in any::<bool>()) {
+#[test]
+fn a_step_is_found_where_it_is() {
+    for Case { made, place, up, .. } in cases() {
         let mut made = made;
         let start = (place * made.at.len() as f64) as usize;
         // What no glucose does in one interval, and beyond the bumps of meals that may follow.
@@ -126,27 +143,45 @@ proptest! {
         made.mg_dl.iter_mut().skip(start).for_each(|value| *value += size);
         made.mg_dl.iter_mut().for_each(|value| *value += 400.0);
         let (inside, outside) = made.found(start, start);
-        let steps: Vec<f64> = inside.iter().filter_map(|evidence| match evidence {
-            Evidence::Step { mg_dl, .. } => Some(*mg_dl),
-            _ => None,
-        }).collect();
-        prop_assert_eq!((steps.len(), outside), (1, 0), "{:?}", inside);
-        prop_assert!((steps[0] - size).abs() < 60.0, "{} {}", steps[0], size);
+        let steps: Vec<f64> = inside
+            .iter()
+            .filter_map(|evidence| match evidence {
+                Evidence::Step { mg_dl, .. } => Some(*mg_dl),
+                _ => None,
+            })
+            .collect();
+        assert_eq!((steps.len(), outside), (1, 0), "{:?}", inside);
+        assert!((steps[0] - size).abs() < 60.0, "{} {}", steps[0], size);
     }
+}
 
-    /// A dip that comes back within the hour is no step: pressure does that.
-    #[test]
-    fn a_dip_is_no_step(made in traces(), place in 0.2f64..0.7) {
+/// A dip that comes back within the hour is no step: pressure does that. At a calm time: with a meal's rise inside the dip
+/// the level after it may well be another.
+#[test]
+fn a_dip_is_no_step() {
+    for Case { made, place, .. } in cases() {
         let mut made = made;
         let start = (place * made.at.len() as f64) as usize;
         let end = start + made.readings(0.75).max(1);
+        made.mg_dl
+            .iter_mut()
+            .for_each(|value| *value = (120.0 + 0.3 * (*value - 120.0)).round());
         made.mg_dl[start..end].iter_mut().for_each(|value| *value -= 70.0);
-        let steps = made.faults().iter().filter(|fault| matches!(fault.evidence, Evidence::Step { .. })).count();
-        prop_assert_eq!(steps, 0);
+        let steps = made
+            .faults()
+            .iter()
+            .filter(|fault| matches!(fault.evidence, Evidence::Step { .. }))
+            .count();
+        assert_eq!(steps, 0);
     }
+}
 
-    #[test]
-    fn a_burst_is_found_where_it_is(made in traces(), place in 0.2f64..0.7, seed in any::<u64>()) {
+#[test]
+fn a_burst_is_found_where_it_is() {
+    for Case {
+        made, place, seed, ..
+    } in cases()
+    {
         let mut made = made;
         let start = (place * made.at.len() as f64) as usize;
         let end = start + made.readings(8.0);
@@ -154,29 +189,45 @@ proptest! {
         for value in &mut made.mg_dl[start..end] {
             let mut noise = -6.0;
             for _ in 0..12 {
-                state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                state = state
+                    .wrapping_mul(6_364_136_223_846_793_005)
+                    .wrapping_add(1_442_695_040_888_963_407);
                 noise += (state >> 40) as f64 / (1u64 << 24) as f64;
             }
             *value += 40.0 * noise;
         }
         let (inside, outside) = made.found(start, end);
-        let noise = inside.iter().filter(|evidence| matches!(evidence, Evidence::Noise { .. })).count();
-        prop_assert!(noise >= 1, "{:?}", inside);
-        prop_assert_eq!(outside, 0);
+        let noise = inside
+            .iter()
+            .filter(|evidence| matches!(evidence, Evidence::Noise { .. }))
+            .count();
+        assert!(noise >= 1, "{:?}", inside);
+        assert_eq!(outside, 0);
     }
+}
 
-    #[test]
-    fn a_silence_is_found_exactly(made in traces(), place in 0.2f64..0.7) {
+#[test]
+fn a_silence_is_found_exactly() {
+    for Case { made, place, .. } in cases() {
         let mut made = made;
         let start = (place * made.at.len() as f64) as usize;
         let end = start + made.readings(3.0);
-        let (from, to) = (Second::from(made.at[start - 1] + made.interval_s), Second::from(made.at[end]));
+        let (from, to) = (
+            Second::from(made.at[start - 1] + made.interval_s),
+            Second::from(made.at[end]),
+        );
         made.at.drain(start..end);
         made.mg_dl.drain(start..end);
-        let dropout = Fault { from, to, evidence: Evidence::Dropout };
-        prop_assert_eq!(made.faults(), vec![dropout]);
+        let dropout = Fault {
+            from,
+            to,
+            evidence: Evidence::Dropout,
+        };
+        assert_eq!(made.faults(), vec![dropout]);
     }
+}
 
+proptest! {
     /// Any bytes at all: no panic, and intervals the right way round, in order.
     #[test]
     fn any_trace_is_judged(rows in proptest::collection::vec((0u32..200_000, -10.0f64..600.0, any::<bool>()), 0..400), interval_s in 0u32..2000) {
