@@ -3,6 +3,8 @@
 mod answer;
 mod ask;
 mod breakdown;
+mod effects;
+mod faults;
 mod grid;
 mod next;
 mod pairs;
@@ -14,6 +16,8 @@ use serde::{Serialize, Serializer};
 
 pub use answer::{trust, trust_book};
 pub use ask::{Pairing, TrustAsk};
+pub use effects::{EffectLine, Effects, LevelLine};
+pub use faults::FaultLine;
 pub use interstice_methods::agreement::{DEFAULT_SPLIT_MG_DL, SPLITS_MG_DL};
 pub use wears::{SensorWear, Started, wears};
 
@@ -53,6 +57,10 @@ pub struct TrustFindings {
     pub wears: Vec<WearLine>,
     /// Every pair, oldest first.
     pub points: Vec<Point>,
+    /// What makes a sensor good or bad, and what would settle it.
+    pub effects: Effects,
+    /// What looks wrong with each sensor, in the order they were worn.
+    pub faults: Vec<FaultLine>,
     /// Checks that would tell most.
     pub next: Vec<NextCheck>,
     /// Things the reader must know.

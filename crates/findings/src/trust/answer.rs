@@ -11,8 +11,8 @@ use super::ask::TrustAsk;
 use super::breakdown::{self, DIRECTION_KEYS, Groups, figure, interval_by, share};
 use super::wears::{SensorWear, Started, wears};
 use super::{
-    Agreement, Counts, CriterionAsk, CriterionLine, Meter, Point, SensorRange, TrustFindings, WearLine, grid,
-    next, pairs,
+    Agreement, Counts, CriterionAsk, CriterionLine, Meter, Point, SensorRange, TrustFindings, WearLine,
+    effects, faults, grid, next, pairs,
 };
 use crate::account::{Reader, reader};
 use crate::{FindingsError, Time};
@@ -71,6 +71,8 @@ pub fn trust(record: &Record, reader: Reader, ask: &TrustAsk) -> Result<TrustFin
         meter: meter(&paired.pairs, agreement.mard_percent.value),
         icgm: icgm(&paired.pairs).iter().map(criterion).collect(),
         grid: grid::grids(&paired.pairs),
+        effects: effects::effects(&chosen, &paired.pairs),
+        faults: faults::lines(record, &chosen, &paired.pairs, &time),
         next: next::next(&by, &counts),
         notes: notes(record, &chosen, &counts, ask),
         wears: chosen

@@ -6,8 +6,9 @@ use interstice_glucose::Unit;
 
 use super::table::{Align, Table, wrap};
 use crate::words::{
-    Caution, GroupTable, Shown, agreement_rows, checks_account, criterion, date_and_clock, group_tables,
-    interval_basis, meter, next_check, pairing, percent, signed, trust_answer, trust_basis,
+    Caution, EFFECTS_HELP, FAULTS_HELP, GroupTable, Shown, agreement_rows, checks_account, criterion,
+    date_and_clock, effects_said, fault_said, faults_apart, group_tables, interval_basis, level_said, meter,
+    next_check, pairing, percent, signed, silences_said, trust_answer, trust_basis,
 };
 
 /// Pairs listed one by one where there are no more than this.
@@ -26,9 +27,11 @@ pub fn trust(findings: &TrustFindings, unit: Unit) -> String {
         for table in group_tables(findings, shown) {
             groups(&mut out, &table, shown);
         }
+        effects(&mut out, findings);
         criteria(&mut out, findings, shown);
         points(&mut out, &findings.points, shown);
     }
+    faults(&mut out, findings, shown);
     next(&mut out, findings, shown);
     for note in &findings.notes {
         out.push(String::new());
@@ -162,13 +165,44 @@ fn next(out: &mut Vec<String>, findings: &TrustFindings, shown: Shown) {
     }
     section(out, "What would tell most next");
     for next in &findings.next {
-        let lines = wrap(&next_check(*next, shown), 2);
-        out.extend(lines.into_iter().enumerate().map(|(i, line)| {
-            if i == 0 {
-                format!("- {}", line.trim_start())
-            } else {
-                line
-            }
-        }));
+        item(out, &next_check(*next, shown));
     }
+}
+
+/// One line of a list.
+fn item(out: &mut Vec<String>, text: &str) {
+    let lines = wrap(text, 2).into_iter().enumerate();
+    out.extend(lines.map(|(i, line)| {
+        if i == 0 {
+            format!("- {}", line.trim_start())
+        } else {
+            line
+        }
+    }));
+}
+
+fn effects(out: &mut Vec<String>, findings: &TrustFindings) {
+    if findings.effects.asked.is_empty() || findings.sensor.is_some() {
+        return;
+    }
+    section(out, "What makes your sensors better or worse");
+    out.extend(wrap(EFFECTS_HELP, 0));
+    for said in effects_said(findings) {
+        item(out, &format!("{} – {}.", said.name, said.says.join("; ")));
+    }
+    for level in &findings.effects.levels {
+        item(out, &format!("{}.", level_said(level)));
+    }
+}
+
+fn faults(out: &mut Vec<String>, findings: &TrustFindings, shown: Shown) {
+    if findings.faults.is_empty() {
+        return;
+    }
+    section(out, "What looks wrong with a sensor");
+    out.extend(wrap(FAULTS_HELP, 0));
+    for line in faults_apart(findings) {
+        item(out, &format!("{}.", fault_said(line, shown)));
+    }
+    paragraph(out, &silences_said(findings));
 }

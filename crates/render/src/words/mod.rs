@@ -10,6 +10,7 @@ mod review;
 mod time;
 mod trust;
 mod trust_group;
+mod trust_judged;
 mod trust_table;
 
 pub use caution::Caution;
@@ -30,4 +31,7 @@ pub use trust::{
     signed, signed_with_unit, trust_answer, trust_basis,
 };
 pub use trust_group::{GroupRow, GroupTable, group_tables};
+pub use trust_judged::{
+    EFFECTS_HELP, EffectSaid, FAULTS_HELP, effects_said, fault_said, faults_apart, level_said, silences_said,
+};
 pub use trust_table::{Head, Table, trust_tables, trust_window, wear_start};

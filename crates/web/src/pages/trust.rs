@@ -117,9 +117,11 @@ fn answer(findings: &TrustFindings, ask: &TrustAsk, query: &TrustQuery, shown: S
             (differences(findings, shown))
             (by_day(findings, table("day-of-wear"), query, shown))
             (groups(findings, &tables, query, shown))
+            (effects(findings))
             @if let Some(criteria) = table("criteria") { (criteria_section(criteria, query)) }
             (every_pair(findings, table("pairs"), query))
         }
+        (faults(findings, shown))
         (choices(findings, ask, query))
         (sensors(&findings.wears))
         @if !findings.notes.is_empty() {
@@ -137,6 +139,38 @@ fn next(findings: &TrustFindings, shown: Shown) -> Markup {
             section.next aria-labelledby="next" {
                 h2 #next { "What would tell most next" }
                 ul { @for next in &findings.next { li { (glue(&words::next_check(*next, shown))) } } }
+            }
+        }
+    }
+}
+
+/// Comparisons between sensors; of one sensor alone there are none.
+fn effects(findings: &TrustFindings) -> Markup {
+    html! {
+        @if findings.sensor.is_none() && !findings.effects.asked.is_empty() {
+            section aria-labelledby="effects" {
+                h2 #effects { "What makes your sensors better or worse" }
+                p { (words::EFFECTS_HELP) }
+                ul {
+                    @for said in words::effects_said(findings) {
+                        li { strong { (said.name) } " – " (glue(&said.says.join("; "))) "." }
+                    }
+                    @for level in &findings.effects.levels { li { (glue(&words::level_said(level))) "." } }
+                }
+            }
+        }
+    }
+}
+
+fn faults(findings: &TrustFindings, shown: Shown) -> Markup {
+    let silences = words::silences_said(findings);
+    html! {
+        @if !findings.faults.is_empty() {
+            section aria-labelledby="faults" {
+                h2 #faults { "What looks wrong with a sensor" }
+                p { (words::FAULTS_HELP) }
+                ul { @for line in words::faults_apart(findings) { li { (glue(&words::fault_said(line, shown))) "." } } }
+                @if !silences.is_empty() { p { (glue(&silences)) } }
             }
         }
     }

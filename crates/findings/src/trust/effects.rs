@@ -1,0 +1,248 @@
+//! What makes a sensor good or bad for this person, by what the book knows of it.
+
+use std::collections::BTreeSet;
+
+use interstice_methods::agreement::{BEDDING_IN, Bin, Pair, day_of_wear};
+use interstice_methods::effects::{self, Compared, Differences, Estimate, More, Quality, Question, Values};
+use serde::Serialize;
+
+use super::wears::SensorWear;
+
+/// Days of wear apart: the first, the first week, later.
+const DAYS: [&str; 3] = ["first day", "days 2 to 7", "day 8 on"];
+const DIRECTIONS: [&str; 3] = ["falling", "steady", "rising"];
+const BEDDING: [&str; 3] = [
+    "bedded in under 2 h",
+    "bedded in 2 to 12 h",
+    "bedded in 12 h or more",
+];
+/// Of five directions, which of the three.
+const DIRECTION_OF: [u16; 5] = [0, 0, 1, 2, 2];
+/// Confidence of the levels' intervals.
+const CONFIDENCE: f64 = 0.95;
+
+/// What makes a sensor good or bad, and what would settle it.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Effects {
+    /// Every comparison that was asked.
+    pub asked: Vec<EffectLine>,
+    /// Sites and lots by their size of error, drawn towards each other as far as the checks ask for it.
+    pub levels: Vec<LevelLine>,
+}
+
+/// One comparison.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct EffectLine {
+    /// 'day of wear', 'direction', 'site', 'side', 'lot', 'preparation', 'bedding in'.
+    pub about: &'static str,
+    /// 'signed': does it read high or low; 'size': how far off it is.
+    pub of: &'static str,
+    /// The level, where there was one to compare.
+    pub level: Option<String>,
+    /// What it is held against.
+    pub beside: Option<String>,
+    /// Effect, percentage points of the blood value.
+    pub points: Option<f64>,
+    /// 95 % interval.
+    pub points_lo95: Option<f64>,
+    /// 95 % interval.
+    pub points_hi95: Option<f64>,
+    /// How often chance alone would give as much.
+    pub p: Option<f64>,
+    /// The same, counting everything asked.
+    pub q: Option<f64>,
+    /// Sensors with the level.
+    pub sensors: Option<u64>,
+    /// Sensors of what it is held against.
+    pub sensors_beside: Option<u64>,
+    /// Whether it may be taken as there.
+    pub holds: bool,
+    /// About how many more sensors would settle it; 0 if none are needed, `None` where too many or where it cannot be told.
+    pub more_sensors: Option<u32>,
+    /// Other things asked that mostly went with it.
+    pub entangled_with: Vec<&'static str>,
+    /// The answer, or why there is none, in words.
+    pub says: String,
+}
+
+/// One site or lot.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LevelLine {
+    /// 'site' or 'lot'.
+    pub about: &'static str,
+    /// Its name.
+    pub level: String,
+    /// Sensors.
+    pub sensors: u64,
+    /// Pairs.
+    pub pairs: u64,
+    /// Plain mean absolute relative difference, percent.
+    pub mard_percent: f64,
+    /// The same, drawn towards the others: what a new sensor there may be expected to show.
+    pub expected_percent: f64,
+    /// 95 % credible interval.
+    pub expected_percent_lo95: f64,
+    /// 95 % credible interval.
+    pub expected_percent_hi95: f64,
+}
+
+/// What was logged, as levels with their names.
+struct Column {
+    about: &'static str,
+    names: Vec<String>,
+    level: Vec<Option<u16>>,
+    held_equal: bool,
+}
+
+/// All questions the book can answer.
+pub(super) fn effects(wears: &[SensorWear], pairs: &[Pair]) -> Effects {
+    let columns = columns(wears, pairs);
+    let sensor: Vec<u32> = pairs
+        .iter()
+        .map(|pair| u32::try_from(pair.sensor).unwrap_or(u32::MAX))
+        .collect();
+    let day: Vec<u32> = pairs
+        .iter()
+        .map(|pair| pair.worn_s.map_or(0, day_of_wear))
+        .collect();
+    let percent: Vec<f64> = pairs.iter().map(Pair::relative_percent).collect();
+    let differences = Differences {
+        sensor: &sensor,
+        day: &day,
+        relative_percent: &percent,
+    };
+    let questions: Vec<Question<'_>> = columns
+        .iter()
+        .map(|column| Question {
+            values: Values::Levels(&column.level),
+            held_equal: column.held_equal,
+        })
+        .collect();
+    let answers = effects::ask(&differences, &questions);
+    Effects {
+        asked: answers.iter().map(|answer| line(&columns, answer)).collect(),
+        levels: levels(&columns, &differences, &questions),
+    }
+}
+
+fn columns(wears: &[SensorWear], pairs: &[Pair]) -> Vec<Column> {
+    let wear = |pair: &Pair| wears.get(pair.sensor);
+    let fixed = |about, names: &[&str], held_equal, of: &dyn Fn(&Pair) -> Option<u16>| Column {
+        about,
+        names: names.iter().map(|&name| name.to_owned()).collect(),
+        level: pairs.iter().map(of).collect(),
+        held_equal,
+    };
+    let named = |about, of: &dyn Fn(&Pair) -> Option<String>| {
+        let names: BTreeSet<String> = pairs.iter().filter_map(of).collect();
+        let names: Vec<String> = names.into_iter().collect();
+        let place = |pair: &Pair| u16::try_from(names.binary_search(&of(pair)?).ok()?).ok();
+        Column {
+            about,
+            level: pairs.iter().map(place).collect(),
+            names,
+            held_equal: false,
+        }
+    };
+    let small = |place: usize| u16::try_from(place).ok();
+    vec![
+        fixed("day of wear", &DAYS, true, &|pair| {
+            Some(match day_of_wear(pair.worn_s?) {
+                1 => 0,
+                2..=7 => 1,
+                _ => 2,
+            })
+        }),
+        fixed("direction", &DIRECTIONS, true, &|pair| {
+            DIRECTION_OF.get(Bin::direction(pair.rate_mg_dl_min?)?).copied()
+        }),
+        named("site", &|pair| wear(pair)?.site.clone()),
+        named("side", &|pair| wear(pair)?.side.clone()),
+        named("lot", &|pair| wear(pair)?.lot.clone()),
+        named("preparation", &|pair| wear(pair)?.preparation.clone()),
+        fixed("bedding in", &BEDDING, false, &|pair| {
+            small(Bin::place(&BEDDING_IN, wear(pair)?.bedding_in_h()?)?)
+        }),
+    ]
+}
+
+fn line(columns: &[Column], answer: &effects::Answer) -> EffectLine {
+    let column = &columns[answer.question];
+    let name = |level: usize| column.names.get(level).cloned();
+    let (level, beside) = match answer.compared {
+        Some(Compared::Level { level, reference }) => (name(level), name(reference)),
+        Some(Compared::Step) | None => (None, None),
+    };
+    let estimate = answer.outcome.as_ref().ok();
+    let of = |value: fn(&Estimate) -> f64| estimate.map(value);
+    EffectLine {
+        about: column.about,
+        of: match answer.quality {
+            Quality::Signed => "signed",
+            Quality::Absolute => "size",
+        },
+        points: of(|e| e.points),
+        points_lo95: of(|e| e.interval.lo),
+        points_hi95: of(|e| e.interval.hi),
+        p: of(|e| e.p),
+        q: of(|e| e.q),
+        sensors: estimate.map(|e| e.sensors.0),
+        sensors_beside: estimate.map(|e| e.sensors.1),
+        holds: estimate.is_some_and(|e| e.holds),
+        more_sensors: estimate.and_then(|e| match e.more {
+            More::Nothing => Some(0),
+            More::Sensors(count) => Some(count),
+            More::TooMany => None,
+        }),
+        entangled_with: estimate.map_or_else(Vec::new, |e| {
+            e.entangled.iter().map(|&other| columns[other].about).collect()
+        }),
+        says: says(columns, answer),
+        level,
+        beside,
+    }
+}
+
+fn says(columns: &[Column], answer: &effects::Answer) -> String {
+    match &answer.outcome {
+        Ok(estimate) => {
+            let mut words = estimate.sentence(answer.quality);
+            if let Some(&other) = estimate.entangled.first() {
+                words = format!("{words}; mostly the same sensors as one {}", columns[other].about);
+            }
+            words
+        }
+        Err(effects::Untold::Together { with }) => format!(
+            "it always came together with the same {}, so the two cannot be told apart",
+            columns[*with].about
+        ),
+        Err(why) => why.to_string(),
+    }
+}
+
+fn levels(columns: &[Column], differences: &Differences<'_>, questions: &[Question<'_>]) -> Vec<LevelLine> {
+    let mut lines = Vec::new();
+    for (question, column) in columns.iter().enumerate() {
+        if !matches!(column.about, "site" | "lot") {
+            continue;
+        }
+        let Ok(found) = effects::levels(differences, questions, question, Quality::Absolute, CONFIDENCE)
+        else {
+            continue; // The comparison above gives the reason.
+        };
+        lines.extend(found.iter().filter_map(|level| {
+            let shrunken = level.shrunken;
+            Some(LevelLine {
+                about: column.about,
+                level: column.names.get(shrunken.group as usize)?.clone(),
+                sensors: shrunken.inner_groups,
+                pairs: shrunken.rows,
+                mard_percent: shrunken.raw_mean,
+                expected_percent: shrunken.level,
+                expected_percent_lo95: shrunken.interval.lo,
+                expected_percent_hi95: shrunken.interval.hi,
+            })
+        }));
+    }
+    lines
+}
