@@ -157,11 +157,11 @@ fn columns(wears: &[SensorWear], pairs: &[Pair]) -> Vec<Column> {
             DIRECTION_OF.get(Bin::direction(pair.rate_mg_dl_min?)?).copied()
         }),
         named("site", &|pair| wear(pair)?.site.clone()),
-        named("side", &|pair| wear(pair)?.side.clone()),
-        named("lot", &|pair| wear(pair)?.lot.clone()),
-        named("preparation", &|pair| wear(pair)?.preparation.clone()),
+        named("side", &|pair| wear(pair)?.side()),
+        named("lot", &|pair| wear(pair)?.worn.detail.lot.clone()),
+        named("preparation", &|pair| wear(pair)?.preparation()),
         fixed("bedding in", &BEDDING, false, &|pair| {
-            small(Bin::place(&BEDDING_IN, wear(pair)?.bedding_in_h()?)?)
+            small(Bin::place(&BEDDING_IN, wear(pair)?.worn.bedding_in_h()?)?)
         }),
     ]
 }
