@@ -6,7 +6,7 @@ use crate::concept::{Concept, Concepts, concepts_of};
 use crate::number::{DecimalMark, Number, parse_number};
 use crate::plan::Carry;
 use crate::profile::Profile;
-use crate::stamp::{dotted_clock, parse_stamp};
+use crate::stamp::{dotted_clock, is_half, parse_stamp, with_half};
 use crate::when::is_serial;
 
 /// A column, what is known of it, and the role it was given.
@@ -66,6 +66,8 @@ pub(crate) struct Sample {
     pub(crate) walls: Vec<Option<i64>>,
     /// Dates stand only in the first rows of days.
     pub(crate) carry: Option<Carry>,
+    /// A column that says whether a time is before or after noon.
+    pub(crate) half: Option<usize>,
 }
 
 impl Sample {
@@ -79,6 +81,7 @@ impl Sample {
             rows,
             walls: Vec::new(),
             carry: None,
+            half: None,
         }
     }
 
@@ -109,9 +112,15 @@ impl Sample {
             self.of(Role::TimeOfDay),
         );
         let serial = moment.is_some_and(|i| is_serial(&self.columns[i]));
+        self.half = (0..self.columns.len()).find(|&i| self.is_halves(i));
         if let (None, Some(date), Some(clock)) = (moment, date, clock) {
             self.carry = self.carried_dates(date, clock);
         }
+        let half = self.half;
+        let in_half = |row: usize, second: i64| match half {
+            Some(column) => with_half(second, self.cell(row, column).as_bytes()),
+            None => Some(second),
+        };
         let (mut above, carry) = (None, self.carry);
         self.walls = (0..self.rows.len())
             .map(|row| {
@@ -120,11 +129,13 @@ impl Sample {
                     if serial {
                         return self.number(row, column).map(serial_seconds);
                     }
-                    return stamp(text)
-                        .and_then(|s| Some(s.wall()? - i64::from(s.offset_s.unwrap_or(0))))
-                        .or_else(|| epoch_seconds(text));
+                    let wall = |s: crate::stamp::Stamp| {
+                        let second = in_half(row, s.second?)?;
+                        Some(s.day? * 86_400 + second - i64::from(s.offset_s.unwrap_or(0)))
+                    };
+                    return stamp(text).and_then(wall).or_else(|| epoch_seconds(text));
                 }
-                let second = second_in(self.cell(row, clock?))?;
+                let second = in_half(row, second_in(self.cell(row, clock?))?)?;
                 let day = match (self.cell(row, date?), carry, above) {
                     ("", Some(carry), Some((day, last))) if carry.allows(last, second) => day,
                     (cell, _, _) => stamp(cell)?.day?,
@@ -135,6 +146,15 @@ impl Sample {
             .collect();
     }
 
+    /// Whether a column says only 'AM' and 'PM'.
+    fn is_halves(&self, column: usize) -> bool {
+        let p = &self.columns[column].profile;
+        p.filled > 0
+            && p.fill() > 0.9
+            && p.distinct() <= 4
+            && p.words.keys().all(|word| is_half(word.as_bytes()))
+    }
+
     /// Whether a date stands only where it changes, as in a book kept by hand or in cells that were merged, and which
     /// way the rows of a day go.
     fn carried_dates(&self, date: usize, clock: usize) -> Option<Carry> {
@@ -143,6 +163,10 @@ impl Sample {
         for row in 0..self.rows.len() {
             let Some(second) = second_in(self.cell(row, clock)) else {
                 continue;
+            };
+            let second = match self.half {
+                Some(half) => with_half(second, self.cell(row, half).as_bytes()).unwrap_or(second),
+                None => second,
             };
             match self.cell(row, date) {
                 "" if last_date.is_empty() => return None,

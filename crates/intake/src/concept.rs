@@ -736,6 +736,7 @@ const VOCABULARY: &[Entry] = &[
         &[
             "type",
             "kind",
+            "what",
             "event",
             "record",
             "category",

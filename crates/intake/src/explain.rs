@@ -107,6 +107,9 @@ fn time_rule(table: &Understood) -> String {
         }
         None => {}
     }
+    if let Some(half) = plan.half {
+        text.push_str(&format!("; before or after noon by '{}'", name(half)));
+    }
     if plan.carry.is_some() {
         text.push_str("; a date stands only in the first row of its day and holds for the rows after it");
     }

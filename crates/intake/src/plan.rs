@@ -99,6 +99,8 @@ pub(crate) struct Plan {
     pub(crate) order: DateOrder,
     /// A date stands only in the first row of its day; the rows after it go on this way through the day.
     pub(crate) carry: Option<Carry>,
+    /// Says whether a time is before or after noon.
+    pub(crate) half: Option<usize>,
     pub(crate) offset: Option<OffsetColumn>,
     /// Most rows give an offset themselves.
     pub(crate) has_offsets: bool,
@@ -174,6 +176,7 @@ pub(crate) fn compile(sample: &Sample, settled: Settled<'_>) -> Option<Plan> {
         time: time_source(sample)?,
         order: settled.order,
         carry: sample.carry,
+        half: sample.half,
         offset: offset_column(sample, span),
         has_offsets: false,
         is_universal: false,

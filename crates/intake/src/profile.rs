@@ -39,6 +39,8 @@ pub(crate) struct Profile {
     pub(crate) bounds: usize,
     /// Amounts with a unit of insulin after them ('6 IU').
     pub(crate) insulin_amounts: usize,
+    /// Numbers with a unit of anything behind them ('45 g').
+    pub(crate) amounts: usize,
     /// Offsets from universal time as text ('+02:00').
     pub(crate) offset_texts: usize,
     /// Cells of text that are a unit of glucose.
@@ -122,6 +124,7 @@ impl Profile {
         {
             self.bounds += 1;
         }
+        self.amounts += usize::from(is_amount(cell));
         if insulin_amount(cell) {
             self.insulin_amounts += 1;
         }
@@ -194,6 +197,14 @@ impl Profile {
     pub(crate) fn said_unit(&self) -> Option<SaidUnit> {
         self.words.keys().find_map(|word| unit_in(word))
     }
+}
+
+/// Whether a text is a number and a short unit.
+fn is_amount(cell: &str) -> bool {
+    let unit = leading_number(cell).map(|(_, rest)| rest.trim());
+    unit.is_some_and(|unit| {
+        (1..=8).contains(&unit.len()) && unit.chars().all(|c| c.is_alphabetic() || c == '/')
+    })
 }
 
 /// Whether a text holds an amount of insulin.

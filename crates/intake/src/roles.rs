@@ -488,6 +488,14 @@ fn text_role(c: &Column) -> Option<Found> {
     if c.has(Concept::Sensor) && !c.has(Concept::Glucose) && few {
         return found(Role::Sensor, 0.8, "named after the sensor");
     }
+    // Several devices in one file: each has a trace of its own.
+    if c.has(Concept::Device)
+        && !c.has(Concept::Glucose)
+        && (2..=20).contains(&p.distinct())
+        && p.fill() > 0.9
+    {
+        return found(Role::Sensor, 0.7, "names the device of each row");
+    }
     let table = [
         (Concept::Medicine, Role::Medicine),
         (Concept::Symptom, Role::Symptom),
@@ -502,7 +510,13 @@ fn text_role(c: &Column) -> Option<Found> {
 /// Numbers still without a role: values that a kind column explains, or glucose by its values alone.
 fn settle_values(sample: &mut Sample, asked: &Asked) -> Result<(), Trouble> {
     let open: Vec<usize> = (0..sample.columns.len())
-        .filter(|&i| sample.columns[i].is_open() && sample.columns[i].profile.is_numeric())
+        .filter(|&i| sample.columns[i].is_open())
+        .filter(|&i| {
+            let p = &sample.columns[i].profile;
+            // With a kind beside them, '6.4 mmol/L' and '5 U' are values too.
+            p.is_numeric()
+                || sample.of(Role::Kind).is_some() && p.share(p.numbers.len().max(p.amounts)) >= 0.6
+        })
         .collect();
     if open.is_empty() {
         return Ok(());

@@ -24,7 +24,7 @@ use crate::number::{Number, leading_number, parse_number};
 use crate::partial::{Known, Levels, Open, PartTrace, Partial, SleepEdge, Unsettled, edge_unknown};
 use crate::plan::{Cell, Place, Plan, TimeSource};
 use crate::records::{Field, Records};
-use crate::stamp::{Stamp, dotted_clock, parse_stamp};
+use crate::stamp::{Stamp, dotted_clock, is_half, parse_stamp, with_half};
 use crate::unit::UnitRule;
 use crate::usual::{DayMemo, parse_clock};
 use crate::zoned::ZoneCache;
@@ -257,6 +257,7 @@ impl<'p> RowReader<'p> {
                     // A spreadsheet's date and time is one number; at midnight it shows as a date.
                     stamp.second = Some(0);
                 }
+                let stamp = self.with_half(block, stamp)?;
                 self.with_offset(block, stamp)
             }
             TimeSource::DateAndClock(date, clock) => {
@@ -268,6 +269,7 @@ impl<'p> RowReader<'p> {
                         ..Stamp::default()
                     })
                 })?;
+                let clock = self.with_half(block, clock)?;
                 let day = self.day(raw_field(&self.fields, block, date), clock.second)?;
                 self.with_offset(
                     block,
@@ -306,6 +308,18 @@ impl<'p> RowReader<'p> {
                 })
             }
         }
+    }
+
+    /// A 12-hour time whose half of the day stands in a column of its own.
+    fn with_half(&self, block: &[u8], stamp: Stamp) -> Option<Stamp> {
+        let Some(column) = self.plan.half else {
+            return Some(stamp);
+        };
+        let second = with_half(stamp.second?, self.raw(block, column))?;
+        Some(Stamp {
+            second: Some(second),
+            ..stamp
+        })
     }
 
     /// The day of a row by its cell of the date column, or by the row above where dates are carried down.
@@ -482,6 +496,9 @@ impl<'p> RowReader<'p> {
     }
 
     fn time_trouble(&self, block: &[u8]) -> String {
+        if self.plan.half.is_some_and(|half| !is_half(self.raw(block, half))) {
+            return "nothing says whether this time is before or after noon".to_owned();
+        }
         let cells = match self.plan.time {
             TimeSource::DateAndClock(date, clock) => vec![date, clock],
             TimeSource::Moment(c) | TimeSource::Epoch(c) | TimeSource::Serial(c) => vec![c],

@@ -161,6 +161,7 @@ pub(crate) fn read_stamp(cell: &[u8], order: DateOrder) -> Option<Stamp> {
         }
     } else {
         stamp.second = Some(clock(&mut cursor, false)?);
+        stamp.day = date_after(&mut cursor, order);
     }
     zone_part(&mut cursor, &mut stamp)?;
     if stamp.second == Some(86_400) && stamp.day.is_some() {
@@ -168,6 +169,23 @@ pub(crate) fn read_stamp(cell: &[u8], order: DateOrder) -> Option<Stamp> {
         stamp.second = Some(0);
     }
     Some(stamp)
+}
+
+/// The date behind a time of day ('15:04 07/03/2025').
+fn date_after(cursor: &mut Cursor<'_>, order: DateOrder) -> Option<i64> {
+    let mut ahead = *cursor;
+    if ahead.peek() == Some(b',') {
+        ahead.at += 1;
+    }
+    ahead.skip_spaces();
+    if ahead.at == cursor.at {
+        return None;
+    }
+    let (day, None) = date(&mut ahead, order)? else {
+        return None;
+    };
+    *cursor = ahead;
+    Some(day)
 }
 
 /// `2025-03-17T12:04:00+01:00` and its like, by position: the commonest cell, and the one read by the million.
@@ -416,6 +434,11 @@ pub(crate) fn date_parts(cell: &[u8]) -> Option<DateParts> {
     if run > 4 {
         return None;
     }
+    let mut after = cursor;
+    if clock(&mut after, false).is_some() {
+        after.skip_spaces();
+        cursor = after;
+    }
     parts(&mut cursor).map(|(parts, _)| parts)
 }
 
@@ -499,6 +522,31 @@ fn minutes(cursor: &mut Cursor<'_>, hour: u32, dots: bool) -> Option<(u32, u32, 
 enum Half {
     Morning,
     Afternoon,
+}
+
+/// The second of the day of a 12-hour time whose half stands in a cell of its own: `None` where that does not say it.
+pub(crate) fn with_half(second: i64, cell: &[u8]) -> Option<i64> {
+    let half = half_alone(cell)?;
+    if second >= 13 * 3600 {
+        // A 24-hour time with a needless half beside it.
+        return Some(second);
+    }
+    let afternoon = if half == Half::Afternoon { 43_200 } else { 0 };
+    Some(second % 43_200 + afternoon)
+}
+
+/// Whether a cell says only which half of the day it is.
+pub(crate) fn is_half(cell: &[u8]) -> bool {
+    half_alone(cell).is_some()
+}
+
+fn half_alone(cell: &[u8]) -> Option<Half> {
+    let mut cursor = Cursor {
+        bytes: cell.trim_ascii(),
+        at: 0,
+    };
+    let half = half_after(&mut cursor).or_else(|| half_before(&mut cursor))?;
+    cursor.is_done().then_some(half)
 }
 
 /// A half written before the time, as in Chinese, Japanese and Korean.
@@ -624,6 +672,9 @@ mod tests {
             ("7 de marzo de 2025 15:04", MonthFirst),
             ("07.03.2025 kl. 15.04", DayFirst),
             ("07/03/2025 15h04", DayFirst),
+            ("15:04 07/03/2025", DayFirst),
+            ("3:04 PM, 3/7/2025", MonthFirst),
+            ("15:04:00 2025-03-07", DayFirst),
             ("20250307 150400", DayFirst),
             ("20250307T1504", DayFirst),
             ("20250307150400", DayFirst),

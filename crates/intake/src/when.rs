@@ -18,6 +18,10 @@ pub(crate) fn assign_time(sample: &mut Sample) -> Result<(), Trouble> {
     }
     assign_companions(sample);
     sample.read_walls(None);
+    if let Some(half) = sample.half {
+        let why = "says whether a time is before or after noon, and is read with it";
+        sample.columns[half].take(Role::Ignored, 0.95, why);
+    }
     if sample.walls.iter().all(Option::is_none) {
         return Err(Trouble::refuse(
             "no row has a time that can be read",

@@ -357,3 +357,86 @@ fn an_untidy_column_named_glucose_is_glucose() {
         (20, 30, 10)
     );
 }
+
+#[test]
+fn a_half_of_the_day_in_a_column_of_its_own() {
+    let text = "Date,Time,AM/PM,Blood sugar mg/dL\n03/13/2025,07:05,AM,101\n03/13/2025,12:30,PM,140\n03/13/2025,07:05,PM,120\n03/14/2025,12:10,AM,95\n03/14/2025,06:00,,99\n"
+        .replace("03/14/2025,06:00,,99\n", &format!("{}03/14/2025,06:00,,99\n", "03/14/2025,09:00,AM,99\n".repeat(10)));
+    let file = brought(&text);
+    let hours: Vec<i64> = file
+        .draft
+        .blood_checks
+        .iter()
+        .take(4)
+        .map(|b| (b.at - 1_741_824_000) / 60)
+        .collect();
+    assert_eq!(hours, [425, 750, 1145, 1450]);
+    assert_eq!(
+        rejected(&file),
+        ["16 '03/14/2025 06:00': nothing says whether this time is before or after noon"]
+    );
+}
+
+#[test]
+fn a_time_may_stand_before_its_date() {
+    let rows: String = (0..30)
+        .map(|i| format!("{:02}:00 {:02}/03/2025;6,{}\n", i % 24, 13 + i / 24, i % 10))
+        .collect();
+    let file = brought(&format!("Zeitpunkt;Glukose\n{rows}"));
+    assert_eq!(
+        file.draft.blood_checks.len() + file.draft.traces.iter().map(|t| t.readings.len()).sum::<usize>(),
+        30
+    );
+}
+
+#[test]
+fn two_devices_in_one_file_are_two_traces() {
+    let rows: String = (0..200)
+        .map(|i| {
+            format!(
+                "{},{},{}\n",
+                ["arm", "belly"][i % 2],
+                time(i / 2),
+                100 + i / 4 + i % 2
+            )
+        })
+        .collect();
+    let file = brought(&format!("device,timestamp,glucose mg/dL\n{rows}"));
+    let traces: Vec<(&str, usize)> = file
+        .draft
+        .traces
+        .iter()
+        .map(|t| (t.sensor.as_str(), t.readings.len()))
+        .collect();
+    assert_eq!(traces, [("arm", 100), ("belly", 100)]);
+}
+
+#[test]
+fn units_beside_each_value_of_every_kind() {
+    let rows: String = (0..80)
+        .map(|i| {
+            let (what, value) = [
+                ("Fingerstick", "6.4 mmol/L"),
+                ("Rapid insulin", "5 U"),
+                ("Carbs", "45 g"),
+                ("Weight", "81.2 kg"),
+            ][i % 4];
+            format!(
+                "{:02}-Mar-2025 {:02}:00|{what}|{value}\n",
+                1 + i / 4,
+                6 + i % 4 * 3
+            )
+        })
+        .collect();
+    let file = brought(&format!("When|What|Result\n{rows}"));
+    assert_eq!(
+        counts(&file),
+        "80 rows: 0 automatic, 0 scans, 20 blood, 20 doses, 20 meals, 0 marks, 0 sensor notes, 20 rejected"
+    );
+    assert_eq!(file.draft.blood_checks[0].said.to_string(), "6.4 mmol/L");
+    assert!(
+        rejected(&file)[0].contains("name it with --as"),
+        "{:?}",
+        rejected(&file)[0]
+    );
+}
