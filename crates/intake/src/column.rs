@@ -3,10 +3,11 @@
 use crate::api::{DateOrder, Role};
 use crate::cell::any_stamp;
 use crate::concept::{Concept, Concepts, concepts_of};
+use crate::half::{is_half, with_half};
 use crate::number::{DecimalMark, Number, parse_number};
 use crate::plan::Carry;
 use crate::profile::Profile;
-use crate::stamp::{dotted_clock, is_half, parse_stamp, with_half};
+use crate::stamp::{dotted_clock, parse_stamp};
 use crate::when::is_serial;
 
 /// A column, what is known of it, and the role it was given.

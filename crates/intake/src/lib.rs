@@ -23,6 +23,7 @@ mod fold;
 #[cfg(any(test, fuzzing))]
 #[doc(hidden)]
 pub mod fuzz;
+mod half;
 mod head;
 mod insulin;
 mod kind;

@@ -524,29 +524,14 @@ enum Half {
     Afternoon,
 }
 
-/// The second of the day of a 12-hour time whose half stands in a cell of its own: `None` where that does not say it.
-pub(crate) fn with_half(second: i64, cell: &[u8]) -> Option<i64> {
-    let half = half_alone(cell)?;
-    if second >= 13 * 3600 {
-        // A 24-hour time with a needless half beside it.
-        return Some(second);
-    }
-    let afternoon = if half == Half::Afternoon { 43_200 } else { 0 };
-    Some(second % 43_200 + afternoon)
-}
-
-/// Whether a cell says only which half of the day it is.
-pub(crate) fn is_half(cell: &[u8]) -> bool {
-    half_alone(cell).is_some()
-}
-
-fn half_alone(cell: &[u8]) -> Option<Half> {
+/// Whether a cell says only which half of the day it is: `true` for the afternoon.
+pub(crate) fn is_afternoon(cell: &[u8]) -> Option<bool> {
     let mut cursor = Cursor {
         bytes: cell.trim_ascii(),
         at: 0,
     };
     let half = half_after(&mut cursor).or_else(|| half_before(&mut cursor))?;
-    cursor.is_done().then_some(half)
+    cursor.is_done().then_some(half == Half::Afternoon)
 }
 
 /// A half written before the time, as in Chinese, Japanese and Korean.
