@@ -112,7 +112,15 @@ pub(crate) fn step(top: &Path) -> Result<Outcome> {
     let (passed_on, in_all) = (passed_on(&metadata).len(), metadata.packages.len());
     let mut note = format!("{passed_on} packages passed on, {in_all} in all");
     if works("cargo", &["deny", "--version"]) {
-        let asked = shown(cargo(top).args(["deny", "--offline", "check", "licenses", "bans", "sources"]))?;
+        let asked = shown(cargo(top).args([
+            "deny",
+            "--offline",
+            "check",
+            "--hide-inclusion-graph",
+            "licenses",
+            "bans",
+            "sources",
+        ]))?;
         let Outcome::Well(_) = asked else {
             return Ok(asked);
         };

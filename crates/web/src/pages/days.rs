@@ -246,7 +246,7 @@ fn whole(shows: &Shows) -> Markup {
                 aria-describedby="timeline-help" {}
             (draw::picture(book.timeline(), view, *shown, "timeline-picture", &draw::view_name(told)))
             figcaption #timeline-help {
-                "Slate is in range, " (in_range(&book.timeline().targets(), *shown)) "; indigo is below, ochre above; darker and hatched is \
+                "Slate is in range, " (in_range(&book.timeline().targets(), *shown)) "; indigo is below, ochre above; stronger and hatched is \
                  very low or very high. "
                 "Rings are blood checks. Where the line is open, nothing was read. "
                 span.for-script {
