@@ -143,6 +143,18 @@ pub(crate) struct TrustArgs {
     /// Show glucose in this unit instead of the book's.
     #[arg(long, value_name = "UNIT", value_parser = ["mg/dL", "mmol/L"], ignore_case = true)]
     pub(crate) unit: Option<String>,
+    /// Write what blood probably was at each reading into this file, as comma-separated text.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) estimate: Option<PathBuf>,
+    /// Show possible pressure lows at night instead.
+    #[arg(long, conflicts_with_all = ["estimate", "live", "leave_out_checks"])]
+    pub(crate) pressure: bool,
+    /// With `--estimate`: as it would have been told at the time, from nothing that came later.
+    #[arg(long, requires = "estimate")]
+    pub(crate) live: bool,
+    /// With `--estimate`: also what each blood check would probably have shown, told without it.
+    #[arg(long, requires = "estimate")]
+    pub(crate) leave_out_checks: bool,
 }
 
 /// One of the splits in use.

@@ -2,6 +2,7 @@
 
 mod args;
 mod demo;
+mod estimate;
 mod exit;
 mod import;
 mod keep;

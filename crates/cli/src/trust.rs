@@ -4,9 +4,10 @@ use std::path::Path;
 
 use interstice_desk::{Book, Mode};
 use interstice_findings::TrustAsk;
-use interstice_findings::trust::Pairing;
+use interstice_findings::trust::{Pairing, pressure_book};
 
 use crate::args::TrustArgs;
+use crate::estimate;
 use crate::exit::{Answer, Exit, Failure};
 use crate::import::unit as unit_of;
 use crate::output::Output;
@@ -14,6 +15,12 @@ use crate::output::Output;
 /// Prints the answer.
 pub(crate) fn trust(args: &TrustArgs, path: &Path, out: &mut Output) -> Answer {
     let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    if let Some(file) = &args.estimate {
+        return estimate::write(args, &book, file, out);
+    }
+    if args.pressure {
+        return pressure(args, &book, out);
+    }
     let pairing = args.pairing.as_deref().and_then(Pairing::from_key);
     let ask = TrustAsk {
         sensor: args.sensor.clone(),
@@ -34,4 +41,17 @@ pub(crate) fn trust(args: &TrustArgs, path: &Path, out: &mut Output) -> Answer {
     } else {
         Exit::Done
     })
+}
+
+/// Prints the possible pressure lows.
+fn pressure(args: &TrustArgs, book: &Book, out: &mut Output) -> Answer {
+    let findings = pressure_book(book, args.sensor.as_deref())?;
+    if out.json() {
+        out.document(&findings)?;
+    } else {
+        let unit = args.unit.as_deref().map(unit_of);
+        let unit = unit.map_or_else(|| interstice_findings::reader(book).map(|reader| reader.unit), Ok)?;
+        out.text(&interstice_render::text::pressure(&findings, unit));
+    }
+    Ok(Exit::Done)
 }

@@ -4,10 +4,13 @@ mod answer;
 mod ask;
 mod breakdown;
 mod effects;
+mod estimate;
 mod faults;
 mod grid;
+mod lag;
 mod next;
 mod pairs;
+mod pressure;
 mod wears;
 
 use interstice_glucose::Unit;
@@ -17,8 +20,12 @@ use serde::{Serialize, Serializer};
 pub use answer::{trust, trust_book};
 pub use ask::{Pairing, TrustAsk};
 pub use effects::{EffectLine, Effects, LevelLine};
+pub use estimate::{EstimateAsk, EstimateFindings, LeftOut, SensorBlood, Told, estimate_book};
 pub use faults::FaultLine;
 pub use interstice_methods::agreement::{DEFAULT_SPLIT_MG_DL, SPLITS_MG_DL};
+pub use interstice_methods::estimate::Probable;
+pub use lag::{Lag, LagOneWay};
+pub use pressure::{PressureEvent, PressureFindings, pressure_book};
 pub use wears::{SensorWear, Started, wears};
 
 use crate::{Figure, Time};
@@ -43,6 +50,11 @@ pub struct TrustFindings {
     /// The figures over all pairs.
     #[serde(flatten)]
     pub agreement: Agreement,
+    /// How late the sensors are behind blood.
+    #[serde(flatten)]
+    pub lag: Lag,
+    /// Possible pressure lows at night.
+    pub pressure: PressureFindings,
     /// The meter's own allowed error.
     pub meter: Meter,
     /// The criteria for integrated sensors, for trials.

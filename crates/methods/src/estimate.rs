@@ -1,7 +1,7 @@
 //! The blood estimate: what blood glucose probably was, from a sensor's readings and the wearer's blood checks.
 //!
 //! A reading follows blood late, scales it a little wrong and adds noise that lasts; see docs/methods/blood-estimate.md.
-//! Start at [`Estimator::fit`].
+//! Start at [`Estimator::learn`].
 
 mod checks;
 mod delay;
@@ -22,7 +22,7 @@ pub use live::Live;
 pub use sensor::{BloodCheck, SensorTrace};
 pub use trace::TraceParams;
 
-use checks::{AtDelay, Met};
+use checks::{AtDelay, Met, Way};
 use joint::{DelayPrior, Given, Moments};
 use sensor::{Line, Other};
 use trace::Smoothed;
@@ -80,6 +80,17 @@ pub struct SensorEstimate {
     pub checks: Vec<(usize, Probable)>,
 }
 
+/// A check, and what it would probably have shown, told without it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CheckLeftOut {
+    /// Its place in the list handed in.
+    pub check: usize,
+    /// The place of the sensor that tells it.
+    pub sensor: usize,
+    /// What it would probably have shown.
+    pub probable: Probable,
+}
+
 /// How blood lies above what the sensor shows.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Scale {
@@ -107,6 +118,12 @@ pub struct Learned {
     pub checks: CheckParams,
     /// Of the delay.
     pub delay: Delay,
+    /// Of the delay while glucose falls.
+    pub falling: Delay,
+    /// Of the delay while it rises.
+    pub rising: Delay,
+    /// Checks that all this rests on.
+    pub checks_used: usize,
 }
 
 /// How often one sensor tells another of blood, seconds.
@@ -162,7 +179,21 @@ impl<'a> Estimator<'a> {
         let profile = checks::profile(&mets, &delay::grid(self.stamp_min));
         let delay = delay::told(&profile, self.stamp_min);
         let checks = nearest(&profile, delay.mean_min).params;
-        Learned { trace, checks, delay }
+        let of_way = |way| {
+            let grid = delay::grid(self.stamp_min);
+            let profile = checks::profile_of_way(&mets, &grid, way, delay.mean_min, &checks);
+            delay::told(&profile, self.stamp_min)
+        };
+        let (falling, rising) = (of_way(Way::Falling), of_way(Way::Rising));
+        let checks_used = mets.iter().flatten().filter(|met| !met.left_out).count();
+        Learned {
+            trace,
+            checks,
+            delay,
+            falling,
+            rising,
+            checks_used,
+        }
     }
 
     /// The estimate of every sensor, from all its readings and checks.
@@ -226,7 +257,7 @@ impl<'a> Estimator<'a> {
 
     /// What the wearer would have been told at each reading, had this been there then: forwards only, and with
     /// parameters learned anew from nothing but what was known by then, every quarter of a day and once the record has
-    /// grown by a tenth.
+    /// grown by a tenth. A reading that is set aside has its say until two hours later.
     pub fn replay(&self) -> Vec<Vec<Probable>> {
         live::replay(&self.lines)
     }
@@ -234,7 +265,7 @@ impl<'a> Estimator<'a> {
     /// For every check, by its place in the list handed in, what a check there would probably show, told without it:
     /// gains, delay and the size of every error are learned anew from the others. The bands are those of a check, the
     /// meter's own error within. A check under two sensors stands once for each.
-    pub fn leave_one_check_out(&self) -> Vec<(usize, Probable)> {
+    pub fn leave_one_check_out(&self) -> Vec<CheckLeftOut> {
         let trace = trace::fit(&self.lines);
         let smoothed = self.smoothed(&trace);
         let all: Vec<(usize, usize)> = self
@@ -253,13 +284,15 @@ impl<'a> Estimator<'a> {
                 let error = learned.checks.error_variance(probable.mean_mg_dl);
                 let sd = probable.sd_mg_dl / BAND;
                 let variance = sd * sd + error;
-                Some((
+                let probable = Probable {
+                    sd_mg_dl: variance.sqrt(),
+                    ..probable
+                };
+                Some(CheckLeftOut {
                     check,
-                    Probable {
-                        sd_mg_dl: variance.sqrt(),
-                        ..probable
-                    },
-                ))
+                    sensor,
+                    probable,
+                })
             })
             .collect()
     }

@@ -12,7 +12,7 @@ use super::breakdown::{self, DIRECTION_KEYS, Groups, figure, interval_by, share}
 use super::wears::{SensorWear, Started, wears};
 use super::{
     Agreement, Counts, CriterionAsk, CriterionLine, Meter, Point, SensorRange, TrustFindings, WearLine,
-    effects, faults, grid, next, pairs,
+    effects, estimate, faults, grid, lag, next, pairs, pressure,
 };
 use crate::account::{Reader, reader};
 use crate::{FindingsError, Time};
@@ -62,7 +62,10 @@ pub fn trust(record: &Record, reader: Reader, ask: &TrustAsk) -> Result<TrustFin
             allowance,
         )
     };
+    let lag = lag::of(estimate::learned(record, &chosen).as_ref());
     Ok(TrustFindings {
+        pressure: pressure::of_wears(record, &chosen, reader, None),
+        lag,
         unit: reader.unit,
         sensor: ask.sensor.clone(),
         pairing: ask.pairing,

@@ -19,7 +19,7 @@ pub(super) fn checks(record: &Record) -> Vec<Check> {
 }
 
 /// Stretches marked as artefacts.
-fn artefacts(record: &Record) -> Vec<(Second, Second)> {
+pub(super) fn artefacts(record: &Record) -> Vec<(Second, Second)> {
     let marks = record
         .marks
         .iter()

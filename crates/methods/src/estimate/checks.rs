@@ -206,12 +206,33 @@ pub(crate) fn meet(
         .collect()
 }
 
-fn looks(mets: &[Met], params: &CheckParams, delay_min: f64, moves: &mut Moves<STATES>) -> Vec<Look<STATES>> {
+/// The delay while glucose falls, and while it rises, minutes.
+#[derive(Clone, Copy, Debug)]
+struct Ways {
+    falling: f64,
+    rising: f64,
+}
+
+impl Ways {
+    fn both(delay_min: f64) -> Self {
+        Ways {
+            falling: delay_min,
+            rising: delay_min,
+        }
+    }
+
+    fn at(self, rate: f64) -> f64 {
+        if rate < 0.0 { self.falling } else { self.rising }
+    }
+}
+
+fn looks(mets: &[Met], params: &CheckParams, delays: Ways, moves: &mut Moves<STATES>) -> Vec<Look<STATES>> {
     let mut before = mets.first().map_or(0, |met| met.check.at);
     mets.iter()
         .map(|met| {
             let by = moves.over(met.check.at - before, |minutes| params.transition(minutes));
             before = met.check.at;
+            let delay_min = delays.at(met.rate);
             let scaled = met.scaled(delay_min);
             Look {
                 by,
@@ -225,10 +246,10 @@ fn looks(mets: &[Met], params: &CheckParams, delay_min: f64, moves: &mut Moves<S
 }
 
 /// ln of the density of a sensor's checks.
-pub(crate) fn log_likelihood(mets: &[Met], params: &CheckParams, delay_min: f64) -> f64 {
+fn log_likelihood(mets: &[Met], params: &CheckParams, delays: Ways) -> f64 {
     let Some(first) = mets.first() else { return 0.0 };
     let mut moves = Moves::new();
-    let looks = looks(mets, params, delay_min, &mut moves);
+    let looks = looks(mets, params, delays, &mut moves);
     filter::log_likelihood(
         params.belief(first.age_min),
         &moves.all,
@@ -242,7 +263,7 @@ pub(crate) fn weights(mets: &[Met], params: &CheckParams, delay_min: f64) -> Vec
     let mut weights = vec![1.0; mets.len()];
     let Some(first) = mets.first() else { return weights };
     let mut moves = Moves::new();
-    let mut looks = looks(mets, params, delay_min, &mut moves);
+    let mut looks = looks(mets, params, Ways::both(delay_min), &mut moves);
     let usual: Vec<f64> = looks.iter().map(|look| look.variance).collect();
     for _ in 0..ROUNDS {
         let kept = filter::keep(params.belief(first.age_min), &moves.all, &looks, Tails::Normal);
@@ -294,7 +315,7 @@ pub(crate) fn fit(sensors: &[Vec<Met>], delay_min: f64, near: &CheckParams, eval
     let by_sensor = |params: &CheckParams| -> Vec<f64> {
         sensors
             .iter()
-            .map(|mets| log_likelihood(mets, params, delay_min))
+            .map(|mets| log_likelihood(mets, params, Ways::both(delay_min)))
             .collect()
     };
     let found = simplex::lowest(&near.places(), &step, stop, |at| {
@@ -320,5 +341,43 @@ pub(crate) fn profile(sensors: &[Vec<Met>], delays: &[f64]) -> Vec<AtDelay> {
     delays
         .par_iter()
         .map(|&delay| fit(sensors, delay, &near, 160))
+        .collect()
+}
+
+/// One way glucose moves.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Way {
+    /// Down.
+    Falling,
+    /// Up.
+    Rising,
+}
+
+/// The profile over delays of one way glucose moves, the delay of the other way and all else staying as learned.
+pub(crate) fn profile_of_way(
+    sensors: &[Vec<Met>],
+    delays: &[f64],
+    way: Way,
+    usual_min: f64,
+    params: &CheckParams,
+) -> Vec<AtDelay> {
+    delays
+        .iter()
+        .map(|&delay_min| {
+            let mut ways = Ways::both(usual_min);
+            match way {
+                Way::Falling => ways.falling = delay_min,
+                Way::Rising => ways.rising = delay_min,
+            }
+            AtDelay {
+                delay_min,
+                params: *params,
+                by_sensor: sensors
+                    .iter()
+                    .map(|mets| log_likelihood(mets, params, ways))
+                    .collect(),
+                prior: 0.0,
+            }
+        })
         .collect()
 }

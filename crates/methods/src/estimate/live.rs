@@ -151,6 +151,19 @@ impl Live {
 /// Shortest time after which the parameters are learned anew, seconds.
 const LEARN_S: u32 = 6 * 3600;
 
+/// A reading is set aside only once what came after it is known, which takes so long; seconds.
+const SET_ASIDE_LATER_S: u32 = 2 * 3600;
+
+/// What was set aside of a sensor's readings by the time that readings up to `known` could be judged.
+fn aside_by(trace: &SensorTrace<'_>, known: u32) -> Vec<bool> {
+    trace
+        .at
+        .iter()
+        .zip(trace.aside)
+        .map(|(&at, &aside)| aside && at < known)
+        .collect()
+}
+
 /// See [`Estimator::replay`].
 pub(crate) fn replay(lines: &[Line<'_>]) -> Vec<Vec<Probable>> {
     let mut told: Vec<Vec<Probable>> = lines
@@ -182,9 +195,18 @@ pub(crate) fn replay(lines: &[Line<'_>]) -> Vec<Vec<Probable>> {
 
 /// Tells one stretch, with what was learned before it.
 fn stretch(lines: &[Line<'_>], from: u32, until: u32, told: &mut [Vec<Probable>]) {
+    let known = from.saturating_sub(SET_ASIDE_LATER_S);
+    let asides: Vec<Vec<bool>> = lines.iter().map(|line| aside_by(&line.trace, known)).collect();
     let past: Vec<SensorTrace<'_>> = lines
         .iter()
-        .map(|line| line.part(0..line.trace.at.partition_point(|&at| at < from)).trace)
+        .zip(&asides)
+        .map(|(line, aside)| {
+            let upto = line.trace.at.partition_point(|&at| at < from);
+            SensorTrace {
+                aside: &aside[..upto],
+                ..line.part(0..upto).trace
+            }
+        })
         .filter(|trace| !trace.at.is_empty())
         .collect();
     let mut checks: Vec<BloodCheck> = Vec::new();
@@ -199,7 +221,19 @@ fn stretch(lines: &[Line<'_>], from: u32, until: u32, told: &mut [Vec<Probable>]
     order.sort_by_key(|&sensor| lines[sensor].trace.started);
     let mut said: Vec<Other> = Vec::new();
     for sensor in order {
-        let more = tell(&lines[sensor], &learned, &said, from..until, &mut told[sensor]);
+        let line = &lines[sensor];
+        let trace = SensorTrace {
+            aside: &asides[sensor],
+            ..line.trace
+        };
+        let more = tell(
+            &trace,
+            &line.checks,
+            &learned,
+            &said,
+            from..until,
+            &mut told[sensor],
+        );
         said.extend(more);
         said.sort_by_key(|other| other.at);
     }
@@ -207,13 +241,13 @@ fn stretch(lines: &[Line<'_>], from: u32, until: u32, told: &mut [Vec<Probable>]
 
 /// Runs one sensor from its start, tells the readings within the stretch, and returns what it says to later sensors.
 fn tell(
-    line: &Line<'_>,
+    trace: &SensorTrace<'_>,
+    checks: &[BloodCheck],
     learned: &Learned,
     said: &[Other],
     stretch: std::ops::Range<u32>,
     told: &mut Vec<Probable>,
 ) -> Vec<Other> {
-    let trace = &line.trace;
     let mut says = Vec::new();
     let upto = trace.at.partition_point(|&at| at < stretch.end);
     let Some(&first) = trace.at.first() else {
@@ -223,7 +257,7 @@ fn tell(
         return says;
     }
     let mut live = Live::new(learned, trace.started);
-    let mut checks = line.checks.iter().peekable();
+    let mut checks = checks.iter().peekable();
     let mut others = said.iter().filter(|other| other.at >= first).peekable();
     let mut next = 0;
     for index in 0..upto {

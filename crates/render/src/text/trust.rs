@@ -7,8 +7,8 @@ use interstice_glucose::Unit;
 use super::table::{Align, Table, wrap};
 use crate::words::{
     Caution, EFFECTS_HELP, FAULTS_HELP, GroupTable, Shown, agreement_rows, checks_account, criterion,
-    date_and_clock, effects_said, fault_said, faults_apart, group_tables, interval_basis, level_said, meter,
-    next_check, pairing, percent, signed, silences_said, trust_answer, trust_basis,
+    date_and_clock, effects_said, fault_said, faults_apart, group_tables, interval_basis, lag, level_said,
+    meter, next_check, pairing, percent, pressure_account, signed, silences_said, trust_answer, trust_basis,
 };
 
 /// Pairs listed one by one where there are no more than this.
@@ -23,6 +23,16 @@ pub fn trust(findings: &TrustFindings, unit: Unit) -> String {
         paragraph(&mut out, pairing(findings.pairing));
         paragraph(&mut out, &checks_account(findings));
         figures(&mut out, findings, shown);
+        out.push(String::new());
+        paragraph(&mut out, &lag(&findings.lag));
+        out.push(String::new());
+        paragraph(&mut out, &pressure_account(&findings.pressure));
+        if !findings.pressure.events.is_empty() {
+            paragraph(
+                &mut out,
+                "`interstice trust --pressure` lists them with their signs.",
+            );
+        }
         grids(&mut out, findings);
         for table in group_tables(findings, shown) {
             groups(&mut out, &table, shown);

@@ -13,6 +13,8 @@ pub enum Caution {
     Ketones,
     /// Beside a sensor.
     FirstDay,
+    /// Beside possible pressure lows.
+    Pressure,
 }
 
 impl Caution {
@@ -35,6 +37,11 @@ impl Caution {
                  your care team's plan or call for help.",
                 shown.glucose_with_unit(250.0)
             ),
+            Caution::Pressure => {
+                "Nothing is hidden by this: a low that looks like pressure can be a true one. Treat a low as a low until \
+                 a blood check says otherwise, and follow the sensor's instructions and your care team."
+                    .to_owned()
+            }
             Caution::FirstDay => {
                 "In a sensor's first day, after a gap or a jump, and when glucose changes fast, the \
                 sensor can stand far from the blood: a blood check decides."

@@ -3,8 +3,10 @@
 //! Findings are in mg/dL; the wearer reads one unit, and the change from one to the other happens here alone.
 
 mod caution;
+mod lag;
 mod measure;
 mod number;
+mod pressure;
 mod range;
 mod review;
 mod time;
@@ -14,9 +16,11 @@ mod trust_judged;
 mod trust_table;
 
 pub use caution::Caution;
+pub use lag::lag;
 pub use measure::{Measure, measures};
 pub(crate) use number::extremes;
 pub use number::{Shown, percent, plain};
+pub use pressure::{pressure_account, pressure_event};
 pub use range::{Range, RangeRow, Standing, range_rows};
 pub use review::{
     DayRow, answer, day_extremes, day_rows, early, episode_count, episode_kind, episode_length, nearby,

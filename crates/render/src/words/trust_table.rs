@@ -96,6 +96,7 @@ pub fn trust_tables(findings: &TrustFindings, shown: Shown) -> Vec<Table> {
         tables.push(Table::new(group.id, &heads, rows.collect()));
     }
     tables.push(criteria(findings, shown));
+    tables.push(pressure(findings, shown));
     tables.push(pairs(&findings.points, shown));
     tables
 }
@@ -109,6 +110,31 @@ fn figures(findings: &TrustFindings, shown: Shown) -> Table {
         ("What it says", false),
     ];
     Table::new("figures", &heads, rows)
+}
+
+fn pressure(findings: &TrustFindings, shown: Shown) -> Table {
+    let rows = findings.pressure.events.iter().map(|event| {
+        vec![
+            date_and_clock(event.start.0),
+            format!("{:.0}", event.minutes),
+            event.sensor_id.clone(),
+            shown.glucose(event.nadir_mg_dl),
+            format!("{:.0}", event.attenuation_percent),
+            format!("{:.0}", 100.0 * event.probability),
+            event.evidence.join(" "),
+        ]
+    });
+    let lowest = format!("Lowest reading, {}", shown.unit);
+    let heads = [
+        ("From", false),
+        ("Minutes", true),
+        ("Sensor", false),
+        (lowest.as_str(), true),
+        ("Taken off, %", true),
+        ("Likely, %", true),
+        ("Signs", false),
+    ];
+    Table::new("pressure", &heads, rows.collect())
 }
 
 fn criteria(findings: &TrustFindings, shown: Shown) -> Table {

@@ -118,6 +118,8 @@ fn answer(findings: &TrustFindings, ask: &TrustAsk, query: &TrustQuery, shown: S
             (by_day(findings, table("day-of-wear"), query, shown))
             (groups(findings, &tables, query, shown))
             (effects(findings))
+            (late(findings))
+            (pressure(findings, table("pressure"), query, shown))
             @if let Some(criteria) = table("criteria") { (criteria_section(criteria, query)) }
             (every_pair(findings, table("pairs"), query))
         }
@@ -199,6 +201,33 @@ fn grids(findings: &TrustFindings, shown: Shown) -> Markup {
                  A, a disc in B, a triangle in C, a square in D, a cross in E."
             }
             (method("How pairs and zones are found"))
+        }
+    }
+}
+
+fn late(findings: &TrustFindings) -> Markup {
+    html! {
+        section aria-labelledby="late" {
+            h2 #late { "How late" }
+            p { (glue(&words::lag(&findings.lag))) }
+            p.method-link { a href="/methods/blood-estimate" { "How the delay is learned, and what blood probably was" } }
+        }
+    }
+}
+
+fn pressure(findings: &TrustFindings, table: Option<&Table>, query: &TrustQuery, shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="pressure" {
+            h2 #pressure { "Possible pressure lows" }
+            p { (glue(&words::pressure_account(&findings.pressure))) }
+            (caution(Caution::Pressure, shown))
+            @if let Some(table) = table.filter(|_| !findings.pressure.events.is_empty()) {
+                details {
+                    summary { "Each with its signs" }
+                    (table_of(table, query, "pressure"))
+                }
+            }
+            p.method-link { a href="/methods/pressure-lows" { "How they are told from true lows" } }
         }
     }
 }

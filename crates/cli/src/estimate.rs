@@ -1,0 +1,115 @@
+//! `trust --estimate`: what blood probably was, as a file.
+
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::Path;
+
+use anyhow::Context;
+use interstice_desk::Book;
+use interstice_findings::trust::{EstimateAsk, EstimateFindings, Told, estimate_book};
+use interstice_glucose::Second;
+use jiff::Timestamp;
+use serde::Serialize;
+
+use crate::args::TrustArgs;
+use crate::exit::{Answer, Exit, Failure};
+use crate::output::Output;
+
+/// What was written.
+#[derive(Debug, Serialize)]
+struct Written {
+    file: String,
+    sensors: usize,
+    readings: usize,
+    checks_left_out: usize,
+    lag_min: f64,
+    lag_min_lo90: f64,
+    lag_min_hi90: f64,
+}
+
+/// Writes the file and says what is in it.
+pub(crate) fn write(args: &TrustArgs, book: &Book, path: &Path, out: &mut Output) -> Answer {
+    let ask = EstimateAsk {
+        sensor: args.sensor.clone(),
+        told: if args.live { Told::Live } else { Told::Afterwards },
+        leave_out_checks: args.leave_out_checks,
+    };
+    let findings = estimate_book(book, &ask)?;
+    save(&findings, path, args.leave_out_checks)
+        .with_context(|| {
+            format!(
+                "{} could not be written; choose a folder that can be written to",
+                path.display()
+            )
+        })
+        .map_err(|error| Failure {
+            exit: Exit::Input,
+            error,
+        })?;
+    let written = Written {
+        file: path.display().to_string(),
+        sensors: findings.sensors.len(),
+        readings: findings.sensors.iter().map(|sensor| sensor.at.len()).sum(),
+        checks_left_out: findings.left_out.len(),
+        lag_min: findings.learned.delay.mean_min,
+        lag_min_lo90: findings.learned.delay.within_90.0,
+        lag_min_hi90: findings.learned.delay.within_90.1,
+    };
+    if out.json() {
+        out.document(&written)?;
+    } else {
+        out.text(&format!(
+            "{} readings of {} sensors, with what blood probably was: {}\n\
+             A likely range is not a measurement. When it matters, a blood check decides.\n",
+            written.readings, written.sensors, written.file
+        ));
+    }
+    Ok(Exit::Done)
+}
+
+fn save(findings: &EstimateFindings, path: &Path, left_out: bool) -> anyhow::Result<()> {
+    let mut file = BufWriter::new(File::create(path)?);
+    let last = if left_out { ",check_mg_dl" } else { "" };
+    writeln!(
+        file,
+        "time_utc,sensor_id,sensor_mg_dl,estimate_mg_dl,p5_mg_dl,p25_mg_dl,p75_mg_dl,p95_mg_dl{last}"
+    )?;
+    let none = if left_out { "," } else { "" };
+    for sensor in &findings.sensors {
+        let name = quoted(&sensor.sensor);
+        for ((&at, said), blood) in sensor.at.iter().zip(&sensor.sensor_mg_dl).zip(&sensor.blood) {
+            let time = utc(Second::from(at))?;
+            writeln!(file, "{time},{name},{said:.1},{}{none}", bands(blood))?;
+        }
+    }
+    for told in &findings.left_out {
+        let (time, name) = (utc(told.at)?, quoted(&told.sensor));
+        writeln!(
+            file,
+            "{time},{name},,{},{:.1}",
+            bands(&told.told),
+            told.check_mg_dl
+        )?;
+    }
+    file.flush()?;
+    Ok(())
+}
+
+fn bands(blood: &interstice_findings::trust::Probable) -> String {
+    let (p25, p75) = blood.half();
+    let (p5, p95) = blood.most();
+    format!("{:.2},{p5:.2},{p25:.2},{p75:.2},{p95:.2}", blood.mean_mg_dl)
+}
+
+fn utc(at: Second) -> anyhow::Result<Timestamp> {
+    Ok(Timestamp::from_second(at)?)
+}
+
+/// A name as a cell.
+fn quoted(name: &str) -> String {
+    if name.contains([',', '"', '\n', '\r']) {
+        format!("\"{}\"", name.replace('"', "\"\""))
+    } else {
+        name.to_owned()
+    }
+}
