@@ -70,7 +70,7 @@ pub struct LeftOut {
 /// The estimate over the whole book.
 ///
 /// # Errors
-/// As [`estimate`], and `Book` where the book cannot be read.
+/// `Empty` without automatic readings; `Window` where the sensor asked for is not in it; `Book` where the book cannot be read.
 pub fn estimate_book(book: &Book, ask: &EstimateAsk) -> Result<EstimateFindings, FindingsError> {
     book.span()?.ok_or(FindingsError::Empty)?;
     estimate(&book.load_all()?, ask)

@@ -58,7 +58,7 @@ pub struct PressureEvent {
 /// The possible pressure lows of the whole book.
 ///
 /// # Errors
-/// As [`pressure`], and `Book` where the book cannot be read.
+/// `Empty` without automatic readings, `Book` where the book cannot be read.
 pub fn pressure_book(book: &Book, sensor: Option<&str>) -> Result<PressureFindings, FindingsError> {
     book.span()?.ok_or(FindingsError::Empty)?;
     pressure(&book.load_all()?, reader(book)?, sensor)
