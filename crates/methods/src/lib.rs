@@ -18,6 +18,7 @@ pub mod estimate;
 pub mod faults;
 pub mod hba1c;
 mod level;
+mod matern;
 pub mod mixed;
 pub mod pressure;
 mod primary;

@@ -1,5 +1,11 @@
 //! Quantiles, with and without weights.
 
+/// The middle value, and the mean of the middle two of an even number; 0 of nothing. Sorts what it is given.
+pub(crate) fn median(values: &mut [f64]) -> f64 {
+    values.sort_unstable_by(f64::total_cmp);
+    quantile(values, 0.5).unwrap_or(0.0)
+}
+
 /// The quantile of `sorted` at `p`: linear between order statistics at `p (n - 1)` (type 7 of Hyndman and Fan 1996,
 /// Am Stat 50:361–365).
 ///

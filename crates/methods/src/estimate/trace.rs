@@ -8,8 +8,11 @@ use interstice_glucose::Censor;
 use nalgebra::{Matrix4, Vector4};
 use rayon::prelude::*;
 
+use crate::matern::Smooth;
+use crate::quantile::median;
+
 use super::filter::{self, Belief, Look, Seen, Tails, Transition};
-use super::motion::{Forgetful, Moves, Smooth, transition};
+use super::motion::{Forgetful, Moves, transition};
 use super::sensor::{Line, Place};
 use super::simplex::{self, Stop};
 
@@ -157,7 +160,8 @@ fn looks(line: &Line<'_>, params: &TraceParams, moves: &mut Moves<STATES>) -> Ve
 
 /// The parameters that make a person's readings likeliest, with the prior above (maximum a posteriori).
 pub(crate) fn fit(lines: &[Line<'_>]) -> TraceParams {
-    let centre = median(lines.iter().flat_map(|line| line.trace.mg_dl).copied().collect());
+    let mut said: Vec<f64> = lines.iter().flat_map(|line| line.trace.mg_dl).copied().collect();
+    let centre = median(&mut said);
     let kept = thinned(lines);
     let start: Vec<f64> = PRIOR.iter().map(|&(middle, _)| middle).collect();
     let stop = Stop {
@@ -185,14 +189,6 @@ fn log_likelihood(line: &Line<'_>, params: &TraceParams) -> f64 {
     let mut moves = Moves::new();
     let looks = looks(line, params, &mut moves);
     filter::log_likelihood(params.start(), &moves.all, &looks, Tails::Student(NU + 1.0))
-}
-
-fn median(mut values: Vec<f64>) -> f64 {
-    let middle = values.len() / 2;
-    if values.is_empty() {
-        return 0.0;
-    }
-    *values.select_nth_unstable_by(middle, f64::total_cmp).1
 }
 
 /// The lines cut to day-long stretches, of which every so-manieth is kept.

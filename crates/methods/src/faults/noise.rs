@@ -1,7 +1,8 @@
 //! Bursts of noise.
 
 use super::fault::{Evidence, Fault};
-use super::signal::{Signal, median};
+use super::signal::Signal;
+use crate::quantile::median;
 
 /// Readings judged together: an hour at five minutes.
 const WINDOW: usize = 12;

@@ -79,9 +79,3 @@ impl Signal {
         (self.mg_dl[i] - self.mg_dl[i - 1]) * (self.mg_dl[i + 1] - self.mg_dl[i]) < 0.0
     }
 }
-
-/// The middle value; the mean of the middle two where there is none. 0 of nothing.
-pub(super) fn median(values: &mut [f64]) -> f64 {
-    values.sort_unstable_by(f64::total_cmp);
-    crate::quantile(values, 0.5).unwrap_or(0.0)
-}

@@ -1,7 +1,8 @@
 //! A jump of the level between two readings.
 
 use super::fault::{Evidence, Fault};
-use super::signal::{Signal, median};
+use super::signal::Signal;
+use crate::quantile::median;
 
 /// Fastest change of glucose that is thought plausible, mg/dL a minute, either way (the plausibility check of Del Favero,
 /// Facchinetti, Sparacino and Cobelli, in: Glucose Monitoring Devices, 2020, chapter 11).

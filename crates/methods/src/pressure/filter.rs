@@ -4,6 +4,9 @@ use std::collections::HashMap;
 
 use interstice_glucose::Censor;
 
+use crate::matern::Smooth;
+use crate::quantile::median;
+
 /// How long the sensor's noise lasts, minutes: what it forgets to 1/e in.
 const NOISE_LASTS_MIN: f64 = 40.0;
 /// Spread of glucose about its middle, mg/dL.
@@ -50,22 +53,11 @@ struct Step {
 }
 
 impl Step {
-    /// Transition of the Matérn process (Hartikainen and Särkkä 2010, section 3) and of first-order noise.
-    fn over(minutes: f64, course_min: f64) -> Self {
-        let l = 1.0 / course_min;
-        let (t, lt) = (minutes, l * minutes);
-        let fade = libm::exp(-lt);
-        let glucose = [
-            [1.0 + lt + 0.5 * lt * lt, t * (1.0 + lt), 0.5 * t * t],
-            [-0.5 * l * lt * lt, 1.0 + lt - lt * lt, t * (1.0 - 0.5 * lt)],
-            [
-                l * l * lt * (0.5 * lt - 1.0),
-                l * lt * (lt - 3.0),
-                1.0 - 2.0 * lt + 0.5 * lt * lt,
-            ],
-        ];
+    /// Over so many minutes: of the Matérn process and of first-order noise.
+    fn over(minutes: f64, manner: Manner) -> Self {
+        let f = manner.smooth().over(minutes);
         Step {
-            glucose: glucose.map(|row| row.map(|x| x * fade)),
+            glucose: std::array::from_fn(|i| std::array::from_fn(|j| f[(i, j)])),
             noise: libm::exp(-minutes / NOISE_LASTS_MIN),
         }
     }
@@ -86,15 +78,15 @@ type Covariance = [[f64; 4]; 4];
 
 /// Covariance of the state when nothing is known.
 fn at_rest(manner: Manner) -> Covariance {
-    let l2 = 1.0 / (manner.course_min * manner.course_min);
-    let s2 = SPREAD_MG_DL * SPREAD_MG_DL;
-    let middle = s2 * l2 / 3.0;
-    [
-        [s2, 0.0, -middle, 0.0],
-        [0.0, middle, 0.0, 0.0],
-        [-middle, 0.0, s2 * l2 * l2, 0.0],
-        [0.0, 0.0, 0.0, manner.noise_mg_dl * manner.noise_mg_dl],
-    ]
+    let glucose = manner.smooth().stationary();
+    let mut rest = Covariance::default();
+    for i in 0..3 {
+        for j in 0..3 {
+            rest[i][j] = glucose[(i, j)];
+        }
+    }
+    rest[3][3] = manner.noise_mg_dl * manner.noise_mg_dl;
+    rest
 }
 
 /// P after a step: what was known fades, and the rest comes back (P∞ + F (P − P∞) Fᵀ).
@@ -129,7 +121,7 @@ pub(super) struct Filter {
 impl Filter {
     /// The filter of a trace, as smooth and noisy as its own readings make most likely.
     pub(super) fn fit(readings: &Readings<'_>) -> Self {
-        let middle = median(readings.mg_dl);
+        let middle = median(&mut readings.mg_dl.to_vec());
         let count = readings.minute.len();
         let starts: Vec<usize> = if count <= BLOCK * BLOCKS {
             vec![0]
@@ -183,7 +175,7 @@ impl Filter {
         for (k, &now) in minute.iter().enumerate() {
             let gone = now - before;
             let index = *known.entry(gone.to_bits()).or_insert_with(|| {
-                filter.steps.push(Step::over(gone, manner.course_min));
+                filter.steps.push(Step::over(gone, manner));
                 filter.steps.len() - 1
             });
             if k > 0 {
@@ -241,6 +233,13 @@ impl Filter {
 }
 
 impl Manner {
+    fn smooth(self) -> Smooth {
+        Smooth {
+            rate_per_min: 1.0 / self.course_min,
+            spread_mg_dl: SPREAD_MG_DL,
+        }
+    }
+
     /// Most traces keep their course for some 25 minutes and are noisy by some 3 mg/dL (ours, from the open traces).
     fn log_prior(self) -> f64 {
         let course = libm::log(self.course_min / 25.0) / 0.5;
@@ -262,15 +261,4 @@ pub(super) fn tail(ratio: f64) -> f64 {
 /// Minus the logarithm of Student's t density, constant left out.
 pub(super) fn surprise(ratio: f64) -> f64 {
     TAIL_POWER * libm::log(tail(ratio))
-}
-
-fn median(values: &[f64]) -> f64 {
-    let mut sorted = values.to_vec();
-    sorted.sort_unstable_by(f64::total_cmp);
-    let half = sorted.len() / 2;
-    match (sorted.get(half), sorted.len() % 2) {
-        (Some(&upper), 1) => upper,
-        (Some(&upper), _) => 0.5 * (upper + sorted[half - 1]),
-        (None, _) => 0.0,
-    }
 }
