@@ -70,18 +70,7 @@ fn draft(step: u32, count: u32, start: u32) -> Draft {
 }
 
 fn provenance(number: u8) -> Provenance {
-    Provenance {
-        file_name: "bench.csv".to_owned(),
-        digest: [number; 32],
-        size_bytes: 0,
-        imported_at: 0,
-        options_json: "{}".to_owned(),
-        understanding_json: "{}".to_owned(),
-        recipes: Vec::new(),
-        base_zone: None,
-        unit: None,
-        original: None,
-    }
+    Provenance::named("bench.csv", [number; 32])
 }
 
 fn import(book: &mut Book, draft: &Draft, number: u8) {

@@ -61,6 +61,24 @@ pub struct Provenance {
     pub original: Option<Vec<u8>>,
 }
 
+impl Provenance {
+    /// A source of which nothing more is known than a name and a digest that tells it from others.
+    pub fn named(file_name: impl Into<String>, digest: [u8; 32]) -> Self {
+        Provenance {
+            file_name: file_name.into(),
+            digest,
+            size_bytes: 0,
+            imported_at: 0,
+            options_json: "{}".to_owned(),
+            understanding_json: "{}".to_owned(),
+            recipes: Vec::new(),
+            base_zone: None,
+            unit: None,
+            original: None,
+        }
+    }
+}
+
 /// What a write brought.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct ImportReceipt {

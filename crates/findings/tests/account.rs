@@ -30,18 +30,7 @@ fn trace(draft: &mut Draft, sensor: &str, from: &str, count: u32, mg_dl: impl Fn
 }
 
 fn import(book: &mut Book, draft: &Draft) {
-    let provenance = Provenance {
-        file_name: "made up".to_owned(),
-        digest: [0; 32],
-        size_bytes: 0,
-        imported_at: 0,
-        options_json: "{}".to_owned(),
-        understanding_json: "{}".to_owned(),
-        recipes: Vec::new(),
-        base_zone: None,
-        unit: None,
-        original: None,
-    };
+    let provenance = Provenance::named("made up", [0; 32]);
     book.import(
         draft,
         &provenance,

@@ -53,18 +53,7 @@ fn note(draft: &mut Draft, at: Second, kind: SensorNoteKind, sensor: &str, site:
 }
 
 fn import(book: &mut Book, draft: &Draft) {
-    let provenance = Provenance {
-        file_name: "made up".to_owned(),
-        digest: [0; 32],
-        size_bytes: 0,
-        imported_at: 0,
-        options_json: "{}".to_owned(),
-        understanding_json: "{}".to_owned(),
-        recipes: Vec::new(),
-        base_zone: None,
-        unit: None,
-        original: None,
-    };
+    let provenance = Provenance::named("made up", [0; 32]);
     let go_on = &mut |_, _| std::ops::ControlFlow::Continue(());
     book.import(draft, &provenance, go_on).unwrap();
 }

@@ -125,18 +125,7 @@ const START: Second = 1_764_576_000;
 const NOW: Second = 1_767_225_600;
 
 fn provenance() -> Provenance {
-    Provenance {
-        file_name: "made up".to_owned(),
-        digest: [0; 32],
-        size_bytes: 0,
-        imported_at: 0,
-        options_json: "{}".to_owned(),
-        understanding_json: "{}".to_owned(),
-        recipes: Vec::new(),
-        base_zone: None,
-        unit: None,
-        original: None,
-    }
+    Provenance::named("made up", [0; 32])
 }
 
 /// A week of 100 mg/dL.

@@ -115,16 +115,9 @@ pub(crate) fn provenance(number: u64) -> Provenance {
     let mut digest = [0; 32];
     digest[..8].copy_from_slice(&number.to_le_bytes());
     Provenance {
-        file_name: format!("file {number}.csv"),
-        digest,
         size_bytes: 1000 + number,
         imported_at: 1_700_000_000 + number as i64,
-        options_json: "{}".to_owned(),
-        understanding_json: "{}".to_owned(),
-        recipes: Vec::new(),
-        base_zone: None,
-        unit: None,
-        original: None,
+        ..Provenance::named(format!("file {number}.csv"), digest)
     }
 }
 
