@@ -1,6 +1,6 @@
 //! From a record to [`ReviewFindings`]: picks the primary series, calls the methods, fills the struct.
 
-use interstice_book::{Book, Record};
+use interstice_book::{Book, NightHours, Record};
 use interstice_glucose::{DAY_S, LivedClock, MarkKind, Moment, Second, TraceKind, Unit};
 use interstice_methods::{
     self as methods, Account, DayAccount, Episode, Range, Recording, Series, TargetGroup, UsualBin,
@@ -19,13 +19,15 @@ const MINUTES_IN_A_DAY: f64 = 1440.0;
 /// A window that runs on for longer after the last reading says so.
 const HOUR_S: Second = 3600;
 
-/// How the wearer reads an account: unit and targets, as set in the book.
+/// How the wearer reads an account: unit, targets and night, as set in the book.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Reader {
     /// Unit glucose is shown in.
     pub unit: Unit,
     /// Whose targets.
     pub group: TargetGroup,
+    /// The night, where it was set.
+    pub night: Option<NightHours>,
 }
 
 /// The account of a window, loading no more of the book than it needs.
@@ -75,6 +77,7 @@ pub fn reader(book: &Book) -> Result<Reader, FindingsError> {
     Ok(Reader {
         unit: settings.unit.unwrap_or(Unit::MgPerDl),
         group: group.unwrap_or_default(),
+        night: settings.night,
     })
 }
 

@@ -115,16 +115,19 @@ impl Shelf {
     /// # Errors
     /// As [`Shelf::record`], and `Timeline` where the readings do not make one.
     pub fn days(&self) -> Result<Arc<DaysBook>, FindingsError> {
-        let (record, night, group, stamp) = {
+        let (record, reader, stamp) = {
             let mut warm = self.lock();
             let warm = self.fresh(&mut warm)?;
             if let Some(days) = &warm.days {
                 return Ok(Arc::clone(days));
             }
-            let night = warm.book.settings()?.night.unwrap_or(USUAL_NIGHT);
-            (Arc::clone(&warm.record), night, warm.reader.group, warm.stamp)
+            (Arc::clone(&warm.record), warm.reader, warm.stamp)
         };
-        let days = Arc::new(DaysBook::new(record, night, group)?);
+        let days = Arc::new(DaysBook::new(
+            record,
+            reader.night.unwrap_or(USUAL_NIGHT),
+            reader.group,
+        )?);
         if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
             warm.days = Some(Arc::clone(&days));
         }

@@ -9,10 +9,10 @@ use interstice_methods::agreement::{
 
 use super::ask::TrustAsk;
 use super::breakdown::{self, DIRECTION_KEYS, Groups, figure, interval_by, share};
-use super::wears::{SensorWear, Started, wears};
+use super::wears::{SensorWear, Started, named, wears};
 use super::{
     Agreement, Counts, CriterionAsk, CriterionLine, Meter, Point, SensorRange, TrustFindings, WearLine,
-    effects, estimate, faults, grid, lag, next, pairs, pressure,
+    effects, estimate, faults, grid, lag, next, pairs,
 };
 use crate::account::{Reader, reader};
 use crate::{FindingsError, Time};
@@ -62,10 +62,10 @@ pub fn trust(record: &Record, reader: Reader, ask: &TrustAsk) -> Result<TrustFin
             allowance,
         )
     };
-    let lag = lag::of(estimate::learned(record, &chosen).as_ref());
+    let (learned, pressed) = estimate::learned(record, &chosen, &checks, reader.night);
     Ok(TrustFindings {
-        pressure: pressure::of_wears(record, &chosen, reader, None),
-        lag,
+        pressure: pressed.findings(record, &chosen, reader),
+        lag: lag::of(&learned),
         unit: reader.unit,
         sensor: ask.sensor.clone(),
         pairing: ask.pairing,
@@ -102,20 +102,8 @@ fn chosen(record: &Record, wears: Vec<SensorWear>, ask: &TrustAsk) -> Result<Vec
             "the split must be a blood value in mg/dL, such as 70, 80 or 100".to_owned(),
         ));
     }
-    let Some(name) = ask.sensor.as_deref() else {
-        return Ok(wears);
-    };
-    let (found, others): (Vec<_>, Vec<_>) = wears
-        .into_iter()
-        .partition(|wear| wear.name == name || record.traces[wear.trace].sensor == name);
-    if found.is_empty() {
-        let names: Vec<&str> = others.iter().map(|wear| wear.name.as_str()).collect();
-        return Err(FindingsError::Window(format!(
-            "there is no sensor '{name}'; there are: {}",
-            names.join(", ")
-        )));
-    }
-    Ok(found)
+    let places = named(record, &wears, ask.sensor.as_deref())?;
+    Ok(places.into_iter().map(|place| wears[place].clone()).collect())
 }
 
 fn allowance(ask: &TrustAsk, limit: f64) -> Allowance {

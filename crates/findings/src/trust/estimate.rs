@@ -1,13 +1,15 @@
 //! What blood probably was, from sensors and blood checks together.
 
-use interstice_book::{Book, Record};
+use interstice_book::{Book, NightHours, Record};
 use interstice_glucose::{Censor, Second};
+use interstice_methods::agreement::Check;
 use interstice_methods::estimate::{BloodCheck, Estimator, Learned, Probable, SensorTrace};
-use rayon::prelude::*;
 
-use super::wears::{SensorWear, wears};
-use super::{pairs, pressure};
+use super::pairs;
+use super::pressure::Pressed;
+use super::wears::{SensorWear, named, wears};
 use crate::FindingsError;
+use crate::account::reader;
 
 /// How the estimate is made.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -73,34 +75,32 @@ pub struct LeftOut {
 /// `Empty` without automatic readings; `Window` where the sensor asked for is not in it; `Book` where the book cannot be read.
 pub fn estimate_book(book: &Book, ask: &EstimateAsk) -> Result<EstimateFindings, FindingsError> {
     book.span()?.ok_or(FindingsError::Empty)?;
-    estimate(&book.load_all()?, ask)
+    estimate(&book.load_all()?, reader(book)?.night, ask)
 }
 
 /// The estimate of a record already loaded.
 ///
 /// # Errors
 /// `Empty` without automatic readings; `Window` where the sensor asked for is not in it.
-pub(super) fn estimate(record: &Record, ask: &EstimateAsk) -> Result<EstimateFindings, FindingsError> {
+fn estimate(
+    record: &Record,
+    night: Option<NightHours>,
+    ask: &EstimateAsk,
+) -> Result<EstimateFindings, FindingsError> {
     let wears = wears(record);
     if wears.is_empty() {
         return Err(FindingsError::Empty);
     }
-    let is_asked = |wear: &SensorWear| {
-        let of_trace = &record.traces[wear.trace].sensor;
-        ask.sensor
-            .as_ref()
-            .is_none_or(|name| *name == wear.name || name == of_trace)
+    let asked = named(record, &wears, ask.sensor.as_deref())?;
+    let checks = pairs::checks(record);
+    // A check told without it must not have helped to find pressure either.
+    let known = if ask.leave_out_checks {
+        &[]
+    } else {
+        checks.as_slice()
     };
-    if !wears.iter().any(is_asked) {
-        let names: Vec<&str> = wears.iter().map(|wear| wear.name.as_str()).collect();
-        return Err(FindingsError::Window(format!(
-            "there is no sensor '{}'; there are: {}",
-            ask.sensor.as_deref().unwrap_or_default(),
-            names.join(", ")
-        )));
-    }
-    let columns = columns(record, &wears);
-    let checks = checks(record);
+    let (columns, _) = columns(record, &wears, known, night);
+    let checks = blood_checks(&checks);
     let estimator = estimator(&wears, &columns, &checks);
     let learned = estimator.learn();
     let blood: Vec<Vec<Probable>> = match ask.told {
@@ -112,20 +112,17 @@ pub(super) fn estimate(record: &Record, ask: &EstimateAsk) -> Result<EstimateFin
             .collect(),
     };
     let left_out = if ask.leave_out_checks {
-        left_out(&estimator, &wears, &checks, is_asked)
+        left_out(&estimator, &wears, &checks, &asked)
     } else {
         Vec::new()
     };
-    let sensors = wears
+    let sensors = asked
         .iter()
-        .zip(columns)
-        .zip(blood)
-        .filter(|((wear, _), _)| is_asked(wear))
-        .map(|((wear, columns), blood)| SensorBlood {
-            sensor: wear.name.clone(),
-            at: columns.at.to_vec(),
-            sensor_mg_dl: columns.mg_dl,
-            blood,
+        .map(|&place| SensorBlood {
+            sensor: wears[place].name.clone(),
+            at: columns[place].at.to_vec(),
+            sensor_mg_dl: columns[place].mg_dl.clone(),
+            blood: blood[place].clone(),
         })
         .collect();
     Ok(EstimateFindings {
@@ -135,13 +132,15 @@ pub(super) fn estimate(record: &Record, ask: &EstimateAsk) -> Result<EstimateFin
     })
 }
 
-/// What is learned of the sensors' delay, without the estimate itself; `None` without automatic readings.
-pub(super) fn learned(record: &Record, wears: &[SensorWear]) -> Option<Learned> {
-    if wears.is_empty() {
-        return None;
-    }
-    let columns = columns(record, wears);
-    Some(estimator(wears, &columns, &checks(record)).learn())
+/// What is learned of the sensors, without the estimate itself, and the possible pressure lows that were set aside.
+pub(super) fn learned(
+    record: &Record,
+    wears: &[SensorWear],
+    checks: &[Check],
+    night: Option<NightHours>,
+) -> (Learned, Pressed) {
+    let (columns, pressed) = columns(record, wears, checks, night);
+    (estimator(wears, &columns, &blood_checks(checks)).learn(), pressed)
 }
 
 /// A wear's readings as columns.
@@ -169,22 +168,25 @@ impl<'a> Columns<'a> {
     }
 }
 
-/// The columns of all wears; readings marked as artefacts, and those in a possible pressure low, are set aside.
-fn columns<'a>(record: &'a Record, wears: &[SensorWear]) -> Vec<Columns<'a>> {
+/// The columns of all wears, with readings marked as artefacts or in a possible pressure low set aside, and those lows.
+fn columns<'a>(
+    record: &'a Record,
+    wears: &[SensorWear],
+    checks: &[Check],
+    night: Option<NightHours>,
+) -> (Vec<Columns<'a>>, Pressed) {
+    let mut columns: Vec<Columns<'a>> = wears.iter().map(|wear| Columns::said(record, wear)).collect();
+    let pressed = Pressed::look(record, &columns, checks, night);
     let marked = pairs::artefacts(record);
-    let nights = pressure::nights(record);
-    wears
-        .par_iter()
-        .map(|wear| {
-            let mut columns = Columns::said(record, wear);
-            columns.aside = pressure::mask(record, wear, &columns, &nights);
-            for (aside, &at) in columns.aside.iter_mut().zip(columns.at) {
-                let at = Second::from(at);
-                *aside |= marked.iter().any(|&(from, to)| from <= at && at < to);
-            }
-            columns
-        })
-        .collect()
+    for (place, columns) in columns.iter_mut().enumerate() {
+        columns.aside = pressed.mask(place, columns.at.len());
+        for &(from, to) in &marked {
+            let first = columns.at.partition_point(|&at| Second::from(at) < from);
+            let after = columns.at.partition_point(|&at| Second::from(at) < to);
+            columns.aside[first..after.max(first)].fill(true);
+        }
+    }
+    (columns, pressed)
 }
 
 fn estimator<'a>(wears: &[SensorWear], columns: &'a [Columns<'a>], checks: &[BloodCheck]) -> Estimator<'a> {
@@ -213,8 +215,8 @@ fn started(wear: &SensorWear) -> u32 {
 }
 
 /// Blood checks with a number, in time order.
-fn checks(record: &Record) -> Vec<BloodCheck> {
-    pairs::checks(record)
+fn blood_checks(checks: &[Check]) -> Vec<BloodCheck> {
+    checks
         .iter()
         .filter(|check| check.censor == Censor::None && check.mg_dl > 0.0)
         .filter_map(|check| {
@@ -230,12 +232,12 @@ fn left_out(
     estimator: &Estimator<'_>,
     wears: &[SensorWear],
     checks: &[BloodCheck],
-    is_asked: impl Fn(&SensorWear) -> bool,
+    asked: &[usize],
 ) -> Vec<LeftOut> {
     let mut all: Vec<LeftOut> = estimator
         .leave_one_check_out()
         .into_iter()
-        .filter(|told| is_asked(&wears[told.sensor]))
+        .filter(|told| asked.contains(&told.sensor))
         .map(|told| LeftOut {
             at: Second::from(checks[told.check].at),
             sensor: wears[told.sensor].name.clone(),

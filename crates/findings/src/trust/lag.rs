@@ -56,10 +56,7 @@ impl LagOneWay {
 }
 
 /// What was learned of the delay, as it is told.
-pub(super) fn of(learned: Option<&Learned>) -> Lag {
-    let Some(learned) = learned else {
-        return Lag::default();
-    };
+pub(super) fn of(learned: &Learned) -> Lag {
     let told = Lag {
         lag_stamp_min: learned.delay.stamp_min,
         lag_checks: learned.checks_used as u64,

@@ -1,21 +1,26 @@
 //! Possible pressure lows, night by night.
 
-use interstice_book::{Book, Record};
+use interstice_book::{Book, NightHours, Record};
 use interstice_glucose::{DAY_S, Delivery, InsulinKind, MarkKind, Second, WallTime};
+use interstice_methods::agreement::Check;
 use interstice_methods::pressure::{
     CALLED, Known, Night, PressureLow, PressureParams, PressureTrace, pressure_lows, pressure_mask,
 };
+use rayon::prelude::*;
 use serde::Serialize;
 
 use super::estimate::Columns;
 use super::pairs;
-use super::wears::{SensorWear, wears};
+use super::wears::{SensorWear, named, wears};
 use crate::account::{Reader, reader};
 use crate::{FindingsError, Time};
 
-/// Where no sleep is logged, the night: from this hour of the lived clock to that one of the next day.
-const NIGHT_HOURS: (i64, i64) = (22, 8);
-const HOUR_S: i64 = 3600;
+/// The hours looked at where no sleep is logged and no night is set: those that false alarms on people without diabetes
+/// were counted in (docs/methods/pressure-lows.md). Longer than the night as it is drawn, for one lies down before it.
+const IN_BED: NightHours = NightHours {
+    from_minute: 23 * 60,
+    to_minute: 7 * 60,
+};
 
 /// Every possible pressure low of a book.
 #[derive(Clone, Debug, Serialize)]
@@ -55,73 +60,116 @@ pub struct PressureEvent {
     pub verdict: Option<&'static str>,
 }
 
-/// The possible pressure lows of the whole book.
+/// The possible pressure lows of the whole book, or of one sensor by its name.
 ///
 /// # Errors
-/// `Empty` without automatic readings, `Book` where the book cannot be read.
+/// `Empty` without automatic readings; `Window` where the sensor asked for is not in it; `Book` where the book cannot be read.
 pub fn pressure_book(book: &Book, sensor: Option<&str>) -> Result<PressureFindings, FindingsError> {
     book.span()?.ok_or(FindingsError::Empty)?;
-    pressure(&book.load_all()?, reader(book)?, sensor)
-}
-
-/// The possible pressure lows of a record already loaded, of one sensor by its name or of all.
-///
-/// # Errors
-/// `Empty` without automatic readings.
-fn pressure(
-    record: &Record,
-    reader: Reader,
-    sensor: Option<&str>,
-) -> Result<PressureFindings, FindingsError> {
-    let wears = wears(record);
-    if wears.is_empty() {
+    let (record, reader) = (book.load_all()?, reader(book)?);
+    let all = wears(&record);
+    if all.is_empty() {
         return Err(FindingsError::Empty);
     }
-    Ok(of_wears(record, &wears, reader, sensor))
+    let chosen: Vec<SensorWear> = named(&record, &all, sensor)?
+        .into_iter()
+        .map(|place| all[place].clone())
+        .collect();
+    let columns: Vec<Columns<'_>> = chosen.iter().map(|wear| Columns::said(&record, wear)).collect();
+    let pressed = Pressed::look(&record, &columns, &pairs::checks(&record), reader.night);
+    Ok(pressed.findings(&record, &chosen, reader))
 }
 
-/// The same where the wears are known.
-pub(super) fn of_wears(
-    record: &Record,
-    wears: &[SensorWear],
-    reader: Reader,
-    sensor: Option<&str>,
-) -> PressureFindings {
-    let nights = nights(record);
-    let read: Vec<&Night> = nights
-        .iter()
-        .filter(|night| wears.iter().any(|wear| is_read(record, wear, night)))
-        .collect();
-    let marked = pairs::artefacts(record);
-    let time = |at: u32| Time(record.clock.moment(Second::from(at)));
-    let mut events: Vec<(u32, PressureEvent)> = Vec::new();
-    for wear in wears {
-        let of_trace = &record.traces[wear.trace].sensor;
-        if sensor.is_some_and(|name| name != wear.name && name != of_trace) {
-            continue;
-        }
-        for low in found(record, wear, &Columns::said(record, wear), &nights) {
-            let event = PressureEvent {
-                sensor_id: wear.name.clone(),
-                start: time(low.from),
-                end: time(low.to),
-                minutes: f64::from(low.to - low.from) / 60.0,
-                probability: low.probability,
-                attenuation_percent: low.attenuation_percent,
-                depth_mg_dl: low.depth_mg_dl,
-                nadir_mg_dl: low.nadir_mg_dl,
-                evidence: low.evidence.iter().map(|sign| sign.words(reader.unit)).collect(),
-                verdict: is_marked(&low, &marked).then_some("pressure"),
-            };
-            events.push((low.from, event));
+/// The possible pressure lows of some wears, looked for once.
+pub(super) struct Pressed {
+    /// Nights in which any of the wears was read.
+    read: Vec<Night>,
+    /// By wear; none where its readings are too few to tell noise.
+    lows: Vec<Vec<PressureLow>>,
+}
+
+impl Pressed {
+    /// Looks through the nights of each wear.
+    pub(super) fn look(
+        record: &Record,
+        wears: &[Columns<'_>],
+        checks: &[Check],
+        night: Option<NightHours>,
+    ) -> Self {
+        let nights = nights(record, night);
+        let instant = |at: Second| u32::try_from(at).ok();
+        let insulin: Vec<u32> = record
+            .doses
+            .iter()
+            .filter(|kept| kept.it.delivery != Delivery::BasalRate && kept.it.insulin != InsulinKind::Long)
+            .filter_map(|kept| instant(kept.it.at))
+            .collect();
+        let food: Vec<u32> = record
+            .meals
+            .iter()
+            .filter_map(|kept| instant(kept.it.at))
+            .collect();
+        let known = Known {
+            nights: &nights,
+            checks,
+            insulin: &insulin,
+            food: &food,
+            verdicts: &[],
+        };
+        let lows = wears
+            .par_iter()
+            .zip(0u32..wears.len() as u32)
+            .map(|(columns, sensor)| {
+                let trace = PressureTrace {
+                    sensor,
+                    at: columns.at,
+                    mg_dl: &columns.mg_dl,
+                    censor: &columns.censor,
+                };
+                pressure_lows(&trace, &known, &PressureParams::default()).unwrap_or_default()
+            })
+            .collect();
+        let is_read = |night: &&Night| wears.iter().any(|columns| is_read(columns.at, night));
+        Pressed {
+            read: nights.iter().filter(is_read).copied().collect(),
+            lows,
         }
     }
-    events.sort_by_key(|(from, _)| *from);
-    PressureFindings {
-        nights: read.len() as u64,
-        nights_logged: read.iter().filter(|night| night.logged).count() as u64,
-        called: CALLED,
-        events: events.into_iter().map(|(_, event)| event).collect(),
+
+    /// Which of a wear's readings lie in a possible pressure low.
+    pub(super) fn mask(&self, wear: usize, readings: usize) -> Vec<bool> {
+        pressure_mask(&self.lows[wear], readings)
+    }
+
+    /// As they are told; `wears` are those looked at.
+    pub(super) fn findings(&self, record: &Record, wears: &[SensorWear], reader: Reader) -> PressureFindings {
+        let marked = pairs::artefacts(record);
+        let time = |at: u32| Time(record.clock.moment(Second::from(at)));
+        let mut lows: Vec<(&PressureLow, &SensorWear)> = self
+            .lows
+            .iter()
+            .zip(wears)
+            .flat_map(|(lows, wear)| lows.iter().map(move |low| (low, wear)))
+            .collect();
+        lows.sort_by_key(|(low, _)| low.from);
+        let event = |(low, wear): (&PressureLow, &SensorWear)| PressureEvent {
+            sensor_id: wear.name.clone(),
+            start: time(low.from),
+            end: time(low.to),
+            minutes: f64::from(low.to - low.from) / 60.0,
+            probability: low.probability,
+            attenuation_percent: low.attenuation_percent,
+            depth_mg_dl: low.depth_mg_dl,
+            nadir_mg_dl: low.nadir_mg_dl,
+            evidence: low.evidence.iter().map(|sign| sign.words(reader.unit)).collect(),
+            verdict: is_marked(low, &marked).then_some("pressure"),
+        };
+        PressureFindings {
+            nights: self.read.len() as u64,
+            nights_logged: self.read.iter().filter(|night| night.logged).count() as u64,
+            called: CALLED,
+            events: lows.into_iter().map(event).collect(),
+        }
     }
 }
 
@@ -135,74 +183,38 @@ fn is_marked(low: &PressureLow, marked: &[(Second, Second)]) -> bool {
     2 * shared >= to - from
 }
 
-fn is_read(record: &Record, wear: &SensorWear, night: &Night) -> bool {
-    let at = &record.traces[wear.trace].readings.at()[wear.readings.clone()];
+fn is_read(at: &[u32], night: &Night) -> bool {
     let next = at.partition_point(|&at| at < night.from);
     at.get(next).is_some_and(|&at| at < night.to)
 }
 
-/// The possible pressure lows of one wear; none where its readings are too few to tell noise.
-fn found(record: &Record, wear: &SensorWear, columns: &Columns<'_>, nights: &[Night]) -> Vec<PressureLow> {
-    let instants = |at: Second| u32::try_from(at).ok();
-    let insulin: Vec<u32> = record
-        .doses
-        .iter()
-        .filter(|kept| kept.it.delivery != Delivery::BasalRate && kept.it.insulin != InsulinKind::Long)
-        .filter_map(|kept| instants(kept.it.at))
-        .collect();
-    let food: Vec<u32> = record
-        .meals
-        .iter()
-        .filter_map(|kept| instants(kept.it.at))
-        .collect();
-    let checks = pairs::checks(record);
-    let trace = PressureTrace {
-        sensor: wear.trace as u32,
-        at: columns.at,
-        mg_dl: &columns.mg_dl,
-        censor: &columns.censor,
-    };
-    let known = Known {
-        nights,
-        checks: &checks,
-        insulin: &insulin,
-        food: &food,
-        verdicts: &[],
-    };
-    pressure_lows(&trace, &known, &PressureParams::default()).unwrap_or_default()
-}
-
-/// Which of a wear's readings lie in a possible pressure low.
-pub(super) fn mask(record: &Record, wear: &SensorWear, columns: &Columns<'_>, nights: &[Night]) -> Vec<bool> {
-    pressure_mask(&found(record, wear, columns, nights), columns.at.len())
-}
-
-/// The times in bed: as logged, and the usual hours of every other night.
-pub(super) fn nights(record: &Record) -> Vec<Night> {
-    let mut nights: Vec<Night> = record
+/// The times in bed: as logged, and the usual night wherever none is logged.
+fn nights(record: &Record, set: Option<NightHours>) -> Vec<Night> {
+    let logged: Vec<Night> = record
         .marks
         .iter()
         .map(|kept| &kept.it)
         .filter(|mark| mark.kind == MarkKind::Sleep)
         .filter_map(|mark| night(mark.at, mark.until?, true))
         .collect();
-    let logged = nights.clone();
+    let mut nights = logged.clone();
     let Some((first, last)) = span(record) else {
         return nights;
     };
+    let usual = set.unwrap_or(IN_BED);
+    let (from_s, to_s) = (
+        Second::from(usual.from_minute) * 60,
+        Second::from(usual.to_minute) * 60,
+    );
+    let past_midnight = if to_s <= from_s { DAY_S } else { 0 };
     for day in record.clock.wall(first).day() - 1..=record.clock.wall(last).day() {
-        let from = record
-            .clock
-            .first_at_or_after(WallTime(day * DAY_S + NIGHT_HOURS.0 * HOUR_S));
-        let to = record
-            .clock
-            .first_at_or_after(WallTime((day + 1) * DAY_S + NIGHT_HOURS.1 * HOUR_S));
-        let usual = night(from, to, false);
-        nights.extend(usual.filter(|night| {
+        let at = |second: Second| record.clock.first_at_or_after(WallTime(day * DAY_S + second));
+        let apart = |night: &Night| {
             logged
                 .iter()
                 .all(|other| other.to <= night.from || night.to <= other.from)
-        }));
+        };
+        nights.extend(night(at(from_s), at(to_s + past_midnight), false).filter(apart));
     }
     nights.sort_by_key(|night| night.from);
     nights
@@ -215,11 +227,6 @@ fn night(from: Second, to: Second, logged: bool) -> Option<Night> {
 
 /// First and last reading of all traces.
 fn span(record: &Record) -> Option<(Second, Second)> {
-    let spans: Vec<(Second, Second)> = record
-        .traces
-        .iter()
-        .filter_map(|trace| trace.readings.span())
-        .collect();
-    let first = spans.iter().map(|span| span.0).min()?;
-    Some((first, spans.iter().map(|span| span.1).max()?))
+    let spans = record.traces.iter().filter_map(|trace| trace.readings.span());
+    spans.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
 }

@@ -7,6 +7,7 @@ use interstice_glucose::{BodySite, DAY_S, Region, Second, TraceKind};
 use interstice_methods::trace::native_interval;
 use serde::Serialize;
 
+use crate::FindingsError;
 use crate::worn::{KnownFrom, SensorWorn, sensors_worn};
 
 /// No sensor for the skin runs longer than sixteen days (ours, generous): a longer stretch nobody told the start of holds a
@@ -75,6 +76,32 @@ pub fn wears(record: &Record) -> Vec<SensorWear> {
     wears.sort_by(|a, b| (a.span.0, &a.name).cmp(&(b.span.0, &b.name)));
     name_apart(record, &mut wears);
     wears
+}
+
+/// The places of the wears of one sensor, by its own name or its trace's; of all where none is asked for.
+///
+/// # Errors
+/// `Window` with the names there are, where it is none of them.
+pub(super) fn named(
+    record: &Record,
+    wears: &[SensorWear],
+    name: Option<&str>,
+) -> Result<Vec<usize>, FindingsError> {
+    let is_named = |wear: &SensorWear| {
+        name.is_none_or(|name| wear.name == name || record.traces[wear.trace].sensor == name)
+    };
+    let found: Vec<usize> = (0..wears.len())
+        .filter(|&place| is_named(&wears[place]))
+        .collect();
+    if found.is_empty() && !wears.is_empty() {
+        let names: Vec<&str> = wears.iter().map(|wear| wear.name.as_str()).collect();
+        return Err(FindingsError::Window(format!(
+            "there is no sensor '{}'; there are: {}",
+            name.unwrap_or_default(),
+            names.join(", ")
+        )));
+    }
+    Ok(found)
 }
 
 fn wear(record: &Record, worn: SensorWorn) -> Option<SensorWear> {

@@ -82,6 +82,7 @@ impl Backend for Fake {
         let reader = Reader {
             unit: Unit::MgPerDl,
             group: TargetGroup::Adult,
+            night: None,
         };
         let findings = trust(&invented::record(90, 300), reader, ask);
         findings.map(Arc::new).map_err(Trouble::from)
