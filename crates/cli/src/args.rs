@@ -30,7 +30,7 @@ pub(crate) enum Command {
     Imports,
     /// The account of a window: ranges, usual day, days, episodes.
     Review(ReviewArgs),
-    /// How far the sensors stand from blood checks: MARD, bias, agreement, by day of wear and more.
+    /// How far the sensors stand from your blood, how late they are, and lows that may be pressure.
     Trust(TrustArgs),
     /// Write something down by hand.
     Log(LogArgs),

@@ -23,16 +23,6 @@ pub fn trust(findings: &TrustFindings, unit: Unit) -> String {
         paragraph(&mut out, pairing(findings.pairing));
         paragraph(&mut out, &checks_account(findings));
         figures(&mut out, findings, shown);
-        out.push(String::new());
-        paragraph(&mut out, &lag(&findings.lag));
-        out.push(String::new());
-        paragraph(&mut out, &pressure_account(&findings.pressure));
-        if !findings.pressure.events.is_empty() {
-            paragraph(
-                &mut out,
-                "`interstice trust --pressure` lists them with their signs.",
-            );
-        }
         grids(&mut out, findings);
         for table in group_tables(findings, shown) {
             groups(&mut out, &table, shown);
@@ -41,6 +31,7 @@ pub fn trust(findings: &TrustFindings, unit: Unit) -> String {
         criteria(&mut out, findings, shown);
         points(&mut out, &findings.points, shown);
     }
+    late_and_pressed(&mut out, findings);
     faults(&mut out, findings, shown);
     next(&mut out, findings, shown);
     for note in &findings.notes {
@@ -83,6 +74,17 @@ fn figures(out: &mut Vec<String>, findings: &TrustFindings, shown: Shown) {
         &interval_basis(findings.agreement.interval_by, findings.counts.sensors),
     );
     paragraph(out, &meter(&findings.meter, shown));
+}
+
+/// How late, and the possible pressure lows: of any book, with checks or without.
+fn late_and_pressed(out: &mut Vec<String>, findings: &TrustFindings) {
+    out.push(String::new());
+    paragraph(out, &lag(&findings.lag));
+    out.push(String::new());
+    paragraph(out, &pressure_account(&findings.pressure));
+    if !findings.pressure.events.is_empty() {
+        paragraph(out, "`interstice trust --pressure` lists them with their signs.");
+    }
 }
 
 fn grids(out: &mut Vec<String>, findings: &TrustFindings) {

@@ -12,7 +12,7 @@ pub fn pressure_account(findings: &PressureFindings) -> String {
         count => format!("{count} possible pressure lows"),
     };
     format!(
-        "{count} in {} nights with readings ({} with sleep logged).",
+        "{count} in {} times in bed with readings, {} of them with sleep logged.",
         findings.nights, findings.nights_logged
     )
 }

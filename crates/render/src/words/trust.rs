@@ -281,6 +281,14 @@ pub fn agreement_rows(findings: &TrustFindings, shown: Shown) -> Vec<AgreementRo
             limits,
         ),
     ];
+    if found.named().iter().all(|(_, figure)| figure.value.is_none()) {
+        // One reason once, not once a figure.
+        rows = vec![agreement_row(
+            "Means and limits",
+            tenths_percent(&found.mard_percent),
+            "MARD, MAD, bias and the limits of agreement.",
+        )];
+    }
     rows.extend(
         found
             .within

@@ -111,19 +111,19 @@ fn answer(findings: &TrustFindings, ask: &TrustAsk, query: &TrustQuery, shown: S
             (caution(Caution::CareTeam, shown))
         }
         (next(findings, shown))
+        @if pairs > 0 { (by_day(findings, table("day-of-wear"), query, shown)) }
+        (late(findings))
+        (pressure(findings, table("pressure"), query, shown))
+        @if pairs > 0 { (effects(findings)) }
+        (faults(findings, shown))
         @if pairs > 0 {
             (grids(findings, shown))
             @if let Some(figures) = table("figures") { (figures_section(findings, figures, query, shown)) }
             (differences(findings, shown))
-            (by_day(findings, table("day-of-wear"), query, shown))
             (groups(findings, &tables, query, shown))
-            (effects(findings))
-            (late(findings))
-            (pressure(findings, table("pressure"), query, shown))
             @if let Some(criteria) = table("criteria") { (criteria_section(criteria, query)) }
             (every_pair(findings, table("pairs"), query))
         }
-        (faults(findings, shown))
         (choices(findings, ask, query))
         (sensors(&findings.wears))
         @if !findings.notes.is_empty() {
