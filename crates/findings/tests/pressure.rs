@@ -18,7 +18,7 @@ fn draft() -> Draft {
     let mut readings = Readings::default();
     for i in 0..4 * 288_i64 {
         let at = START + i * 300;
-        let wave = 130.0 + 25.0 * (i as f64 / 47.0).sin() + ((i * 37) % 5 - 2) as f64 * 0.6;
+        let wave = 130.0 + 25.0 * libm::sin(i as f64 / 47.0) + ((i * 37) % 5 - 2) as f64 * 0.6;
         let pressed = (PRESSED..PRESSED + FOR_S).contains(&at);
         let value = if pressed { 0.6 * wave } else { wave };
         let level = draft.levels.intern(Said::whole_mg_per_dl(value.round() as i64));
