@@ -93,7 +93,7 @@ impl From<interstice_findings::FindingsError> for Failure {
         use interstice_findings::FindingsError;
         let exit = match &error {
             FindingsError::Book(_) => Exit::Book,
-            FindingsError::Window(_) => Exit::Usage,
+            FindingsError::Window(_) | FindingsError::NoSensor(_) => Exit::Usage,
             _ => Exit::NeedsYou,
         };
         Failure {

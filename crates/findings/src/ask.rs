@@ -57,6 +57,9 @@ pub enum FindingsError {
     /// A record whose readings make no timeline.
     #[error(transparent)]
     Timeline(#[from] crate::days::TimelineError),
+    /// There is no sensor of that name, or there are several; the message says which there are.
+    #[error("{0}")]
+    NoSensor(String),
     /// The window makes no sense.
     #[error("{0}")]
     Window(String),

@@ -28,6 +28,7 @@ pub use account::{AccountRow, DaysAccount, Extreme, ReadingRow, Stretch};
 pub use address::{address, date, instant};
 pub use events::{Happening, Lane, TimelineEvent};
 pub use scale::{Move, Scale, ViewSpan};
+pub(crate) use ticks::nights;
 pub use ticks::{Tick, TickStep, Ticks, USUAL_NIGHT};
 pub use view::{Column, Point, Role, SeriesView, SpreadView, TimelineView, ViewAsk};
 

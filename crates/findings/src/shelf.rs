@@ -10,7 +10,7 @@ use crate::account::{Reader, reader, review};
 use crate::ask::{Ask, FindingsError};
 use crate::days::{DaysBook, USUAL_NIGHT};
 use crate::review::ReviewFindings;
-use crate::trust::{TrustAsk, TrustFindings, trust};
+use crate::trust::{Known, SensorFindings, TrustAsk, TrustFindings, sensor_with, trust_with};
 
 /// Accounts kept; a page is usually one of the last few.
 const KEPT_ACCOUNTS: usize = 16;
@@ -32,6 +32,9 @@ struct Warm {
     accounts: VecDeque<(Ask, Arc<ReviewFindings>)>,
     days: Option<Arc<DaysBook>>,
     trusts: VecDeque<(TrustAsk, Arc<TrustFindings>)>,
+    /// What is learned of all sensors together, which takes longest.
+    known: Option<Arc<Known>>,
+    sensors: VecDeque<(TrustAsk, Arc<SensorFindings>)>,
 }
 
 impl Shelf {
@@ -102,12 +105,60 @@ impl Shelf {
             }
             (Arc::clone(&warm.record), warm.reader, warm.stamp)
         };
-        let findings = Arc::new(trust(&record, reader, ask)?);
+        // Of one sensor alone it is learned anew.
+        let known = match ask.sensor {
+            None => Some(self.known(&record, reader, stamp)?),
+            Some(_) => None,
+        };
+        let findings = Arc::new(trust_with(&record, reader, ask, known.as_deref())?);
         if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
             warm.trusts.push_front((ask.clone(), Arc::clone(&findings)));
             warm.trusts.truncate(KEPT_ACCOUNTS);
         }
         Ok(findings)
+    }
+
+    /// One sensor over its life.
+    ///
+    /// # Errors
+    /// As [`crate::trust::sensor()`].
+    pub fn sensor(&self, ask: &TrustAsk) -> Result<Arc<SensorFindings>, FindingsError> {
+        let (record, reader, stamp) = {
+            let mut warm = self.lock();
+            let warm = self.fresh(&mut warm)?;
+            if let Some((_, findings)) = warm.sensors.iter().find(|(asked, _)| asked == ask) {
+                return Ok(Arc::clone(findings));
+            }
+            (Arc::clone(&warm.record), warm.reader, warm.stamp)
+        };
+        let known = self.known(&record, reader, stamp)?;
+        let findings = Arc::new(sensor_with(&record, reader, ask, &known)?);
+        if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
+            warm.sensors.push_front((ask.clone(), Arc::clone(&findings)));
+            warm.sensors.truncate(KEPT_ACCOUNTS);
+        }
+        Ok(findings)
+    }
+
+    /// What is learned of all sensors, learned once for each state of the book.
+    fn known(
+        &self,
+        record: &Record,
+        reader: Reader,
+        stamp: VersionStamp,
+    ) -> Result<Arc<Known>, FindingsError> {
+        let kept = |warm: &Option<Warm>| {
+            let warm = warm.as_ref().filter(|warm| warm.stamp == stamp)?;
+            warm.known.clone()
+        };
+        if let Some(known) = kept(&self.lock()) {
+            return Ok(known);
+        }
+        let known = Arc::new(Known::of_all(record, reader.night)?);
+        if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
+            warm.known = Some(Arc::clone(&known));
+        }
+        Ok(known)
     }
 
     /// The long timeline.
@@ -173,5 +224,7 @@ fn load(book: Book) -> Result<Warm, FindingsError> {
         accounts: VecDeque::new(),
         days: None,
         trusts: VecDeque::new(),
+        known: None,
+        sensors: VecDeque::new(),
     })
 }

@@ -11,21 +11,28 @@ mod lag;
 mod next;
 mod pairs;
 mod pressure;
+mod sensor;
+mod sensor_answer;
 mod wears;
 
 use interstice_glucose::Unit;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 
+pub(crate) use answer::trust_with;
 pub use answer::{trust, trust_book};
 pub use ask::{Pairing, TrustAsk};
 pub use effects::{EffectLine, Effects, LevelLine};
+pub(crate) use estimate::Known;
 pub use estimate::{EstimateAsk, EstimateFindings, LeftOut, SensorBlood, Told, estimate_book};
 pub use faults::FaultLine;
 pub use interstice_methods::agreement::{DEFAULT_SPLIT_MG_DL, SPLITS_MG_DL};
-pub use interstice_methods::estimate::Probable;
+pub use interstice_methods::estimate::{Probable, ReadsHigh};
 pub use lag::{Lag, LagOneWay};
 pub use pressure::{PressureEvent, PressureFindings, pressure_book};
+pub use sensor::{Around, CheckLine, DayTick, OtherSensors, SensorFindings, SensorScale, WearDay};
+pub(crate) use sensor_answer::sensor_with;
+pub use sensor_answer::{sensor, sensor_book};
 pub use wears::{SensorWear, Started, wears};
 
 use crate::{Figure, Time};

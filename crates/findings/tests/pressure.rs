@@ -105,7 +105,7 @@ fn an_unknown_sensor_is_named_whatever_is_asked() {
     ];
     for answer in refused {
         assert!(
-            matches!(&answer, Err(FindingsError::Window(why)) if why.contains("S1")),
+            matches!(&answer, Err(FindingsError::NoSensor(why)) if why.contains("S1")),
             "{answer:?}"
         );
     }

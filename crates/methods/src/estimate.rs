@@ -10,6 +10,7 @@ mod joint;
 mod live;
 mod motion;
 mod normal;
+mod scale;
 mod sensor;
 mod simplex;
 mod trace;
@@ -19,6 +20,7 @@ use rayon::prelude::*;
 pub use checks::CheckParams;
 pub use delay::Delay;
 pub use live::Live;
+pub use scale::{ReadsHigh, Scale};
 pub use sensor::{BloodCheck, SensorTrace};
 pub use trace::TraceParams;
 
@@ -73,8 +75,7 @@ const LOWEST_MG_DL: f64 = 20.0;
 pub struct SensorEstimate {
     /// One a reading.
     pub readings: Vec<Probable>,
-    /// Gain the checks see (0.1: blood is 10 % above the sensor), its standard deviation, and offset in mg/dL; one a
-    /// reading.
+    /// Gain and offset the checks see (0.1: blood is 10 % above the sensor); one a reading.
     pub scale: Vec<Scale>,
     /// The sensor's checks by their place in the list handed in, with the estimate there.
     pub checks: Vec<(usize, Probable)>,
@@ -89,17 +90,6 @@ pub struct CheckLeftOut {
     pub sensor: usize,
     /// What it would probably have shown.
     pub probable: Probable,
-}
-
-/// How blood lies above what the sensor shows.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Scale {
-    /// Blood over the sensor, less one.
-    pub gain: f64,
-    /// Standard deviation of that.
-    pub gain_sd: f64,
-    /// Offset, mg/dL.
-    pub offset_mg_dl: f64,
 }
 
 /// A person's sensors and checks, laid out once.
@@ -200,6 +190,28 @@ impl<'a> Estimator<'a> {
     pub fn estimate(&self, learned: &Learned) -> Vec<SensorEstimate> {
         let smoothed = self.smoothed(&learned.trace);
         self.estimate_from(learned, &smoothed, &|_| false)
+    }
+
+    /// The estimate of one sensor, as [`Estimator::estimate`] gives it, without the work of those it has nothing to do with.
+    ///
+    /// * `sensor`: its place among those handed in.
+    pub fn estimate_of(&self, learned: &Learned, sensor: usize) -> SensorEstimate {
+        let own = &self.lines[sensor].trace;
+        let span = |trace: &SensorTrace<'_>| Some((*trace.at.first()?, *trace.at.last()?));
+        let near = |trace: &SensorTrace<'_>| {
+            let both = span(trace).zip(span(own));
+            both.is_some_and(|((first, last), (from, to))| first <= to && from <= last)
+        };
+        // Those it is worn beside tell of blood by themselves alone, so theirs are not needed.
+        let beside: Vec<usize> = (0..self.lines.len())
+            .filter(|&other| other == sensor || near(&self.lines[other].trace))
+            .collect();
+        let few = Estimator {
+            lines: beside.iter().map(|&other| self.lines[other].clone()).collect(),
+            stamp_min: self.stamp_min,
+        };
+        let place = beside.iter().position(|&other| other == sensor).unwrap_or(0);
+        few.estimate(learned).swap_remove(place)
     }
 
     fn estimate_from(
@@ -313,15 +325,7 @@ fn one(line: &Line<'_>, learned: &Learned, smoothed: &Smoothed, mets: &[Met]) ->
     let blood = joint::smooth(line, smoothed, mets, &weights, &given);
     SensorEstimate {
         readings: blood.readings.into_iter().map(Probable::new).collect(),
-        scale: blood
-            .scale
-            .into_iter()
-            .map(|[gain, variance, offset_mg_dl]| Scale {
-                gain,
-                gain_sd: variance.max(0.0).sqrt(),
-                offset_mg_dl,
-            })
-            .collect(),
+        scale: blood.scale.into_iter().map(joint::Scaling::scale).collect(),
         checks: line
             .check_index
             .iter()

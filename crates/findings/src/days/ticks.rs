@@ -203,7 +203,7 @@ fn day_tick(clock: &LivedClock, day: &LivedDay) -> Tick {
 
 /// The nights of `[from, to)` drawn `width` pixels wide, as first instant and first instant after; none where they
 /// would be too narrow to see. Shading only: nothing is computed from them.
-pub(super) fn nights(
+pub(crate) fn nights(
     clock: &LivedClock,
     night: NightHours,
     (from, to): (Second, Second),

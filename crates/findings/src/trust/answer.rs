@@ -9,10 +9,11 @@ use interstice_methods::agreement::{
 
 use super::ask::TrustAsk;
 use super::breakdown::{self, DIRECTION_KEYS, Groups, figure, interval_by, share};
+use super::estimate::Known;
 use super::wears::{SensorWear, Started, named, wears};
 use super::{
     Agreement, Counts, CriterionAsk, CriterionLine, Meter, Point, SensorRange, TrustFindings, WearLine,
-    effects, estimate, faults, grid, lag, next, pairs,
+    effects, faults, grid, lag, next, pairs,
 };
 use crate::account::{Reader, reader};
 use crate::{FindingsError, Time};
@@ -32,8 +33,18 @@ pub fn trust_book(book: &Book, ask: &TrustAsk) -> Result<TrustFindings, Findings
 /// Sensors beside blood in a record already loaded.
 ///
 /// # Errors
-/// `Empty` without automatic readings; `Window` where the sensor asked for is not in it, or the split makes no sense.
+/// `Empty` without automatic readings; `NoSensor` where the sensor asked for is not in it; `Window` where the split makes no sense.
 pub fn trust(record: &Record, reader: Reader, ask: &TrustAsk) -> Result<TrustFindings, FindingsError> {
+    trust_with(record, reader, ask, None)
+}
+
+/// The same, with what is known of all sensors where that was found out before.
+pub(crate) fn trust_with(
+    record: &Record,
+    reader: Reader,
+    ask: &TrustAsk,
+    known: Option<&Known>,
+) -> Result<TrustFindings, FindingsError> {
     let all = wears(record);
     if all.is_empty() {
         return Err(FindingsError::Empty);
@@ -62,10 +73,17 @@ pub fn trust(record: &Record, reader: Reader, ask: &TrustAsk) -> Result<TrustFin
             allowance,
         )
     };
-    let (learned, pressed) = estimate::learned(record, &chosen, &checks, reader.night);
+    let anew;
+    let known = match known.filter(|_| ask.sensor.is_none()) {
+        Some(known) => known,
+        None => {
+            anew = Known::of(record, &chosen, &checks, reader.night);
+            &anew
+        }
+    };
     Ok(TrustFindings {
-        pressure: pressed.findings(record, &chosen, reader),
-        lag: lag::of(&learned),
+        pressure: known.pressed.findings(record, &chosen, reader),
+        lag: lag::of(&known.learned),
         unit: reader.unit,
         sensor: ask.sensor.clone(),
         pairing: ask.pairing,
@@ -106,14 +124,14 @@ fn chosen(record: &Record, wears: Vec<SensorWear>, ask: &TrustAsk) -> Result<Vec
     Ok(places.into_iter().map(|place| wears[place].clone()).collect())
 }
 
-fn allowance(ask: &TrustAsk, limit: f64) -> Allowance {
+pub(super) fn allowance(ask: &TrustAsk, limit: f64) -> Allowance {
     Allowance {
         limit,
         split_mg_dl: ask.split_mg_dl,
     }
 }
 
-fn counts(
+pub(super) fn counts(
     wears: &[SensorWear],
     checks: &[Check],
     paired: &Paired,
@@ -140,7 +158,7 @@ fn counts(
     }
 }
 
-fn agreement(pairs: &[Pair], ask: &TrustAsk, bootstrap: ClusterBootstrap) -> Agreement {
+pub(super) fn agreement(pairs: &[Pair], ask: &TrustAsk, bootstrap: ClusterBootstrap) -> Agreement {
     let found = measures(pairs);
     let intervals = bootstrap.intervals(pairs).ok();
     let of = |value: fn(&Measures) -> f64| found.as_ref().map(value).map_err(|why| *why);
@@ -214,7 +232,12 @@ fn criterion(answer: &interstice_methods::agreement::CriterionAnswer) -> Criteri
     }
 }
 
-fn wear_line(place: usize, wear: &SensorWear, pairs: &[Pair], time: &impl Fn(Second) -> Time) -> WearLine {
+pub(super) fn wear_line(
+    place: usize,
+    wear: &SensorWear,
+    pairs: &[Pair],
+    time: &impl Fn(Second) -> Time,
+) -> WearLine {
     WearLine {
         sensor: wear.name.clone(),
         put_on: wear.worn.put_on.map(time),
@@ -231,7 +254,12 @@ fn wear_line(place: usize, wear: &SensorWear, pairs: &[Pair], time: &impl Fn(Sec
     }
 }
 
-fn point(record: &Record, wears: &[SensorWear], pair: &Pair, time: &impl Fn(Second) -> Time) -> Point {
+pub(super) fn point(
+    record: &Record,
+    wears: &[SensorWear],
+    pair: &Pair,
+    time: &impl Fn(Second) -> Time,
+) -> Point {
     let direction = pair.rate_mg_dl_min.and_then(Bin::direction);
     Point {
         at: time(pair.at),

@@ -3,7 +3,7 @@
 use interstice_book::{Book, NightHours, Record};
 use interstice_glucose::{Censor, Second};
 use interstice_methods::agreement::Check;
-use interstice_methods::estimate::{BloodCheck, Estimator, Learned, Probable, SensorTrace};
+use interstice_methods::estimate::{BloodCheck, Estimator, Learned, Probable, Scale, SensorTrace};
 
 use super::pairs;
 use super::pressure::Pressed;
@@ -72,7 +72,7 @@ pub struct LeftOut {
 /// The estimate over the whole book.
 ///
 /// # Errors
-/// `Empty` without automatic readings; `Window` where the sensor asked for is not in it; `Book` where the book cannot be read.
+/// `Empty` without automatic readings; `NoSensor` where the sensor asked for is not in it; `Book` where the book cannot be read.
 pub fn estimate_book(book: &Book, ask: &EstimateAsk) -> Result<EstimateFindings, FindingsError> {
     book.span()?.ok_or(FindingsError::Empty)?;
     estimate(&book.load_all()?, reader(book)?.night, ask)
@@ -81,7 +81,7 @@ pub fn estimate_book(book: &Book, ask: &EstimateAsk) -> Result<EstimateFindings,
 /// The estimate of a record already loaded.
 ///
 /// # Errors
-/// `Empty` without automatic readings; `Window` where the sensor asked for is not in it.
+/// `Empty` without automatic readings; `NoSensor` where the sensor asked for is not in it.
 fn estimate(
     record: &Record,
     night: Option<NightHours>,
@@ -132,15 +132,66 @@ fn estimate(
     })
 }
 
-/// What is learned of the sensors, without the estimate itself, and the possible pressure lows that were set aside.
-pub(super) fn learned(
-    record: &Record,
-    wears: &[SensorWear],
-    checks: &[Check],
-    night: Option<NightHours>,
-) -> (Learned, Pressed) {
-    let (columns, pressed) = columns(record, wears, checks, night);
-    (estimator(wears, &columns, &blood_checks(checks)).learn(), pressed)
+/// What is learned of some sensors, without the estimate itself, and the possible pressure lows that were set aside.
+pub(crate) struct Known {
+    pub(super) learned: Learned,
+    pub(super) pressed: Pressed,
+}
+
+impl std::fmt::Debug for Known {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Known")
+            .field("learned", &self.learned)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Known {
+    /// Of these wears.
+    pub(super) fn of(
+        record: &Record,
+        wears: &[SensorWear],
+        checks: &[Check],
+        night: Option<NightHours>,
+    ) -> Self {
+        let (columns, pressed) = columns(record, wears, checks, night);
+        let learned = estimator(wears, &columns, &blood_checks(checks)).learn();
+        Known { learned, pressed }
+    }
+
+    /// Of all the sensors of a record, to be kept while it does not change.
+    ///
+    /// # Errors
+    /// `Empty` without automatic readings.
+    pub(crate) fn of_all(record: &Record, night: Option<NightHours>) -> Result<Self, FindingsError> {
+        let wears = wears(record);
+        if wears.is_empty() {
+            return Err(FindingsError::Empty);
+        }
+        Ok(Known::of(record, &wears, &pairs::checks(record), night))
+    }
+
+    /// What blood probably was at each reading of one wear, how it scales there, and how many blood checks of it told
+    /// that; `wears` are those this was learned from.
+    pub(super) fn blood(
+        &self,
+        record: &Record,
+        wears: &[SensorWear],
+        checks: &[Check],
+        place: usize,
+    ) -> (SensorBlood, Vec<Scale>, usize) {
+        let mut columns: Vec<Columns<'_>> = wears.iter().map(|wear| Columns::said(record, wear)).collect();
+        set_aside(record, &mut columns, &self.pressed);
+        let estimator = estimator(wears, &columns, &blood_checks(checks));
+        let estimate = estimator.estimate_of(&self.learned, place);
+        let blood = SensorBlood {
+            sensor: wears[place].name.clone(),
+            at: columns[place].at.to_vec(),
+            sensor_mg_dl: columns[place].mg_dl.clone(),
+            blood: estimate.readings,
+        };
+        (blood, estimate.scale, estimate.checks.len())
+    }
 }
 
 /// A wear's readings as columns.
@@ -177,6 +228,12 @@ fn columns<'a>(
 ) -> (Vec<Columns<'a>>, Pressed) {
     let mut columns: Vec<Columns<'a>> = wears.iter().map(|wear| Columns::said(record, wear)).collect();
     let pressed = Pressed::look(record, &columns, checks, night);
+    set_aside(record, &mut columns, &pressed);
+    (columns, pressed)
+}
+
+/// Sets aside readings marked as artefacts or in a possible pressure low.
+fn set_aside(record: &Record, columns: &mut [Columns<'_>], pressed: &Pressed) {
     let marked = pairs::artefacts(record);
     for (place, columns) in columns.iter_mut().enumerate() {
         columns.aside = pressed.mask(place, columns.at.len());
@@ -186,7 +243,6 @@ fn columns<'a>(
             columns.aside[first..after.max(first)].fill(true);
         }
     }
-    (columns, pressed)
 }
 
 fn estimator<'a>(wears: &[SensorWear], columns: &'a [Columns<'a>], checks: &[BloodCheck]) -> Estimator<'a> {

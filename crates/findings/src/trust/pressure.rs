@@ -63,7 +63,7 @@ pub struct PressureEvent {
 /// The possible pressure lows of the whole book, or of one sensor by its name.
 ///
 /// # Errors
-/// `Empty` without automatic readings; `Window` where the sensor asked for is not in it; `Book` where the book cannot be read.
+/// `Empty` without automatic readings; `NoSensor` where the sensor asked for is not in it; `Book` where the book cannot be read.
 pub fn pressure_book(book: &Book, sensor: Option<&str>) -> Result<PressureFindings, FindingsError> {
     book.span()?.ok_or(FindingsError::Empty)?;
     let (record, reader) = (book.load_all()?, reader(book)?);

@@ -81,7 +81,7 @@ pub fn wears(record: &Record) -> Vec<SensorWear> {
 /// The places of the wears of one sensor, by its own name or its trace's; of all where none is asked for.
 ///
 /// # Errors
-/// `Window` with the names there are, where it is none of them.
+/// `NoSensor` with the names there are, where it is none of them.
 pub(super) fn named(
     record: &Record,
     wears: &[SensorWear],
@@ -95,7 +95,7 @@ pub(super) fn named(
         .collect();
     if found.is_empty() && !wears.is_empty() {
         let names: Vec<&str> = wears.iter().map(|wear| wear.name.as_str()).collect();
-        return Err(FindingsError::Window(format!(
+        return Err(FindingsError::NoSensor(format!(
             "there is no sensor '{}'; there are: {}",
             name.unwrap_or_default(),
             names.join(", ")

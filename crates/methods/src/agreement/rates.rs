@@ -34,10 +34,15 @@ impl Allowance {
         let apart = (sensor_mg_dl - blood_mg_dl).abs();
         // Percent of a whole number is seldom a binary fraction; a millionth of a mg/dL is no difference.
         let slack = 1e-6;
+        apart <= self.reach_mg_dl(blood_mg_dl) + slack
+    }
+
+    /// How far from a blood value it reaches, mg/dL.
+    pub fn reach_mg_dl(self, blood_mg_dl: f64) -> f64 {
         if blood_mg_dl < self.split_mg_dl {
-            apart <= self.limit + slack
+            self.limit
         } else {
-            apart <= self.limit / 100.0 * blood_mg_dl + slack
+            self.limit / 100.0 * blood_mg_dl
         }
     }
 

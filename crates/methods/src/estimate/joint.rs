@@ -3,8 +3,9 @@
 use nalgebra::{SMatrix, SVector};
 
 use super::checks::{CheckParams, LEAST_MG_DL, Met};
-use super::filter::{self, Belief, Look, Seen, Tails, Transition};
+use super::filter::{self, Behind, Belief, Look, Seen, Tails, Transition};
 use super::motion::{Moves, transition};
+use super::scale::Scale;
 use super::sensor::{Line, Place};
 use super::trace::{self, Smoothed, TraceParams};
 
@@ -71,8 +72,40 @@ pub(crate) type Moments = (f64, f64);
 pub(crate) struct Blood {
     pub(crate) readings: Vec<Moments>,
     pub(crate) checks: Vec<Moments>,
-    /// Gain (all parts) and offset at every reading: mean, variance of the gain, mean of the offset.
-    pub(crate) scale: Vec<[f64; 3]>,
+    /// At every reading.
+    pub(crate) scale: Vec<Scaling>,
+}
+
+/// Gain (all parts), offset, and both added: their moments.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Scaling {
+    gain: Moments,
+    offset: Moments,
+    together: Moments,
+}
+
+impl Scaling {
+    fn of(behind: &Behind<'_, STATES>) -> Self {
+        let mut gain = SVector::<f64, STATES>::zeros();
+        gain.fixed_rows_mut::<3>(4).fill(1.0);
+        let mut offset = SVector::<f64, STATES>::zeros();
+        offset[7] = 1.0;
+        Scaling {
+            gain: behind.of(&gain),
+            offset: behind.of(&offset),
+            together: behind.of(&(gain + offset)),
+        }
+    }
+
+    pub(crate) fn scale(self) -> Scale {
+        Scale {
+            gain: self.gain.0,
+            gain_sd: self.gain.1.max(0.0).sqrt(),
+            offset_mg_dl: self.offset.0,
+            offset_sd_mg_dl: self.offset.1.max(0.0).sqrt(),
+            covariance_mg_dl: (self.together.1 - self.gain.1 - self.offset.1) / 2.0,
+        }
+    }
 }
 
 /// Smooths one sensor.
@@ -95,12 +128,8 @@ pub(crate) fn smooth(
     let mut blood = Blood {
         readings: vec![(0.0, 0.0); line.trace.at.len()],
         checks: vec![(0.0, 0.0); line.checks.len()],
-        scale: vec![[0.0; 3]; line.trace.at.len()],
+        scale: vec![Scaling::default(); line.trace.at.len()],
     };
-    let mut gain = SVector::<f64, STATES>::zeros();
-    gain.fixed_rows_mut::<3>(4).fill(1.0);
-    let mut offset = SVector::<f64, STATES>::zeros();
-    offset[7] = 1.0;
     filter::smooth(&moves.all, &looks, &kept, |index, behind| {
         let (mean, variance) = behind.of(&given.blood(scaled(smoothed, index, given)));
         let variance = variance + given.delay_variance(smoothed.rate[index]);
@@ -110,8 +139,7 @@ pub(crate) fn smooth(
             Place::Other(_) => {}
             Place::Reading(reading) => {
                 blood.readings[reading as usize] = blood_at;
-                let (gain_mean, gain_variance) = behind.of(&gain);
-                blood.scale[reading as usize] = [gain_mean, gain_variance, behind.of(&offset).0];
+                blood.scale[reading as usize] = Scaling::of(behind);
             }
         }
     });

@@ -198,8 +198,11 @@ fn a_delayed_scaled_wave_is_put_right() {
     );
     assert!(ours < 0.2 * raw, "{ours} beside {raw}");
     assert!((learned.delay.mean_min - 15.0).abs() < 3.0, "{:?}", learned.delay);
-    let gain = estimator.estimate(&learned)[0].scale[1000].gain;
-    assert!((gain - (1.0 / 0.88 - 1.0)).abs() < 0.03, "{gain}");
+    let scale = estimator.estimate(&learned)[0].scale[1000];
+    assert!((scale.gain - (1.0 / 0.88 - 1.0)).abs() < 0.03, "{scale:?}");
+    let high = scale.reads_high(130.0);
+    assert!((high.percent + 12.0).abs() < 1.0, "{high:?}");
+    assert!(high.most.0 < -12.0 && -12.0 < high.most.1, "{high:?}");
     let live = mard(estimator.replay()[0].iter().map(|probable| probable.mean_mg_dl));
     assert!(live < 0.6 * raw, "{live} beside {raw}");
 }
@@ -303,6 +306,12 @@ fn a_sensor_worn_beside_a_known_one_is_known_sooner() {
             .sum::<f64>()
             / 400.0
     };
+    let both = Estimator::new(&[first, second], &checks);
+    let learned = both.learn();
+    let all = both.estimate(&learned);
+    for (place, whole) in all.iter().enumerate() {
+        assert_eq!(*whole, both.estimate_of(&learned, place), "asked for alone");
+    }
     let (alone, beside) = (off(&[second]), off(&[first, second]));
     assert!(beside < 0.5 * alone, "{beside} beside {alone}");
 }
