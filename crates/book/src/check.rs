@@ -1,5 +1,6 @@
 //! Is the book whole?
 
+use interstice_glucose::{counted, one_or_many};
 use std::io::Read;
 
 use rusqlite::Connection;
@@ -139,7 +140,11 @@ fn check_blocks(conn: &Connection, report: &mut CheckReport) -> Result<()> {
             Ok(rows) if rows.len() == count => report.readings += rows.len() as u64,
             Ok(rows) => report.add(
                 place(),
-                format!("{} readings where {count} were written", rows.len()),
+                format!(
+                    "{} where {count} {} written",
+                    counted(rows.len() as u64, "reading", "readings"),
+                    one_or_many(&(count as u64), "was", "were")
+                ),
             ),
             Err(error) => report.add(place(), error.to_string()),
         }

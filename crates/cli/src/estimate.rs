@@ -7,7 +7,7 @@ use std::path::Path;
 use anyhow::Context;
 use interstice_desk::Book;
 use interstice_findings::trust::{EstimateAsk, EstimateFindings, Told, estimate_book};
-use interstice_glucose::Second;
+use interstice_glucose::{Second, counted};
 use jiff::Timestamp;
 use serde::Serialize;
 
@@ -59,9 +59,11 @@ pub(crate) fn write(args: &TrustArgs, book: &Book, path: &Path, out: &mut Output
         out.document(&written)?;
     } else {
         out.text(&format!(
-            "{} readings of {} sensors, with what blood probably was: {}\n\
+            "{} of {}, with what blood probably was: {}\n\
              A likely range is not a measurement. When it matters, a blood check decides.\n",
-            written.readings, written.sensors, written.file
+            counted(written.readings as u64, "reading", "readings"),
+            counted(written.sensors as u64, "sensor", "sensors"),
+            written.file
         ));
     }
     Ok(Exit::Done)

@@ -6,7 +6,7 @@ use std::path::Path;
 use interstice_desk::{
     Book, FileReport, FileStatus, ImportRequest, Mode, Place, Understanding, explain, import_path,
 };
-use interstice_glucose::Unit;
+use interstice_glucose::{Unit, one_or_many};
 use serde_json::json;
 
 use crate::args::{Dates, ImportArgs};
@@ -191,10 +191,10 @@ fn holds(text: &mut String, report: &FileReport) {
     span_and_unit(text, report);
     let rejected = match report.rejected {
         0 => "none rejected".to_owned(),
-        many => format!("{} rejected", thousands(many)),
+        some => format!("{} rejected", thousands(some)),
     };
-    let rows = if report.rows_read == 1 { "row" } else { "rows" };
-    let _ = writeln!(text, "  {} {rows}, {rejected}", thousands(report.rows_read));
+    let rows = many(report.rows_read, "row", "rows");
+    let _ = writeln!(text, "  {rows}, {rejected}");
 }
 
 fn problem_in_words(problem: &interstice_desk::ProblemLine) -> String {
@@ -237,7 +237,7 @@ fn imported(text: &mut String, report: &FileReport) {
     let new: Vec<String> = counts
         .iter()
         .filter(|(n, ..)| *n > 0)
-        .map(|(n, one, many)| format!("{} {}", thousands(*n), if *n == 1 { one } else { many }))
+        .map(|&(n, one, several)| many(n, one, several))
         .collect();
     let _ = writeln!(
         text,
@@ -301,6 +301,11 @@ fn short(text: &str, width: usize) -> String {
     text.chars().take(width.saturating_sub(1)).chain(['…']).collect()
 }
 
+/// '1 row', '1 234 rows'.
+pub(crate) fn many(n: u64, one: &str, several: &str) -> String {
+    format!("{} {}", thousands(n), one_or_many(&n, one, several))
+}
+
 /// '1 234 567', with narrow no-break spaces so that it reads the same in every language.
 pub(crate) fn thousands(n: u64) -> String {
     let digits = n.to_string();
@@ -323,6 +328,20 @@ mod tests {
         assert_eq!(thousands(0), "0");
         assert_eq!(thousands(999), "999");
         assert_eq!(thousands(1_234_567), "1\u{202f}234\u{202f}567");
+    }
+
+    #[test]
+    fn one_is_not_several() {
+        let said = [0, 1, 2, 1000].map(|n| many(n, "kept file", "kept files"));
+        assert_eq!(
+            said,
+            [
+                "0 kept files",
+                "1 kept file",
+                "2 kept files",
+                "1\u{202f}000 kept files"
+            ]
+        );
     }
 
     #[test]

@@ -9,7 +9,7 @@ use interstice_glucose::{Second, Unit, Zone};
 use serde_json::{Value, json};
 
 use crate::exit::{Answer, Exit, Failure};
-use crate::import::{thousands, unit as unit_of};
+use crate::import::{many, thousands, unit as unit_of};
 use crate::output::Output;
 use crate::world::World;
 
@@ -28,10 +28,10 @@ pub(crate) fn undo(id: Option<i64>, path: &Path, world: &World, out: &mut Output
         }))?;
     } else {
         out.text(&format!(
-            "taken back: {} ({} readings, {} entries)\n",
+            "taken back: {} ({}, {})\n",
             receipt.undone.what,
-            thousands(receipt.readings),
-            thousands(receipt.entries)
+            many(receipt.readings, "reading", "readings"),
+            many(receipt.entries, "entry", "entries")
         ));
     }
     Ok(Exit::Done)
@@ -117,10 +117,10 @@ pub(crate) fn imports(path: &Path, out: &mut Output) -> Answer {
             .unwrap_or_default();
         let _ = writeln!(
             text,
-            "{id:>6}  {}  {}  {} readings, {} rejected",
+            "{id:>6}  {}  {}  {}, {} rejected",
             at(import.imported_at, &zone),
             import.file_name,
-            thousands(import.receipt.readings_new),
+            many(import.receipt.readings_new, "reading", "readings"),
             thousands(import.receipt.rejected)
         );
     }
@@ -241,16 +241,16 @@ fn look_over(book: &Book, out: &mut Output) -> Answer {
         }))?;
     } else if report.is_whole() {
         out.text(&format!(
-            "the book is whole: {} readings in {} blocks, {} entries, {} kept files\n",
-            thousands(report.readings),
-            thousands(report.blocks),
-            thousands(report.entries),
-            thousands(report.originals)
+            "the book is whole: {} in {}, {}, {}\n",
+            many(report.readings, "reading", "readings"),
+            many(report.blocks, "block", "blocks"),
+            many(report.entries, "entry", "entries"),
+            many(report.originals, "kept file", "kept files")
         ));
     } else {
         let mut text = format!(
-            "the book is damaged in {} places\n",
-            thousands(report.problem_count)
+            "the book is damaged in {}\n",
+            many(report.problem_count, "place", "places")
         );
         for problem in &report.problems {
             let _ = writeln!(text, "  {}: {}", problem.place, problem.what);

@@ -1,5 +1,6 @@
 //! A bar for long imports, and Ctrl-C that leaves the book as it was.
 
+use interstice_glucose::counted;
 use std::path::Path;
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -52,8 +53,11 @@ impl Progress for Bar {
         self.bar.set_length(total_bytes);
         self.bar.set_position(bytes);
         let seconds = self.bar.elapsed().as_secs_f64().max(1e-3);
-        self.bar
-            .set_message(format!("{rows} rows, {:.0} a second", rows as f64 / seconds));
+        self.bar.set_message(format!(
+            "{}, {:.0} a second",
+            counted(rows, "row", "rows"),
+            rows as f64 / seconds
+        ));
         if STOP.load(Ordering::Relaxed) {
             self.stopped = true;
             return Err(Stop);

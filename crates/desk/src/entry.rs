@@ -1,7 +1,9 @@
 //! Writing an entry down by hand.
 
 use interstice_book::Book;
-use interstice_glucose::{BloodCheck, Dose, Draft, Mark, MarkKind, Meal, Second, SensorNote, SensorNoteKind};
+use interstice_glucose::{
+    BloodCheck, Dose, Draft, Mark, MarkKind, Meal, Second, SensorNote, SensorNoteKind, one_or_many,
+};
 
 use crate::DeskError;
 
@@ -51,7 +53,11 @@ pub fn log(book: &mut Book, entry: &Entry, now: Second) -> Result<i64, DeskError
 fn line(entry: &Entry) -> String {
     match entry {
         Entry::Blood(check) => format!("logged a blood check of {}", check.said),
-        Entry::Dose(dose) => format!("logged a dose of {} units", dose.units),
+        Entry::Dose(dose) => format!(
+            "logged a dose of {} {}",
+            dose.units,
+            one_or_many(&dose.units, "unit", "units")
+        ),
         Entry::Meal(_) => "logged a meal".to_owned(),
         Entry::Mark(mark) => format!("logged {}", mark_name(mark.kind)),
         Entry::Sensor(note) => sensor_line(note),

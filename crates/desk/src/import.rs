@@ -282,8 +282,12 @@ fn write(
 /// A file of which no row could be used: nothing is written.
 fn unusable(file: &str, read: &ReadFile) -> FileReport {
     let rows = read.draft.rejected_count();
+    let which = match rows {
+        1 => "its only row could not be used".to_owned(),
+        _ => format!("none of its {rows} rows could be used"),
+    };
     let why = format!(
-        "none of its {rows} rows could be used; nothing was written; see the reasons below, correct the file or look at \
+        "{which}; nothing was written; see the reasons below, correct the file or look at \
          it with --explain"
     );
     let mut report = refused(file, &why);

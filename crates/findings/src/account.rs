@@ -1,7 +1,9 @@
 //! From a record to [`ReviewFindings`]: picks the primary series, calls the methods, fills the struct.
 
 use interstice_book::{Book, NightHours, Record};
-use interstice_glucose::{DAY_S, LivedClock, MarkKind, Moment, Second, TraceKind, Unit};
+use interstice_glucose::{
+    DAY_S, LivedClock, MarkKind, Moment, Second, TraceKind, Unit, counted, one_or_many,
+};
 use interstice_methods::{
     self as methods, Account, DayAccount, Episode, Range, Recording, Series, TargetGroup, UsualBin,
 };
@@ -333,16 +335,14 @@ fn notes(record: &Record, series: &Series<'_>, account: &Account, from: Second, 
     let aside: u64 = series.set_aside().iter().sum();
     if aside > 0 {
         notes.push(format!(
-            "Two sensors ran at once for a while: {aside} readings of the later one stand aside from the figures; \
-             they are kept and shown on Days."
+            "Two sensors ran at once for a while: {} of the later one {} aside from the figures; kept, and shown on \
+             Days.",
+            counted(aside, "reading", "readings"),
+            one_or_many(&aside, "stands", "stand")
         ));
     }
     if account.censored_below + account.censored_above > 0 {
-        notes.push(format!(
-            "{} readings were below and {} above what the sensor can measure; they count in their range, and in the \
-             mean at the sensor's limit.",
-            account.censored_below, account.censored_above
-        ));
+        notes.push(beyond_the_sensor(account.censored_below, account.censored_above));
     }
     for &(start, offset) in record
         .clock
@@ -359,9 +359,46 @@ fn notes(record: &Record, series: &Series<'_>, account: &Account, from: Second, 
     }
     if record.conflicts > 0 {
         notes.push(format!(
-            "{} readings came in twice with different values; the first value stands.",
-            record.conflicts
+            "{} came in twice with different values; the first value stands.",
+            counted(record.conflicts, "reading", "readings")
         ));
     }
     notes
+}
+
+/// What is known of readings beyond the sensor's range.
+fn beyond_the_sensor(below: u64, above: u64) -> String {
+    let were = one_or_many(&below, "reading was", "readings were");
+    let (they, count) = match below + above {
+        1 => ("it", "counts in its range"),
+        _ => ("they", "count in their range"),
+    };
+    format!(
+        "{below} {were} below and {above} above what the sensor can measure; {they} {count}, and in the mean at the sensor's \
+         limit."
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::beyond_the_sensor;
+
+    #[test]
+    fn one_reading_beyond_the_sensor_is_one() {
+        let opening = |below, above| {
+            let note = beyond_the_sensor(below, above);
+            note.split_once(", and").map(|(opening, _)| opening.to_owned())
+        };
+        let said =
+            [(1, 0), (0, 1), (0, 2), (2, 1)].map(|(below, above)| opening(below, above).unwrap_or_default());
+        assert_eq!(
+            said,
+            [
+                "1 reading was below and 0 above what the sensor can measure; it counts in its range",
+                "0 readings were below and 1 above what the sensor can measure; it counts in its range",
+                "0 readings were below and 2 above what the sensor can measure; they count in their range",
+                "2 readings were below and 1 above what the sensor can measure; they count in their range",
+            ]
+        );
+    }
 }

@@ -4,6 +4,7 @@
 //! Nothing here does input or output, and nothing here is a statistic. Start at [`Said`] (one value), then
 //! [`Readings`] (a column of them), then [`Draft`] (all that one file brought).
 
+mod count;
 mod draft;
 mod event;
 mod lived;
@@ -12,6 +13,7 @@ mod said;
 mod sensor;
 mod unit;
 
+pub use count::{counted, one_or_many};
 pub use draft::{Draft, LivedSpan, Rejected, TraceDraft, TraceKind};
 pub use event::{
     BloodCheck, BloodSource, Delivery, Dose, InsulinKind, Mark, MarkKind, Meal, SensorNote, SensorNoteKind,

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use interstice_glucose::{
     Censor, Draft, LivedSpan, Mark, MarkKind, Readings, Rejected, Said, Second, TraceDraft, TraceKind, Unit,
-    Zone,
+    Zone, counted, one_or_many,
 };
 
 use crate::edges;
@@ -14,7 +14,6 @@ use crate::plan::Plan;
 use crate::rows::looks_other;
 use crate::settle::settle;
 use crate::unit::UnitRule;
-use crate::words::count;
 
 /// Rejected rows kept of a whole file; more are only counted.
 const MOST_REJECTED: usize = 10_000;
@@ -219,13 +218,13 @@ impl Assembly {
         if table.repeated_headings > 0 {
             self.notes.push(format!(
                 "{here}the headings stand there again {}",
-                count(table.repeated_headings, "time", "times")
+                counted(table.repeated_headings, "time", "times")
             ));
         }
         if table.other_subjects > 0 {
             self.notes.push(format!(
                 "{here}{} of other people left alone",
-                count(table.other_subjects, "row", "rows")
+                counted(table.other_subjects, "row", "rows")
             ));
         }
         if table.other_lines > 0 {
@@ -237,7 +236,7 @@ impl Assembly {
                 .collect();
             self.notes.push(format!(
                 "{here}{} beside the rows: {}",
-                count(table.other_lines, "line", "lines"),
+                counted(table.other_lines, "line", "lines"),
                 some.join("; ")
             ));
         }
@@ -288,7 +287,7 @@ impl Assembly {
             };
             let mut note = format!(
                 "{here}{} {what}: {certain} placed by the rows around",
-                count(certain + assumed, "row", "rows")
+                counted(certain + assumed, "row", "rows")
             );
             if let Some(line) = first_line {
                 note.push_str(&format!(
@@ -391,8 +390,9 @@ impl Assembly {
         let first = table.odd_lines.first().map_or(0, |(line, _)| *line);
         if table.odd_units >= 10 && table.odd_units * 200 >= table.rows {
             self.notes.push(format!(
-                "{here}the unit changes on the way: most values are {main}, {} from line {first} on can only be {other} and were read so",
-                table.odd_units
+                "{here}the unit changes on the way: most values are {main}, {} from line {first} on can only be {other} and {} read so",
+                table.odd_units,
+                one_or_many(&table.odd_units, "was", "were")
             ));
             return;
         }
@@ -439,10 +439,12 @@ impl Assembly {
         } else {
             format!("{place}: ")
         };
+        let contradicting = table.impossible + table.odd_units;
         self.notes.push(format!(
-            "{here}the unit is said to be {said}, but {} can only be {other} and were rejected: where the unit changed \
+            "{here}the unit is said to be {said}, but {} can only be {other} and {} rejected: where the unit changed \
              on the way, make a file of its own of those rows and import it with --unit {other}",
-            count(table.impossible + table.odd_units, "value", "values")
+            counted(contradicting, "value", "values"),
+            one_or_many(&contradicting, "was", "were")
         ));
         self.drop_values(&table.start, |value| {
             let number = Number {

@@ -3,6 +3,7 @@
 use crate::api::DateOrder;
 use crate::calendar::days_from_civil;
 use crate::stamp::{DateParts, date_parts};
+use interstice_glucose::counted;
 
 const ORDERS: [DateOrder; 3] = [DateOrder::DayFirst, DateOrder::MonthFirst, DateOrder::YearFirst];
 
@@ -111,7 +112,10 @@ impl OrderEvidence {
         let (least, order) = *travelled.first()?;
         let (next, _) = *travelled.get(1)?;
         (next >= 3 * least.max(1) && next - least >= 20).then(|| {
-            let why = format!("so read the dates move {least} days from row to row in all, otherwise {next}");
+            let why = format!(
+                "so read the dates move {} from row to row in all, otherwise {next}",
+                counted(least, "day", "days")
+            );
             Verdict::Settled(ORDERS[order], why)
         })
     }

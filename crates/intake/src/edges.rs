@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use interstice_glucose::{Censor, Draft, Level, Said, TraceKind, Unit};
+use interstice_glucose::{Censor, Draft, Level, Said, TraceKind, Unit, counted, one_or_many};
 
 use crate::assemble::is_edge_unknown;
 
@@ -27,8 +27,11 @@ pub(crate) fn settle(draft: &mut Draft) -> Vec<String> {
             if !found.pile.is_empty() {
                 let many: usize = found.pile.iter().map(|&level| counts[level as usize]).sum();
                 notes.push(format!(
-                    "{many} values of {} pile up at the end of the sensor's range and count as {word} it",
-                    found.said
+                    "{} of {} {} up at the end of the sensor's range and {} as {word} it",
+                    counted(many as u64, "value", "values"),
+                    found.said,
+                    one_or_many(&many, "piles", "pile"),
+                    one_or_many(&many, "counts", "count")
                 ));
             }
             for level in found.pile {

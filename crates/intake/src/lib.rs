@@ -44,7 +44,6 @@ mod understand;
 mod unit;
 mod usual;
 mod when;
-mod words;
 mod zoned;
 
 pub use api::{

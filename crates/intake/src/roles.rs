@@ -10,7 +10,7 @@ use crate::concept::Concept;
 use crate::insulin::kind_of;
 use crate::kind::{RowKind, row_kind};
 use crate::when::assign_time;
-use interstice_glucose::{InsulinKind, Unit};
+use interstice_glucose::{InsulinKind, Unit, counted};
 
 /// Why a table cannot be read as it stands.
 #[derive(Clone, Debug)]
@@ -644,8 +644,8 @@ fn ask_codes(sample: &Sample, code: usize, value: usize) -> Question {
                 _ => (Role::Note, "says only that something happened"),
             };
             let text = format!(
-                "code {word}: {} rows, values {low} to {high}, {middle} in the middle; {guess}",
-                values.len()
+                "code {word}: {}, values {low} to {high}, {middle} in the middle; {guess}",
+                counted(values.len() as u64, "row", "rows")
             );
             (format!("--as {number}:{word}={}", role.word()), text)
         })

@@ -1,5 +1,7 @@
 //! Why a figure is not given, and what would be enough.
 
+use interstice_glucose::counted;
+
 /// Too little to go on: the reason, and what would be enough. Never a number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Refusal {
@@ -7,7 +9,7 @@ pub enum Refusal {
     #[error("there are no readings here")]
     NoReadings,
     /// Fewer readings than the figure needs.
-    #[error("{have} readings are too few; {need} are needed")]
+    #[error("{} too few; {need} are needed", counted(*have, "reading is", "readings are"))]
     TooFewReadings {
         /// Readings there are.
         have: u64,
@@ -15,7 +17,7 @@ pub enum Refusal {
         need: u64,
     },
     /// Fewer blood checks beside a sensor than the figure needs.
-    #[error("{have} pairs of blood check and reading are too few; {} more would do", need - have)]
+    #[error("{} too few; {} more would do", counted(*have, "pair of blood check and reading is", "pairs of blood check and reading are"), need - have)]
     TooFewPairs {
         /// Pairs there are.
         have: u64,
@@ -23,7 +25,7 @@ pub enum Refusal {
         need: u64,
     },
     /// Fewer days than the figure needs.
-    #[error("{have} days with readings are too few; {need} are needed")]
+    #[error("{} too few; {need} are needed", counted(*have, "day with readings is", "days with readings are"))]
     TooFewDays {
         /// Days there are.
         have: u64,
@@ -31,7 +33,7 @@ pub enum Refusal {
         need: u64,
     },
     /// The window is shorter than the consensus asks.
-    #[error("the window spans {have} days; {need} are asked for")]
+    #[error("the window spans {}; {need} are asked for", counted(*have, "day", "days"))]
     ShortWindow {
         /// Whole days it spans.
         have: u64,
@@ -70,4 +72,36 @@ pub enum Refusal {
     /// Too many resampled windows lacked what the figure needs.
     #[error("the readings are too patchy for an interval")]
     Patchy,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Refusal;
+
+    #[test]
+    fn one_is_not_several() {
+        let said = [0, 1, 2].map(|have| {
+            [
+                Refusal::TooFewReadings { have, need: 3 },
+                Refusal::TooFewPairs { have, need: 3 },
+                Refusal::TooFewDays { have, need: 3 },
+                Refusal::ShortWindow { have, need: 3 },
+            ]
+            .map(|refusal| refusal.to_string())
+        });
+        assert_eq!(
+            said[1],
+            [
+                "1 reading is too few; 3 are needed",
+                "1 pair of blood check and reading is too few; 2 more would do",
+                "1 day with readings is too few; 3 are needed",
+                "the window spans 1 day; 3 are asked for",
+            ]
+        );
+        assert_eq!(said[0][0], "0 readings are too few; 3 are needed");
+        assert_eq!(
+            said[2][1],
+            "2 pairs of blood check and reading are too few; 1 more would do"
+        );
+    }
 }

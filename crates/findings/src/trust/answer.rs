@@ -1,7 +1,7 @@
 //! From a record to [`TrustFindings`].
 
 use interstice_book::{Book, Record};
-use interstice_glucose::{BloodSource, Censor, Second};
+use interstice_glucose::{BloodSource, Censor, Second, counted, one_or_many};
 use interstice_methods::agreement::{
     ALLOWANCES, Allowance, Bin, Check, ClarkeGrid, ClusterBootstrap, ConsensusGrid, Criterion, GroupFigures,
     METER_LIMIT, METER_SPLIT_MG_DL, Measures, Pair, Paired, icgm, measures, meter_mard_percent,
@@ -282,45 +282,56 @@ fn notes(record: &Record, wears: &[SensorWear], counts: &Counts, ask: &TrustAsk)
     let mut notes = Vec::new();
     if counts.censored > 0 {
         notes.push(format!(
-            "{} pairs are beyond what the sensor or the meter can measure. How far they lie apart is not known, so they are \
-             in no figure; {} of them differ by more than 15 mg/dL or 15 % in any case.",
-            counts.censored, counts.censored_apart
+            "{} beyond what the sensor or the meter can measure. How far apart is not known, so no figure has them; {} by more than \
+             15 mg/dL or 15 % in any case.",
+            counted(counts.censored, "pair is", "pairs are"),
+            counted(counts.censored_apart, "differs", "differ")
         ));
     }
     if counts.artefact > 0 {
         notes.push(format!(
-            "{} checks fell into readings marked as artefacts and are left out.",
-            counts.artefact
+            "{} fell into readings marked as artefacts and {} left out.",
+            counted(counts.artefact, "check", "checks"),
+            one_or_many(&counts.artefact, "is", "are")
         ));
     }
     if counts.unpaired > 0 {
         notes.push(format!(
-            "{} checks found no reading near enough.",
-            counts.unpaired
+            "{} found no reading near enough.",
+            counted(counts.unpaired, "check", "checks")
         ));
     }
     if counts.pairs_by_other_rule as f64 > MANY_MORE * counts.pairs as f64 {
         notes.push(format!(
-            "The other way of pairing, '{}', would give {} pairs in place of {}.",
+            "The other way of pairing, '{}', would give {} in place of {}.",
             ask.pairing.other().key(),
-            counts.pairs_by_other_rule,
+            counted(counts.pairs_by_other_rule, "pair", "pairs"),
             counts.pairs
         ));
     }
     notes.extend(start_note(
         wears,
         Started::FirstReading,
-        "are taken to have been started at their first reading",
+        [
+            "is taken to have been started at its first reading",
+            "are taken to have been started at their first reading",
+        ],
     ));
     notes.extend(start_note(
         wears,
         Started::Pause,
-        "have a start guessed from a pause that looks like a change of sensor",
+        [
+            "has a start guessed from a pause that looks like a change of sensor",
+            "have a start guessed from a pause that looks like a change of sensor",
+        ],
     ));
     notes.extend(start_note(
         wears,
         Started::Unknown,
-        "have no known start, so their pairs have no day of wear",
+        [
+            "has no known start, so its pairs have no day of wear",
+            "have no known start, so their pairs have no day of wear",
+        ],
     ));
     if record
         .blood_checks
@@ -332,12 +343,13 @@ fn notes(record: &Record, wears: &[SensorWear], counts: &Counts, ask: &TrustAsk)
     notes
 }
 
-fn start_note(wears: &[SensorWear], by: Started, what: &str) -> Option<String> {
+fn start_note(wears: &[SensorWear], by: Started, [one, several]: [&str; 2]) -> Option<String> {
     let count = wears.iter().filter(|wear| wear.started_by == by).count();
     (count > 0).then(|| {
         format!(
-            "{count} of {} sensors {what}. `interstice log sensor started` writes a start down.",
-            wears.len()
+            "{count} of {} {}. `interstice log sensor started` writes a start down.",
+            counted(wears.len() as u64, "sensor", "sensors"),
+            one_or_many(&count, one, several)
         )
     })
 }

@@ -1,5 +1,6 @@
 //! How late the sensors are behind blood, and how weakly that is known.
 
+use interstice_glucose::{counted, one_or_many};
 use interstice_methods::estimate::{Delay, Learned};
 use serde::Serialize;
 
@@ -65,9 +66,10 @@ pub(super) fn of(learned: &Learned) -> Lag {
     if learned.checks_used < FEWEST_CHECKS {
         return Lag {
             lag_min_reason: Some(format!(
-                "{} blood checks while a sensor was read are too few to tell a delay; {FEWEST_CHECKS} are needed, best while \
+                "{} while a sensor was read {} too few to tell a delay; {FEWEST_CHECKS} are needed, best while \
                  glucose is rising or falling",
-                learned.checks_used
+                counted(learned.checks_used as u64, "blood check", "blood checks"),
+                one_or_many(&learned.checks_used, "is", "are")
             )),
             ..told
         };

@@ -1,5 +1,6 @@
 //! The usual day: percentiles by clock time.
 
+use interstice_glucose::counted;
 use std::fmt::Write as _;
 
 use interstice_findings::{Targets, UsualMinute};
@@ -302,7 +303,7 @@ impl Plot {
         pen.to(self.clock.right(), base);
         pen.close();
         let words = if least == most {
-            format!("{most} days behind every point")
+            format!("{} behind every point", counted(most, "day", "days"))
         } else {
             format!("{least} to {most} days behind each point")
         };

@@ -6,11 +6,11 @@ use interstice_findings::days::{
 };
 use interstice_glucose::{
     BloodSource, Censor, DAY_S, Delivery, Dose, InsulinKind, LivedClock, Mark, MarkKind, Meal, Moment,
-    Second, SensorNote, SensorNoteKind, WallTime, round_half_up,
+    Second, SensorNote, SensorNoteKind, WallTime, counted, one_or_many,
 };
 
 use super::range;
-use crate::words::{self, Range, Shown, clock, date, duration, weekday, which_time};
+use crate::words::{self, Range, Shown, amount, clock, date, duration, units, weekday, which_time};
 
 /// Longest text beside a mark in the picture.
 const LABEL_LETTERS: usize = 28;
@@ -131,8 +131,8 @@ pub fn event_text(event: &TimelineEvent, lived: &LivedClock, shown: Shown) -> St
             lowest_mg_dl,
             highest_mg_dl,
         } => format!(
-            "{} blood checks, {} to {}",
-            event.count,
+            "{}, {} to {}",
+            counted(event.count as u64, "blood check", "blood checks"),
             shown.glucose(*lowest_mg_dl),
             shown.glucose_with_unit(*highest_mg_dl)
         ),
@@ -298,26 +298,6 @@ fn with_note(text: &str, note: Option<&str>) -> String {
     }
 }
 
-/// '1 unit', '4.5 units': always the whole word, since a single letter is misread as a nought.
-fn units(units: f64) -> String {
-    let text = amount(units);
-    if text == "1" {
-        "1 unit".to_owned()
-    } else {
-        format!("{text} units")
-    }
-}
-
-/// Up to two decimals, none that are noughts.
-fn amount(value: f64) -> String {
-    let text = round_half_up(value, 2);
-    if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else {
-        text
-    }
-}
-
 fn edge(censor: Censor) -> &'static str {
     match censor {
         Censor::None => "",
@@ -444,13 +424,7 @@ fn written(counts: &[(Lane, usize)]) -> String {
     let said: Vec<String> = parts
         .into_iter()
         .filter(|&(count, ..)| count > 0)
-        .map(|(count, one, many)| {
-            format!(
-                "{} {}",
-                thousands(count as u64),
-                if count == 1 { one } else { many }
-            )
-        })
+        .map(|(count, one, many)| format!("{} {}", thousands(count as u64), one_or_many(&count, one, many)))
         .collect();
     match said.split_last() {
         None => String::new(),

@@ -18,8 +18,8 @@ mod trust_table;
 pub use caution::Caution;
 pub use lag::lag;
 pub use measure::{Measure, measures};
-pub(crate) use number::extremes;
 pub use number::{Shown, percent, plain};
+pub(crate) use number::{amount, extremes, units};
 pub use pressure::{pressure_account, pressure_event};
 pub use range::{Range, RangeRow, Standing, range_rows};
 pub use review::{

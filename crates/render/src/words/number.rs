@@ -68,6 +68,23 @@ fn percent_decimals(value: f64) -> usize {
     usize::from(!whole && !(9.95..=99.0).contains(&value))
 }
 
+/// '1 unit', '4.5 units': always the whole word, since a single letter is misread as a nought.
+pub(crate) fn units(units: f64) -> String {
+    let text = amount(units);
+    let word = if text == "1" { "unit" } else { "units" };
+    format!("{text} {word}")
+}
+
+/// Up to two decimals, none that are noughts.
+pub(crate) fn amount(value: f64) -> String {
+    let text = round_half_up(value, 2);
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text
+    }
+}
+
 /// A percentage figure: '61 % (58 to 64)', both ends with as many decimals as the value.
 pub(crate) fn percent_figure(figure: &Figure) -> String {
     let Some(value) = figure.value else {
@@ -114,6 +131,22 @@ fn missing(figure: &Figure) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn one_unit_is_not_several() {
+        let said = [0.0, 0.5, 1.0, 2.0, 4.25, 100.0].map(units);
+        assert_eq!(
+            said,
+            [
+                "0 units",
+                "0.5 units",
+                "1 unit",
+                "2 units",
+                "4.25 units",
+                "100 units"
+            ]
+        );
+    }
 
     fn figure(value: f64, lo: f64, hi: f64) -> Figure {
         Figure {

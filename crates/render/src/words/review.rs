@@ -5,9 +5,9 @@ use interstice_findings::{
     Sufficiency, TraceLine, UsualMinute, Window,
 };
 
-use interstice_glucose::round_half_up;
+use interstice_glucose::{counted, one_or_many, round_half_up};
 
-use super::number::{extremes, percent_figure};
+use super::number::{amount, extremes, percent_figure, units};
 use super::range::Standing;
 use super::{Shown, day, day_and_clock, duration, hours_minutes, percent};
 
@@ -17,11 +17,7 @@ pub fn window(window: &Window) -> String {
         at: window.to.0.at - 1,
         offset_s: window.to.0.offset_s,
     };
-    let days = if window.days == 1 {
-        "1 day".to_owned()
-    } else {
-        format!("{} days", window.days)
-    };
+    let days = counted(window.days, "day", "days");
     // A window that does not begin at midnight runs to the last reading: then the clock belongs to it.
     if window.from.0.wall().second_of_day() != 0 {
         return format!(
@@ -89,9 +85,9 @@ pub fn no_usual_day(points: &[UsualMinute]) -> Option<String> {
         return None;
     }
     let most = points.iter().map(|point| point.days).max().unwrap_or(0);
-    let days = if most == 1 { "day" } else { "days" };
+    let most = counted(most, "day", "days");
     Some(format!(
-        "Not enough yet to draw one: a clock time needs readings of {FEWEST_DAYS_MIDDLE} days, and has those of {most} {days} at \
+        "Not enough yet to draw one: a clock time needs readings of {FEWEST_DAYS_MIDDLE} days, and has those of {most} at \
          most."
     ))
 }
@@ -166,14 +162,24 @@ pub fn day_extremes(day: &DayLine, shown: Shown) -> String {
 
 /// Whether the readings suffice, in one or two sentences.
 pub fn sufficiency(sufficiency: &Sufficiency, window: &Window) -> String {
-    let days = format!("{} of {} days", sufficiency.days_with_data, window.days);
+    let days = format!(
+        "{} of {}",
+        sufficiency.days_with_data,
+        counted(window.days, "day", "days")
+    );
     let cover = match sufficiency.active_percent {
         // Rounded down where it falls short, as in the reason, so that 69.9 does not read as the 70 asked for.
         Some(active) if !sufficiency.enough => {
             format!("Readings cover {} % of the time, on {days}", active.floor())
         }
         Some(active) => format!("Readings cover {} % of the time, on {days}", percent(active)),
-        None => format!("There are {} readings, on {days}", sufficiency.received),
+        None => format!(
+            "There {}, on {days}",
+            match sufficiency.received {
+                1 => "is 1 reading".to_owned(),
+                many => format!("are {many} readings"),
+            }
+        ),
     };
     match &sufficiency.reason {
         _ if sufficiency.enough => format!("{cover}: enough for these figures."),
@@ -208,15 +214,14 @@ pub fn episode_length(episode: &EpisodeLine) -> String {
 /// Something logged near an episode, and how far away: '4 units of rapid insulin, 2 h 10 min'. Whether that is before
 /// or after is said by the column it stands in.
 pub fn nearby(near: &Nearby, shown: Shown) -> String {
-    let amount = near.amount.map(plain_number);
-    let what = match (near.what, amount) {
-        (NearbyKind::RapidInsulin, Some(units)) => format!("{units} units of rapid insulin"),
+    let what = match (near.what, near.amount) {
+        (NearbyKind::RapidInsulin, Some(dose)) => format!("{} of rapid insulin", units(dose)),
         (NearbyKind::RapidInsulin, None) => "rapid insulin".to_owned(),
-        (NearbyKind::LongInsulin, Some(units)) => format!("{units} units of long insulin"),
+        (NearbyKind::LongInsulin, Some(dose)) => format!("{} of long insulin", units(dose)),
         (NearbyKind::LongInsulin, None) => "long insulin".to_owned(),
-        (NearbyKind::OtherInsulin, Some(units)) => format!("{units} units of insulin"),
+        (NearbyKind::OtherInsulin, Some(dose)) => format!("{} of insulin", units(dose)),
         (NearbyKind::OtherInsulin, None) => "insulin".to_owned(),
-        (NearbyKind::Carbohydrate, Some(grams)) => format!("{grams} g carbohydrate"),
+        (NearbyKind::Carbohydrate, Some(grams)) => format!("{} g carbohydrate", amount(grams)),
         (NearbyKind::Carbohydrate, None) => "something eaten".to_owned(),
         (NearbyKind::Activity, _) => "activity".to_owned(),
         (NearbyKind::BloodCheck, _) => match near.amount {
@@ -232,22 +237,12 @@ pub fn nearby(near: &Nearby, shown: Shown) -> String {
     format!("{what}{text}, {}", duration(near.minutes.abs()))
 }
 
-/// At most two decimals, and none that are zero.
-fn plain_number(value: f64) -> String {
-    let text = round_half_up(value, 2);
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
-}
-
 /// '6 lows (1 of level 2) and 31 highs (4 of level 2)'.
 pub fn episode_count(episodes: &[EpisodeLine]) -> String {
-    let count = |kind: EpisodeKind, word: &str| {
+    let count = |kind: EpisodeKind, word: &str, words: &str| {
         let all = episodes.iter().filter(|e| e.kind == kind).count();
         let serious = episodes.iter().filter(|e| e.kind == kind && e.level > 1).count();
-        let noun = if all == 1 {
-            word.to_owned()
-        } else {
-            format!("{word}s")
-        };
+        let noun = one_or_many(&all, word, words);
         match (all, serious) {
             (0, _) => format!("no {noun}"),
             (_, 0) => format!("{all} {noun}"),
@@ -256,8 +251,8 @@ pub fn episode_count(episodes: &[EpisodeLine]) -> String {
     };
     format!(
         "{} and {}",
-        count(EpisodeKind::Low, "low"),
-        count(EpisodeKind::High, "high")
+        count(EpisodeKind::Low, "low", "lows"),
+        count(EpisodeKind::High, "high", "highs")
     )
 }
 

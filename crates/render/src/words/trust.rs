@@ -4,7 +4,7 @@ use interstice_findings::trust::{
     By, CriterionAsk, CriterionLine, GroupLine, IntervalBy, Meter, NextCheck, Pairing, SensorRange, Share,
 };
 use interstice_findings::{Figure, TrustFindings};
-use interstice_glucose::{Glucose, Unit, round_half_up};
+use interstice_glucose::{Glucose, Unit, counted, one_or_many, round_half_up};
 
 use super::number::tenths_percent;
 use super::{Shown, percent};
@@ -26,7 +26,7 @@ pub fn trust_answer(findings: &TrustFindings, shown: Shown) -> String {
     let Some(share) = findings.agreement.share(15.0).filter(|share| share.of > 0) else {
         return format!(
             "How far your sensors stand from your blood is not known: none of {} has a usable reading beside it.",
-            counted(counts.checks, "blood check")
+            counted(counts.checks, "blood check", "blood checks")
         );
     };
     let mut sentence = format!("{whose} read within 15 % of blood {}", times(share));
@@ -47,13 +47,12 @@ pub fn trust_answer(findings: &TrustFindings, shown: Shown) -> String {
         return sentence + ".";
     };
     format!(
-        "Not enough yet to say: {} {} beside a reading, {} within 15 %. The true share could be anything from {} to {} %.",
-        share.of,
-        if share.of == 1 {
-            "blood check has been taken"
-        } else {
+        "Not enough yet to say: {} beside a reading, {} within 15 %. The true share could be anything from {} to {} %.",
+        counted(
+            share.of,
+            "blood check has been taken",
             "blood checks have been taken"
-        },
+        ),
         share.within,
         round_half_up(lo, 0),
         round_half_up(hi, 0)
@@ -64,7 +63,7 @@ pub fn trust_answer(findings: &TrustFindings, shown: Shown) -> String {
 fn times(share: &Share) -> String {
     let value = share.percent.value.unwrap_or_default();
     if share.of < FEWEST_FOR_TENTHS {
-        return format!("{} of {} times", share.within, share.of);
+        return format!("{} of {}", share.within, counted(share.of, "time", "times"));
     }
     if share.within == share.of {
         return format!("every time of {}", share.of);
@@ -133,11 +132,12 @@ pub fn trust_basis(findings: &TrustFindings, shown: Shown) -> String {
     };
     format!(
         "From {} on {}: {bounds}. Below {} 'within 15 %' means within {}.",
-        counted(counts.pairs, "pair of blood check and reading").replace(
-            "pair of blood check and readings",
+        counted(
+            counts.pairs,
+            "pair of blood check and reading",
             "pairs of blood check and reading"
         ),
-        counted(counts.sensors, "sensor"),
+        counted(counts.sensors, "sensor", "sensors"),
         shown.glucose_with_unit(findings.split_mg_dl),
         shown.glucose_with_unit(15.0),
     )
@@ -162,7 +162,7 @@ pub fn checks_account(findings: &TrustFindings) -> String {
     format!(
         "Of {}, {} while no sensor was read, {} without a reading near enough, {} in readings marked as artefacts, {} beyond \
          what sensor or meter measures; a check beside two sensors makes two pairs.",
-        counted(counts.checks, "blood check"),
+        counted(counts.checks, "blood check", "blood checks"),
         counts.without_sensor,
         counts.unpaired,
         counts.artefact,
@@ -185,11 +185,7 @@ pub fn interval_basis(by: Option<IntervalBy>, sensors: u64) -> String {
             } else {
                 format!("{sensors} sensors are")
             },
-            if sensors == 1 {
-                "this one sensor"
-            } else {
-                "these sensors"
-            }
+            one_or_many(&sensors, "this one sensor", "these sensors")
         ),
         Some(IntervalBy::Pairs) => {
             "Margins of means come from drawing single pairs, because there are too few sensors and \
@@ -367,7 +363,7 @@ pub(super) fn rate(mg_dl_min: f64, shown: Shown) -> String {
 
 /// Which checks would tell most, a sentence each.
 pub fn next_check(next: NextCheck, shown: Shown) -> String {
-    let checks = |more: u64| counted(more, "more blood check");
+    let checks = |more: u64| counted(more, "more blood check", "more blood checks");
     match next {
         NextCheck::Flat { more } => format!(
             "{} while glucose has been flat for a quarter of an hour: the plainest look at the sensor itself.",
@@ -386,7 +382,7 @@ pub fn next_check(next: NextCheck, shown: Shown) -> String {
         ),
         NextCheck::OtherSensors { more } => format!(
             "Checks on {}: until then nothing can be said of the next sensor.",
-            counted(more, "more sensor")
+            counted(more, "more sensor", "more sensors")
         ),
     }
 }
@@ -460,15 +456,6 @@ fn criterion_found(line: &CriterionLine) -> String {
         }
         (_, _, Some(fewest)) => format!("{so_many}: too few, {fewest} could tell at best"),
         _ => format!("{so_many}: too few"),
-    }
-}
-
-/// '1 pair', '12 pairs'.
-pub(super) fn counted(n: u64, noun: &str) -> String {
-    if n == 1 {
-        format!("1 {noun}")
-    } else {
-        format!("{n} {noun}s")
     }
 }
 

@@ -2,10 +2,11 @@
 
 use interstice_findings::TrustFindings;
 use interstice_findings::trust::GroupLine;
+use interstice_glucose::counted;
 
 use super::Shown;
 use super::number::{percent_figure, tenths_percent};
-use super::trust::{counted, rate, signed_figure};
+use super::trust::{rate, signed_figure};
 
 /// One breakdown as it is shown.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,7 +70,7 @@ pub fn group_tables(findings: &TrustFindings, shown: Shown) -> Vec<GroupTable> {
 }
 
 fn group_row(table: &str, line: &GroupLine, shown: Shown) -> GroupRow {
-    let missing = format!("{} more would do", counted(line.pairs_missing, "pair"));
+    let missing = format!("{} more would do", counted(line.pairs_missing, "pair", "pairs"));
     let given = line.mard_percent.value.is_some();
     GroupRow {
         name: group_name(table, &line.key, shown),

@@ -2,7 +2,7 @@
 
 use interstice_findings::TrustFindings;
 use interstice_findings::trust::{EffectLine, FaultLine, LevelLine};
-use interstice_glucose::round_half_up;
+use interstice_glucose::{counted, round_half_up};
 
 use super::{Shown, date_and_clock, hours_minutes};
 
@@ -59,15 +59,14 @@ fn name(line: &EffectLine) -> String {
 pub fn level_said(line: &LevelLine) -> String {
     let tenth = |value: f64| round_half_up(value, 1);
     format!(
-        "{} {}: expect a MARD of {} % ({} to {}); its {} {} and {} checks show {} %",
+        "{} {}: expect a MARD of {} % ({} to {}); its {} and {} {} %",
         line.about,
         line.level,
         tenth(line.expected_percent),
         tenth(line.expected_percent_lo95.max(0.0)),
         tenth(line.expected_percent_hi95),
-        line.sensors,
-        if line.sensors == 1 { "sensor" } else { "sensors" },
-        line.pairs,
+        counted(line.sensors, "sensor", "sensors"),
+        counted(line.pairs, "check show", "checks show"),
         tenth(line.mard_percent)
     )
 }

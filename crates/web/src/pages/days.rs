@@ -11,7 +11,7 @@ use interstice_findings::Targets;
 use interstice_findings::days::{
     self, AccountRow, DaysAccount, DaysBook, ReadingRow, Spread, Stretch, TimelineView, ViewAsk, ViewSpan,
 };
-use interstice_glucose::Unit;
+use interstice_glucose::{Unit, counted};
 use interstice_render::days as draw;
 use interstice_render::words::{self, Caution, Shown};
 use maud::{Markup, PreEscaped, html};
@@ -359,7 +359,7 @@ fn readings(rows: &[ReadingRow], told: &DaysAccount, shown: Shown) -> Markup {
     }
     html! {
         details {
-            summary { (counted(rows.len(), told.rows_in_all, "readings")) }
+            summary { (shown_of(rows.len(), told.rows_in_all, ["reading", "readings"])) }
             div.scroll {
                 table.narrow {
                     thead { tr { th scope="col" { "When" } th.num scope="col" { (shown.unit) } th scope="col" { "Range" } } }
@@ -385,7 +385,7 @@ fn stretches(book: &DaysBook, stretch: Stretch, rows: &[Spread], told: &DaysAcco
     let between = |low: f64, high: f64| format!("{} to {}", shown.glucose(low), shown.glucose(high));
     html! {
         details {
-            summary { (counted(rows.len(), told.rows_in_all, "rows")) }
+            summary { (shown_of(rows.len(), told.rows_in_all, ["row", "rows"])) }
             div.scroll {
                 table {
                     caption { "What was read in each, every reading counted once, in " (shown.unit) ". A row does not say what is usual." }
@@ -420,10 +420,11 @@ fn stretches(book: &DaysBook, stretch: Stretch, rows: &[Spread], told: &DaysAcco
 }
 
 /// '288 readings', 'The first 300 of 1,440 readings'.
-fn counted(here: usize, in_all: usize, what: &str) -> String {
+fn shown_of(here: usize, in_all: usize, [one, many]: [&str; 2]) -> String {
+    let in_all_counted = counted(in_all as u64, one, many);
     if here < in_all {
-        format!("{here} of {in_all} {what}; a shorter stretch shows the rest")
+        format!("{here} of {in_all_counted}; a shorter stretch shows the rest")
     } else {
-        format!("{in_all} {what}")
+        in_all_counted
     }
 }

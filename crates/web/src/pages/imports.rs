@@ -5,6 +5,7 @@ use axum::response::Redirect;
 use axum::routing::{get, post};
 use axum::{Form, Router};
 use interstice_desk::ProblemLine;
+use interstice_glucose::one_or_many;
 use interstice_render::words;
 use maud::{Markup, html};
 use serde::Deserialize;
@@ -99,22 +100,18 @@ fn row(line: &ImportLine) -> Markup {
 /// '3,401 readings, 12 meals'.
 pub(crate) fn brought(brought: &Brought) -> String {
     let parts = [
-        (brought.readings, "reading"),
-        (brought.scans, "scan"),
-        (brought.blood_checks, "blood check"),
-        (brought.doses, "dose"),
-        (brought.meals, "meal"),
+        (brought.readings, "reading", "readings"),
+        (brought.scans, "scan", "scans"),
+        (brought.blood_checks, "blood check", "blood checks"),
+        (brought.doses, "dose", "doses"),
+        (brought.meals, "meal", "meals"),
+        (brought.other, "other entry", "other entries"),
     ];
-    let mut list: Vec<String> = parts
+    let list: Vec<String> = parts
         .iter()
-        .filter(|(n, _)| *n > 0)
-        .map(|(n, word)| format!("{} {word}{}", count(*n), if *n == 1 { "" } else { "s" }))
+        .filter(|(n, ..)| *n > 0)
+        .map(|&(n, one, many)| format!("{} {}", count(n), one_or_many(&n, one, many)))
         .collect();
-    match brought.other {
-        0 => {}
-        1 => list.push("1 other entry".to_owned()),
-        n => list.push(format!("{} other entries", count(n))),
-    }
     if list.is_empty() {
         "nothing new".to_owned()
     } else {
@@ -145,5 +142,32 @@ pub(crate) fn problem_table(problems: &[ProblemLine]) -> Markup {
                 }
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_brought_is_counted_in_words() {
+        let said = [0, 1, 2].map(|n| {
+            brought(&Brought {
+                readings: n,
+                scans: n,
+                blood_checks: n,
+                doses: n,
+                meals: n,
+                other: n,
+            })
+        });
+        assert_eq!(
+            said,
+            [
+                "nothing new",
+                "1 reading, 1 scan, 1 blood check, 1 dose, 1 meal, 1 other entry",
+                "2 readings, 2 scans, 2 blood checks, 2 doses, 2 meals, 2 other entries",
+            ]
+        );
     }
 }

@@ -1,6 +1,7 @@
 //! Differences against the mean of the two (Bland and Altman 1986).
 
 use interstice_findings::{Figure, TrustFindings};
+use interstice_glucose::counted;
 use maud::{Markup, html};
 
 use super::super::Shape;
@@ -93,8 +94,8 @@ fn describe(findings: &TrustFindings, shown: Shown) -> String {
             .map_or_else(|| "not known".to_owned(), |value| signed_with_unit(value, shown))
     };
     format!(
-        "{} pairs. Bias {}, limits of agreement {} and {}. Differences beyond the drawing lie on its edge.",
-        findings.counts.pairs,
+        "{}. Bias {}, limits of agreement {} and {}. Differences beyond the drawing lie on its edge.",
+        counted(findings.counts.pairs, "pair", "pairs"),
         said(&found.bias_mg_dl),
         said(&found.limits_lower_mg_dl),
         said(&found.limits_upper_mg_dl)

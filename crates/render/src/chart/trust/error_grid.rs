@@ -1,5 +1,6 @@
 //! An error grid.
 
+use interstice_glucose::counted;
 use std::fmt::Write as _;
 
 use interstice_findings::trust::{Grid, Point};
@@ -69,7 +70,7 @@ pub fn error_grid(
 }
 
 fn describe(grid: &Grid, pairs: usize) -> String {
-    let mut text = format!("{pairs} pairs.");
+    let mut text = format!("{}.", counted(pairs as u64, "pair", "pairs"));
     for zone in &grid.zones {
         if let Some(share) = zone.percent {
             let _ = write!(text, " Zone {}: {} %.", zone.zone, percent(share));
