@@ -36,6 +36,7 @@ pub struct Book {
     pub(crate) conn: Connection,
     pub(crate) path: PathBuf,
     pub(crate) own_writes: u64,
+    pub(crate) layout_before: Option<i64>,
 }
 
 /// Says whether anything may have changed: equal stamps of one [`Book`] mean that nothing has.
@@ -53,11 +54,12 @@ impl Book {
     /// `Missing`, `Foreign`, `Newer`, `Damaged`, `Busy`, `CannotOpen`, `ReadOnly`.
     pub fn open(path: impl AsRef<Path>, mode: Mode) -> std::result::Result<Self, BookError> {
         let path = path.as_ref();
-        let conn = connect(path, mode).map_err(|kind| BookError::new(path, kind))?;
+        let (conn, layout_before) = connect(path, mode).map_err(|kind| BookError::new(path, kind))?;
         Ok(Book {
             conn,
             path: path.to_owned(),
             own_writes: 0,
+            layout_before,
         })
     }
 
@@ -75,12 +77,19 @@ impl Book {
             conn,
             path: path.clone(),
             own_writes: 0,
+            layout_before: None,
         })
     }
 
     /// The book's file.
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// The earlier layout the file had, where this opening brought it forward to the present one. Earlier versions of
+    /// the program refuse it from then on.
+    pub fn brought_forward_from(&self) -> Option<i64> {
+        self.layout_before
     }
 
     /// A cheap stamp of the book's state, for whoever keeps a loaded [`Record`](crate::Record) warm.
@@ -157,7 +166,8 @@ pub(crate) enum Keep {
 /// because closing any handle to a file drops the locks SQLite holds on it.
 static OPENING: Mutex<()> = Mutex::new(());
 
-fn connect(path: &Path, mode: Mode) -> Result<Connection> {
+/// A connection, and the earlier layout that was brought forward.
+fn connect(path: &Path, mode: Mode) -> Result<(Connection, Option<i64>)> {
     let _one_at_a_time = OPENING.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
     let begun = match (fs::metadata(path), mode) {
         (Ok(about), _) if about.is_dir() => {
@@ -179,20 +189,24 @@ fn connect(path: &Path, mode: Mode) -> Result<Connection> {
     if mode == Mode::ReadOnly {
         let (conn, found) = connect_for_reading(path)?;
         if found == schema::latest() {
-            return Ok(conn);
+            return Ok((conn, None));
         }
         drop(conn);
         bring_forward(path, found)?;
-        return Ok(connect_for_reading(path)?.0);
+        return Ok((connect_for_reading(path)?.0, Some(found)));
     }
-    let conn = connect_for_writing(path, mode == Mode::CreateIfAbsent)?;
+    let (conn, found) = connect_for_writing(path, mode == Mode::CreateIfAbsent)?;
     if begun {
         sync_folder(path);
     }
-    Ok(conn)
+    Ok((
+        conn,
+        Some(found).filter(|found| (1..schema::latest()).contains(found)),
+    ))
 }
 
-fn connect_for_writing(path: &Path, may_begin: bool) -> Result<Connection> {
+/// A connection, and the layout that was found: 0 for a new book.
+fn connect_for_writing(path: &Path, may_begin: bool) -> Result<(Connection, i64)> {
     let mut conn = Connection::open_with_flags(
         path,
         OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
@@ -210,7 +224,7 @@ fn connect_for_writing(path: &Path, may_begin: bool) -> Result<Connection> {
     if found < schema::latest() {
         schema::migrate(&mut conn)?;
     }
-    Ok(conn)
+    Ok((conn, found))
 }
 
 /// Whoever only reads a book of an earlier version should not have to write something first.

@@ -1,7 +1,8 @@
 //! A book of every layout ever released opens and tells what it was given.
 //!
-//! `testdata/book/v1.interstice.zst` was written by `write_the_saved_book` below when layout 1 was new, and is never
-//! written again: with INTERSTICE_WRITE_SAVED_BOOK set the test makes it, and only where it is missing.
+//! The books in `testdata/book` were written by `write_the_saved_book` below, each with the code of its own layout, and
+//! are never written again (testdata/book/README.md): with INTERSTICE_WRITE_SAVED_BOOK set the test makes that of the
+//! present layout, and only where it is missing.
 #![expect(clippy::unwrap_used, reason = "a test may fail loudly, in its helpers too")]
 
 mod common;
@@ -12,8 +13,16 @@ use std::path::{Path, PathBuf};
 use common::{Source, check, dose, import, mark, meal, mg, sensor_note, standing};
 use interstice_book::{Book, ChangeId, ChangeKind, Entry, KeptRecipe, Mode, NightHours, Provenance, Setting};
 use interstice_glucose::{
-    Censor, Delivery, Dose, Draft, InsulinKind, LivedSpan, Rejected, Said, TraceKind, Unit, Zone,
+    Censor, Delivery, Dose, Draft, InsulinKind, LivedSpan, Rejected, Said, SensorDetail, SensorNote,
+    SensorNoteKind, TraceKind, Unit, Zone,
 };
+
+/// Layouts of which a book is kept.
+const LAYOUTS: [u32; 3] = [1, 2, 3];
+/// The present one.
+const LATEST: u32 = 3;
+/// First instant of all of them, 2025-03-29T00:00Z.
+const START: i64 = 1_743_206_400;
 
 fn saved_book(layout: u32) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../../testdata/book/v{layout}.interstice.zst"))
@@ -155,31 +164,145 @@ fn fill(book: &mut Book) {
     .unwrap();
 }
 
+/// What came with layout 2: the same blood check told by another source, to the second, and one more.
+fn tell_again(book: &mut Book) {
+    let source = Source {
+        blood_checks: vec![check(START + 23, 98), check(START + 7200, 140)],
+        ..Source::default()
+    };
+    import(book, 4, &source);
+}
+
+/// What came with layout 3: what is known of a sensor beside its moments.
+fn detailed() -> SensorNote {
+    SensorNote {
+        kind: SensorNoteKind::Noted,
+        site: Some("upper arm, left".to_owned()),
+        detail: SensorDetail {
+            preparation: vec!["alcohol wipe".to_owned()],
+            lot: Some("L-204".to_owned()),
+            ..SensorDetail::default()
+        },
+        ..sensor_note(START + 3600)
+    }
+}
+
+fn note_detail(book: &mut Book) {
+    let draft = Draft {
+        sensor_notes: vec![detailed()],
+        ..Draft::default()
+    };
+    book.log(&draft, "sensor", 95).unwrap();
+}
+
+/// A book as the code of that layout wrote it: all that it could keep.
+fn fill_to(layout: u32, path: &Path) -> Book {
+    let mut book = Book::open(path, Mode::CreateIfAbsent).unwrap();
+    fill(&mut book);
+    if layout >= 2 {
+        tell_again(&mut book);
+    }
+    if layout >= 3 {
+        note_detail(&mut book);
+    }
+    book
+}
+
+/// The layout a file says it has: big-endian at byte 60 (SQLite's file format, 'user version').
+fn layout_of(bytes: &[u8]) -> u32 {
+    u32::from_be_bytes(bytes[60..64].try_into().unwrap())
+}
+
 #[test]
 fn write_the_saved_book() {
-    let target = saved_book(1);
-    if std::env::var_os("INTERSTICE_WRITE_SAVED_BOOK").is_none() || target.exists() {
+    if std::env::var_os("INTERSTICE_WRITE_SAVED_BOOK").is_none() {
         return;
     }
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("book");
-    fill(&mut Book::open(&path, Mode::CreateIfAbsent).unwrap());
+    drop(fill_to(u32::MAX, &path));
     let bytes = std::fs::read(&path).unwrap();
-    std::fs::write(target, zstd::encode_all(bytes.as_slice(), 19).unwrap()).unwrap();
+    assert_eq!(layout_of(&bytes), LATEST);
+    let target = saved_book(LATEST);
+    if !target.exists() {
+        std::fs::write(target, zstd::encode_all(bytes.as_slice(), 19).unwrap()).unwrap();
+    }
 }
 
-fn opened(folder: &Path) -> Book {
+/// The kept book's bytes, laid down at `path`.
+fn lay_down(layout: u32, path: &Path) -> Vec<u8> {
+    let packed = std::fs::read(saved_book(layout)).unwrap();
+    let bytes = zstd::decode_all(packed.as_slice()).unwrap();
+    assert_eq!(
+        layout_of(&bytes),
+        layout,
+        "the file is of the layout it is named for"
+    );
+    std::fs::write(path, &bytes).unwrap();
+    bytes
+}
+
+fn opened(layout: u32, folder: &Path) -> Book {
     let path = folder.join("book");
-    let packed = std::fs::read(saved_book(1)).unwrap();
-    std::fs::write(&path, zstd::decode_all(packed.as_slice()).unwrap()).unwrap();
+    lay_down(layout, &path);
     Book::open(&path, Mode::Existing).unwrap()
 }
 
-#[test]
-fn layout_1_tells_what_it_was_given() {
-    let folder = tempfile::tempdir().unwrap();
-    let book = opened(folder.path());
+/// All that a book tells.
+fn told(book: &Book) -> impl PartialEq + std::fmt::Debug + use<> {
     assert!(book.check().unwrap().is_whole());
+    let record = book.load_all().unwrap();
+    let journal: Vec<_> = book
+        .journal()
+        .unwrap()
+        .into_iter()
+        .map(|change| (change.id, change.kind, change.what))
+        .collect();
+    let conflicts = book.conflicts(i64::MIN, i64::MAX).unwrap();
+    (
+        standing(&record),
+        (record.blood_checks, record.doses, record.meals, record.marks),
+        record.sensor_notes,
+        format!("{:?}", record.clock),
+        format!("{conflicts:?} {:?}", book.settings().unwrap()),
+        journal,
+    )
+}
+
+#[test]
+fn every_layout_tells_what_it_was_given() {
+    for layout in LAYOUTS {
+        let folder = tempfile::tempdir().unwrap();
+        let book = opened(layout, folder.path());
+        let before = Some(i64::from(layout)).filter(|_| layout < LATEST);
+        assert_eq!(book.brought_forward_from(), before);
+        assert!(book.check().unwrap().is_whole(), "layout {layout}");
+        first_and_second_are_told(&book);
+        let record = book.load_all().unwrap();
+        let checks: Vec<i64> = record.blood_checks.iter().map(|kept| kept.it.at).collect();
+        let expected: &[i64] = if layout == 1 {
+            &[START]
+        } else {
+            &[START, START + 7200]
+        };
+        assert_eq!(checks, expected, "layout {layout}");
+        let notes: Vec<&SensorNote> = record.sensor_notes.iter().map(|kept| &kept.it).collect();
+        let expected = [sensor_note(START), detailed()];
+        assert!(notes.into_iter().eq(&expected[..if layout < 3 { 1 } else { 2 }]));
+    }
+}
+
+#[test]
+fn every_layout_brought_forward_tells_what_a_book_of_today_does() {
+    for layout in LAYOUTS {
+        let folder = tempfile::tempdir().unwrap();
+        let old = opened(layout, folder.path());
+        let today = fill_to(layout, &folder.path().join("today"));
+        assert_eq!(told(&old), told(&today), "layout {layout}");
+    }
+}
+
+fn first_and_second_are_told(book: &Book) {
     let record = book.load_all().unwrap();
     let start = 1_743_206_400_u32;
     let standing = standing(&record);
@@ -209,7 +332,6 @@ fn layout_1_tells_what_it_was_given() {
         mark(i64::from(start), Some(i64::from(start) + 1800), "walk")
     );
     assert_eq!(record.blood_checks[0].it, check(i64::from(start), 98));
-    assert_eq!(record.sensor_notes[0].it, sensor_note(i64::from(start)));
     let [spread] = record.doses.as_slice() else {
         panic!("one dose is deleted, one stands")
     };
@@ -227,9 +349,19 @@ fn layout_1_tells_what_it_was_given() {
 }
 
 #[test]
-fn layout_1_keeps_clock_settings_and_journal() {
-    let folder = tempfile::tempdir().unwrap();
-    let mut book = opened(folder.path());
+fn every_layout_keeps_clock_settings_and_journal() {
+    for layout in LAYOUTS {
+        let folder = tempfile::tempdir().unwrap();
+        let mut book = opened(layout, folder.path());
+        clock_settings_and_journal_are_kept(&book);
+        // And it can be gone on with.
+        while book.undo(None, 100).is_ok() {}
+        assert_eq!(book.load_all().unwrap().reading_count(), 0, "layout {layout}");
+        assert!(book.check().unwrap().is_whole(), "layout {layout}");
+    }
+}
+
+fn clock_settings_and_journal_are_kept(book: &Book) {
     let record = book.load_all().unwrap();
     assert_eq!(record.base_zone.name(), "Europe/Lisbon");
     let hours = [1_743_206_400, 1_743_296_400, 1_743_300_000, 1_743_310_000]
@@ -247,45 +379,27 @@ fn layout_1_keeps_clock_settings_and_journal() {
     let kinds: Vec<ChangeKind> = book.journal().unwrap().iter().map(|change| change.kind).collect();
     use ChangeKind::{Delete, Edit, Import, Log, Setting, Undo};
     assert_eq!(
-        kinds,
+        kinds[..9],
         [Import, Import, Import, Undo, Edit, Delete, Log, Setting, Setting]
     );
     assert_eq!(book.rejected(ChangeId(1)).unwrap()[0].text, "LO?");
     assert_eq!(book.recipes().unwrap()[0].layout, "layout");
-    // And it can be gone on with.
-    for _ in 0..7 {
-        book.undo(None, 100).unwrap();
-    }
-    assert_eq!(book.load_all().unwrap().reading_count(), 0);
-    assert!(book.check().unwrap().is_whole());
 }
 
 #[test]
-fn layout_1_is_brought_forward_for_a_reader_and_saved_as_it_is() {
-    let folder = tempfile::tempdir().unwrap();
-    drop(opened(folder.path()));
-    let path = folder.path().join("old");
-    let packed = std::fs::read(saved_book(1)).unwrap();
-    let bytes = zstd::decode_all(packed.as_slice()).unwrap();
-    std::fs::write(&path, &bytes).unwrap();
-    let saved = folder.path().join("saved");
-    assert!(Book::salvage(&path, &saved).unwrap().is_complete());
-    assert_eq!(
-        std::fs::read(&path).unwrap(),
-        bytes,
-        "saving from it changes nothing"
-    );
-    let told = |path: &Path| {
-        let book = Book::open(path, Mode::ReadOnly).unwrap();
-        assert!(book.check().unwrap().is_whole());
-        let record = book.load_all().unwrap();
-        (
-            standing(&record),
-            record.meals,
-            record.doses,
-            book.settings().unwrap(),
-            book.journal().unwrap(),
-        )
-    };
-    assert_eq!(told(&saved), told(&path));
+fn every_layout_is_brought_forward_for_a_reader_and_saved_as_it_is() {
+    for layout in LAYOUTS {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("old");
+        let bytes = lay_down(layout, &path);
+        let saved = folder.path().join("saved");
+        assert!(Book::salvage(&path, &saved).unwrap().is_complete());
+        assert_eq!(
+            std::fs::read(&path).unwrap(),
+            bytes,
+            "saving from it changes nothing"
+        );
+        let read = |path: &Path| told(&Book::open(path, Mode::ReadOnly).unwrap());
+        assert_eq!(read(&saved), read(&path), "layout {layout}");
+    }
 }

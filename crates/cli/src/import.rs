@@ -4,13 +4,14 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 use interstice_desk::{
-    Book, FileReport, FileStatus, ImportRequest, Mode, Place, Understanding, explain, import_path,
+    FileReport, FileStatus, ImportRequest, Mode, Place, Understanding, explain, import_path,
 };
 use interstice_glucose::{Unit, one_or_many};
 use serde_json::json;
 
 use crate::args::{Dates, ImportArgs};
 use crate::exit::{Answer, Exit, Failure};
+use crate::opened::open;
 use crate::output::Output;
 use crate::progress::Bar;
 use crate::world::World;
@@ -26,9 +27,9 @@ pub(crate) fn import(args: &ImportArgs, book: &Path, world: &World, out: &mut Ou
         machine_zone: world.zone.clone(),
     };
     let reports = if args.explain {
-        explain_all(args, book, &request, &place)?
+        explain_all(args, book, &request, &place, out)?
     } else {
-        import_all(args, book, &request, &place)?
+        import_all(args, book, &request, &place, out)?
     };
     if out.json() {
         out.document(&json!({ "files": reports }))?;
@@ -45,9 +46,10 @@ fn explain_all(
     book: &Path,
     request: &ImportRequest,
     place: &Place,
+    out: &mut Output,
 ) -> Result<Vec<FileReport>, Failure> {
     let book = if book.exists() {
-        Some(Book::open(book, Mode::ReadOnly).map_err(Failure::book)?)
+        Some(open(book, Mode::ReadOnly, out)?)
     } else {
         None
     };
@@ -63,9 +65,10 @@ fn import_all(
     path: &Path,
     request: &ImportRequest,
     place: &Place,
+    out: &mut Output,
 ) -> Result<Vec<FileReport>, Failure> {
     let existed = path.exists();
-    let mut book = Book::open(path, Mode::CreateIfAbsent).map_err(Failure::book)?;
+    let mut book = open(path, Mode::CreateIfAbsent, out)?;
     let mut reports = Vec::new();
     for file in &args.files {
         let mut bar = Bar::new(file);

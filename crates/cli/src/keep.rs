@@ -10,12 +10,13 @@ use serde_json::{Value, json};
 
 use crate::exit::{Answer, Exit, Failure};
 use crate::import::{many, thousands, unit as unit_of};
+use crate::opened::open;
 use crate::output::Output;
 use crate::world::World;
 
 /// Takes a change back.
 pub(crate) fn undo(id: Option<i64>, path: &Path, world: &World, out: &mut Output) -> Answer {
-    let mut book = Book::open(path, Mode::Existing).map_err(Failure::book)?;
+    let mut book = open(path, Mode::Existing, out)?;
     let receipt = book
         .undo(id.map(ChangeId), world.now)
         .map_err(Failure::refusal_or_book)?;
@@ -39,7 +40,7 @@ pub(crate) fn undo(id: Option<i64>, path: &Path, world: &World, out: &mut Output
 
 /// Lists changes, newest first.
 pub(crate) fn journal(last: u32, path: &Path, out: &mut Output) -> Answer {
-    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    let book = open(path, Mode::ReadOnly, out)?;
     let mut changes = book.journal().map_err(Failure::book)?;
     changes.sort_by_key(|change| std::cmp::Reverse(change.id));
     changes.truncate(last as usize);
@@ -79,7 +80,7 @@ fn change_json(change: &Change, zone: &Zone) -> Value {
 
 /// Lists what was brought in.
 pub(crate) fn imports(path: &Path, out: &mut Output) -> Answer {
-    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    let book = open(path, Mode::ReadOnly, out)?;
     let imports = book.imports().map_err(Failure::book)?;
     let zone = zone_of(&book.settings().map_err(Failure::book)?);
     if out.json() {
@@ -160,11 +161,11 @@ pub(crate) fn set(
     out: &mut Output,
 ) -> Answer {
     if let (Some(name), Some(value)) = (name, value) {
-        let mut book = Book::open(path, Mode::Existing).map_err(Failure::book)?;
+        let mut book = open(path, Mode::Existing, out)?;
         book.set(setting(name, value)?, world.now)
             .map_err(Failure::refusal_or_book)?;
     }
-    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    let book = open(path, Mode::ReadOnly, out)?;
     let settings = book.settings().map_err(Failure::book)?;
     let shown = json!({
         "unit": settings.unit.map(Unit::symbol),
@@ -218,7 +219,7 @@ fn setting(name: &str, value: &str) -> Result<Setting, Failure> {
 pub(crate) fn check(salvage: Option<&Path>, path: &Path, out: &mut Output) -> Answer {
     match salvage {
         Some(to) => save(path, to, out),
-        None => look_over(&Book::open(path, Mode::ReadOnly).map_err(Failure::book)?, out),
+        None => look_over(&open(path, Mode::ReadOnly, out)?, out),
     }
 }
 

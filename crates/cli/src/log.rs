@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use interstice_desk::{Book, Entry, Mode};
+use interstice_desk::{Entry, Mode};
 use interstice_glucose::{
     BloodCheck, BloodSource, Censor, Delivery, Dose, Ending, InsulinKind, Mark, MarkKind, Meal, Said, Second,
     SensorDetail, SensorNote, SensorNoteKind, Unit, Zone,
@@ -12,12 +12,13 @@ use serde_json::json;
 use crate::args::{BodySide, HowEnded, Insulin, LogArgs, LogWhat, SensorArgs, SensorWhat};
 use crate::exit::{Answer, Exit, Failure};
 use crate::import::unit as unit_of;
+use crate::opened::open;
 use crate::output::Output;
 use crate::world::{World, instant};
 
 /// Writes one entry.
 pub(crate) fn log(args: &LogArgs, path: &Path, world: &World, out: &mut Output) -> Answer {
-    let mut book = Book::open(path, Mode::CreateIfAbsent).map_err(Failure::book)?;
+    let mut book = open(path, Mode::CreateIfAbsent, out)?;
     let settings = book.settings().map_err(Failure::book)?;
     let zone = settings.base_zone.unwrap_or_else(|| world.zone.clone());
     let entry = entry(args, world.now, &zone, settings.unit)?;

@@ -7,6 +7,7 @@ mod exit;
 mod import;
 mod keep;
 mod log;
+mod opened;
 mod output;
 mod progress;
 mod review;

@@ -2,12 +2,13 @@
 
 use std::path::Path;
 
-use interstice_desk::{Book, Mode};
+use interstice_desk::Mode;
 use interstice_findings::{Ask, ReviewFindings, Span};
 
 use crate::args::ReviewArgs;
 use crate::exit::{Answer, Exit, Failure};
 use crate::import::unit as unit_of;
+use crate::opened::open;
 use crate::output::Output;
 use crate::world::date;
 
@@ -16,7 +17,7 @@ const USUAL_DAYS: u32 = 14;
 
 /// Prints the account.
 pub(crate) fn review(args: &ReviewArgs, path: &Path, out: &mut Output) -> Answer {
-    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    let book = open(path, Mode::ReadOnly, out)?;
     let ask = Ask {
         span: span(args)?,
         without_artefacts: args.exclude_pressure,

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use interstice_web::{KeptBook, Outside, Served};
 
 use crate::exit::{Answer, Exit, Failure};
+use crate::opened::look_at;
 use crate::output::Output;
 use crate::world::{World, now};
 
@@ -15,6 +16,7 @@ pub(crate) fn serve(book: &Path, port: u16, open: bool, world: &World, out: &mut
         machine_zone: world.zone.clone(),
         now,
     };
+    look_at(book, out);
     let backend = Arc::new(KeptBook::new(book, outside));
     let runtime = tokio::runtime::Runtime::new().map_err(Failure::internal)?;
     runtime.block_on(async {

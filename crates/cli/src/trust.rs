@@ -8,13 +8,14 @@ use interstice_findings::trust::{Pairing, pressure_book};
 
 use crate::args::TrustArgs;
 use crate::estimate;
-use crate::exit::{Answer, Exit, Failure};
+use crate::exit::{Answer, Exit};
 use crate::import::unit as unit_of;
+use crate::opened::open;
 use crate::output::Output;
 
 /// Prints the answer.
 pub(crate) fn trust(args: &TrustArgs, path: &Path, out: &mut Output) -> Answer {
-    let book = Book::open(path, Mode::ReadOnly).map_err(Failure::book)?;
+    let book = open(path, Mode::ReadOnly, out)?;
     if let Some(file) = &args.estimate {
         return estimate::write(args, &book, file, out);
     }
