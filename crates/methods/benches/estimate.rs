@@ -102,12 +102,12 @@ fn one_more_reading(bencher: Bencher<'_, '_>) {
     let worn = &person.sensors[0];
     let mut live = Live::new(&learned, worn.at[0]);
     for i in 0..500 {
-        live.reading(worn.at[i], worn.mg_dl[i], Censor::None);
+        live.reading(worn.at[i], worn.mg_dl[i], Censor::None, i % 288 < 96);
     }
     let mut at = worn.at[499];
     bencher.bench_local(|| {
         at += 300;
-        live.reading(at, 150.0, Censor::None);
+        live.reading(at, 150.0, Censor::None, true);
         live.blood(at)
     });
 }

@@ -10,6 +10,8 @@ mod joint;
 mod live;
 mod motion;
 mod normal;
+mod pressed;
+mod probable;
 mod scale;
 mod sensor;
 mod simplex;
@@ -19,56 +21,16 @@ use rayon::prelude::*;
 
 pub use checks::CheckParams;
 pub use delay::Delay;
-pub use live::Live;
+pub use live::{Live, Then};
+pub use probable::Probable;
 pub use scale::{ReadsHigh, Scale};
 pub use sensor::{BloodCheck, SensorTrace};
 pub use trace::TraceParams;
 
 use checks::{AtDelay, Met, Way};
-use joint::{DelayPrior, Given, Moments};
+use joint::{DelayPrior, Given};
 use sensor::{Line, Other};
 use trace::Smoothed;
-
-/// What blood glucose probably was at one instant.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Probable {
-    /// Middle, mg/dL.
-    pub mean_mg_dl: f64,
-    /// Standard deviation, mg/dL.
-    pub sd_mg_dl: f64,
-}
-
-impl Probable {
-    fn new((mean, variance): Moments) -> Self {
-        Probable {
-            mean_mg_dl: mean.max(LOWEST_MG_DL),
-            sd_mg_dl: BAND * variance.max(0.0).sqrt(),
-        }
-    }
-
-    /// The middle half: 25th and 75th percentile.
-    pub fn half(&self) -> (f64, f64) {
-        self.within(normal::QUARTILE)
-    }
-
-    /// Nine tenths: 5th and 95th percentile.
-    pub fn most(&self) -> (f64, f64) {
-        self.within(normal::P95)
-    }
-
-    fn within(&self, z: f64) -> (f64, f64) {
-        let reach = z * self.sd_mg_dl;
-        (
-            (self.mean_mg_dl - reach).max(LOWEST_MG_DL),
-            self.mean_mg_dl + reach,
-        )
-    }
-}
-
-/// The model's own bands are this much too wide on people whose blood is known (the six simulated ones).
-const BAND: f64 = 0.87;
-/// No estimate is put below this, mg/dL.
-const LOWEST_MG_DL: f64 = 20.0;
 
 /// The estimate over one sensor's life.
 #[derive(Clone, Debug, PartialEq)]
@@ -269,9 +231,9 @@ impl<'a> Estimator<'a> {
 
     /// What the wearer would have been told at each reading, had this been there then: forwards only, and with
     /// parameters learned anew from nothing but what was known by then, every quarter of a day and once the record has
-    /// grown by a tenth. A reading that is set aside has its say until two hours later.
-    pub fn replay(&self) -> Vec<Vec<Probable>> {
-        live::replay(&self.lines)
+    /// grown by a tenth. What is set aside is judged at the same moments.
+    pub fn replay(&self, then: &impl Then) -> Vec<Vec<Probable>> {
+        live::replay(&self.lines, then)
     }
 
     /// For every check, by its place in the list handed in, what a check there would probably show, told without it:
@@ -294,12 +256,7 @@ impl<'a> Estimator<'a> {
                 let estimate = one(&self.lines[sensor], &learned, &smoothed[sensor], &mets[sensor]);
                 let (_, probable) = estimate.checks.into_iter().find(|&(index, _)| index == check)?;
                 let error = learned.checks.error_variance(probable.mean_mg_dl);
-                let sd = probable.sd_mg_dl / BAND;
-                let variance = sd * sd + error;
-                let probable = Probable {
-                    sd_mg_dl: variance.sqrt(),
-                    ..probable
-                };
+                let probable = probable.of_a_check(error);
                 Some(CheckLeftOut {
                     check,
                     sensor,
@@ -339,8 +296,7 @@ fn one(line: &Line<'_>, learned: &Learned, smoothed: &Smoothed, mets: &[Met]) ->
 /// counted as often as a day has such looks: together they tell no more than the gain is known.
 fn companion(at: u32, probable: &Probable, gain_sd: f64) -> Other {
     let common = gain_sd * probable.mean_mg_dl;
-    let sd = probable.sd_mg_dl / BAND;
-    let all = sd * sd;
+    let all = probable.variance();
     let own = (all - common * common).max(0.25 * all);
     Other {
         at,

@@ -3,10 +3,10 @@
 use interstice_book::{Book, NightHours, Record};
 use interstice_glucose::{Censor, Second};
 use interstice_methods::agreement::Check;
-use interstice_methods::estimate::{BloodCheck, Estimator, Learned, Probable, Scale, SensorTrace};
+use interstice_methods::estimate::{BloodCheck, Estimator, Learned, Probable, Scale, SensorTrace, Then};
 
 use super::pairs;
-use super::pressure::Pressed;
+use super::pressure::{Pressed, in_bed};
 use super::wears::{SensorWear, named, wears};
 use crate::FindingsError;
 use crate::account::reader;
@@ -100,11 +100,17 @@ fn estimate(
         checks.as_slice()
     };
     let (columns, _) = columns(record, &wears, known, night);
+    let known = known.to_vec();
     let checks = blood_checks(&checks);
     let estimator = estimator(&wears, &columns, &checks);
     let learned = estimator.learn();
     let blood: Vec<Vec<Probable>> = match ask.told {
-        Told::Live => estimator.replay(),
+        Told::Live => estimator.replay(&Past {
+            record,
+            wears: &wears,
+            checks: &known,
+            night,
+        }),
         Told::Afterwards => estimator
             .estimate(&learned)
             .into_iter()
@@ -219,6 +225,19 @@ impl<'a> Columns<'a> {
     }
 }
 
+impl<'a> Columns<'a> {
+    /// Those before an instant.
+    fn before(&self, by: u32) -> Columns<'a> {
+        let count = self.at.partition_point(|&at| at < by);
+        Columns {
+            at: &self.at[..count],
+            mg_dl: self.mg_dl[..count].to_vec(),
+            censor: self.censor[..count].to_vec(),
+            aside: self.aside[..count].to_vec(),
+        }
+    }
+}
+
 /// The columns of all wears, with readings marked as artefacts or in a possible pressure low set aside, and those lows.
 fn columns<'a>(
     record: &'a Record,
@@ -236,12 +255,63 @@ fn columns<'a>(
 fn set_aside(record: &Record, columns: &mut [Columns<'_>], pressed: &Pressed) {
     let marked = pairs::artefacts(record);
     for (place, columns) in columns.iter_mut().enumerate() {
-        columns.aside = pressed.mask(place, columns.at.len());
-        for &(from, to) in &marked {
-            let first = columns.at.partition_point(|&at| Second::from(at) < from);
-            let after = columns.at.partition_point(|&at| Second::from(at) < to);
-            columns.aside[first..after.max(first)].fill(true);
-        }
+        columns.aside = aside(columns.at, pressed.mask(place, columns.at.len()), &marked);
+    }
+}
+
+/// Which readings are set aside: those in a possible pressure low, and those in a stretch that was marked.
+fn aside(at: &[u32], pressed: Vec<bool>, marked: &[(Second, Second)]) -> Vec<bool> {
+    let mut aside = pressed;
+    for &(from, to) in marked {
+        let first = at.partition_point(|&at| Second::from(at) < from);
+        let after = at.partition_point(|&at| Second::from(at) < to);
+        aside[first..after.max(first)].fill(true);
+    }
+    aside
+}
+
+/// What was known of the readings as they came in.
+struct Past<'a> {
+    record: &'a Record,
+    wears: &'a [SensorWear],
+    checks: &'a [Check],
+    night: Option<NightHours>,
+}
+
+impl Then for Past<'_> {
+    fn in_bed(&self, sensor: usize) -> Vec<bool> {
+        let columns = Columns::said(self.record, &self.wears[sensor]);
+        in_bed(self.record, self.night, columns.at)
+    }
+
+    fn aside(&self, by: u32) -> Vec<Vec<bool>> {
+        let all: Vec<Columns<'_>> = self
+            .wears
+            .iter()
+            .map(|wear| Columns::said(self.record, wear))
+            .collect();
+        let past: Vec<Columns<'_>> = all.iter().map(|columns| columns.before(by)).collect();
+        let before = |at: Second| at < Second::from(by);
+        let checks: Vec<Check> = self
+            .checks
+            .iter()
+            .filter(|check| before(check.at))
+            .copied()
+            .collect();
+        let marked: Vec<(Second, Second)> = pairs::artefacts(self.record)
+            .into_iter()
+            .filter(|&(_, to)| before(to))
+            .collect();
+        let pressed = Pressed::look_by(self.record, &past, &checks, self.night, Second::from(by));
+        all.iter()
+            .zip(&past)
+            .enumerate()
+            .map(|(place, (all, past))| {
+                let mut aside = aside(past.at, pressed.mask(place, past.at.len()), &marked);
+                aside.resize(all.at.len(), false);
+                aside
+            })
+            .collect()
     }
 }
 

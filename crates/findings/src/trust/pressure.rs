@@ -96,8 +96,19 @@ impl Pressed {
         checks: &[Check],
         night: Option<NightHours>,
     ) -> Self {
+        Self::look_by(record, wears, checks, night, Second::MAX)
+    }
+
+    /// The same as known at an instant, from nothing that was logged for later; the readings and checks handed in must not be later either.
+    pub(super) fn look_by(
+        record: &Record,
+        wears: &[Columns<'_>],
+        checks: &[Check],
+        night: Option<NightHours>,
+        by: Second,
+    ) -> Self {
         let nights = nights(record, night);
-        let instant = |at: Second| u32::try_from(at).ok();
+        let instant = |at: Second| u32::try_from(at).ok().filter(|_| at < by);
         let insulin: Vec<u32> = record
             .doses
             .iter()
@@ -188,6 +199,17 @@ fn is_read(at: &[u32], night: &Night) -> bool {
     at.get(next).is_some_and(|&at| at < night.to)
 }
 
+/// Which readings fall in the usual night.
+pub(super) fn in_bed(record: &Record, set: Option<NightHours>, at: &[u32]) -> Vec<bool> {
+    let mut in_bed = vec![false; at.len()];
+    for night in usual_nights(record, set) {
+        let first = at.partition_point(|&at| at < night.from);
+        let after = at.partition_point(|&at| at < night.to);
+        in_bed[first..after].fill(true);
+    }
+    in_bed
+}
+
 /// The times in bed: as logged, and the usual night wherever none is logged.
 fn nights(record: &Record, set: Option<NightHours>) -> Vec<Night> {
     let logged: Vec<Night> = record
@@ -197,9 +219,21 @@ fn nights(record: &Record, set: Option<NightHours>) -> Vec<Night> {
         .filter(|mark| mark.kind == MarkKind::Sleep)
         .filter_map(|mark| night(mark.at, mark.until?, true))
         .collect();
+    let apart = |night: &Night| {
+        logged
+            .iter()
+            .all(|other| other.to <= night.from || night.to <= other.from)
+    };
     let mut nights = logged.clone();
+    nights.extend(usual_nights(record, set).into_iter().filter(apart));
+    nights.sort_by_key(|night| night.from);
+    nights
+}
+
+/// The usual night of every day, from the one before the first reading on.
+fn usual_nights(record: &Record, set: Option<NightHours>) -> Vec<Night> {
     let Some((first, last)) = span(record) else {
-        return nights;
+        return Vec::new();
     };
     let usual = set.unwrap_or(IN_BED);
     let (from_s, to_s) = (
@@ -207,17 +241,12 @@ fn nights(record: &Record, set: Option<NightHours>) -> Vec<Night> {
         Second::from(usual.to_minute) * 60,
     );
     let past_midnight = if to_s <= from_s { DAY_S } else { 0 };
-    for day in record.clock.wall(first).day() - 1..=record.clock.wall(last).day() {
-        let at = |second: Second| record.clock.first_at_or_after(WallTime(day * DAY_S + second));
-        let apart = |night: &Night| {
-            logged
-                .iter()
-                .all(|other| other.to <= night.from || night.to <= other.from)
-        };
-        nights.extend(night(at(from_s), at(to_s + past_midnight), false).filter(apart));
-    }
-    nights.sort_by_key(|night| night.from);
-    nights
+    (record.clock.wall(first).day() - 1..=record.clock.wall(last).day())
+        .filter_map(|day| {
+            let at = |second: Second| record.clock.first_at_or_after(WallTime(day * DAY_S + second));
+            night(at(from_s), at(to_s + past_midnight), false)
+        })
+        .collect()
 }
 
 fn night(from: Second, to: Second, logged: bool) -> Option<Night> {

@@ -3,9 +3,10 @@
 use interstice_glucose::Censor;
 use nalgebra::SVector;
 
-use super::checks::CheckParams;
-use super::filter::{self, Belief, Look, Seen, Tails};
+use super::checks::{CheckParams, LEAST_MG_DL};
+use super::filter::{Belief, Look, Seen, Tails};
 use super::joint::{DelayPrior, Given, STATES};
+use super::pressed::{Accounts, Beside};
 use super::sensor::{BloodCheck, Line, SensorTrace};
 use super::{COMPANION_S, Estimator, Learned, Other, Probable, TraceParams, companion};
 
@@ -22,7 +23,7 @@ pub struct Live {
     delay: DelayPrior,
     started: u32,
     at: Option<u32>,
-    belief: Belief<STATES>,
+    accounts: Accounts<STATES>,
 }
 
 impl Live {
@@ -43,7 +44,7 @@ impl Live {
             delay,
             started,
             at: None,
-            belief: given.start(0.0),
+            accounts: Accounts::new(given.start(0.0)),
         }
     }
 
@@ -59,113 +60,139 @@ impl Live {
         f64::from(at.saturating_sub(self.started)) / 60.0
     }
 
-    /// Carries the belief to an instant; one before the last is taken as the last.
-    fn go_to(&mut self, at: u32) {
-        self.belief = match self.at {
-            None => self.given().start(self.age_min(at)),
-            Some(before) => self.moved(at.saturating_sub(before)),
+    /// Carries the belief to an instant; one before the last is taken as the last. Returns the minutes it took.
+    fn go_to(&mut self, at: u32) -> f64 {
+        let seconds = self.at.map_or(0, |before| at.saturating_sub(before));
+        self.accounts = match self.at {
+            None => Accounts::new(self.given().start(self.age_min(at))),
+            Some(_) => self.moved(seconds),
         };
         self.at = Some(self.at.map_or(at, |before| before.max(at)));
+        f64::from(seconds) / 60.0
     }
 
-    fn moved(&self, seconds: u32) -> Belief<STATES> {
+    fn moved(&self, seconds: u32) -> Accounts<STATES> {
         if seconds == 0 {
-            return self.belief;
+            return self.accounts;
         }
-        self.belief
+        self.accounts
             .moved(&self.given().transition(f64::from(seconds) / 60.0))
     }
 
-    /// Takes in a reading. `at` in seconds since 1970, `mg_dl` the limit where it lies beyond one.
-    pub fn reading(&mut self, at: u32, mg_dl: f64, censor: Censor) {
-        self.go_to(at);
+    /// Takes in a reading. `at` in seconds since 1970, `mg_dl` the limit where it lies beyond one, `in_bed` whether the
+    /// wearer is usually in bed then, where the sensor may be lain on.
+    pub fn reading(&mut self, at: u32, mg_dl: f64, censor: Censor, in_bed: bool) {
+        let minutes = self.go_to(at);
         let factor = self.trace.noise_factor(self.age_min(at));
         let jitter = self.trace.jitter_mg_dl * factor;
         let mut h = SVector::<f64, STATES>::zeros();
         h[0] = 1.0;
         h[3] = factor;
-        self.take(
+        let look = Look {
+            by: 0,
             h,
-            mg_dl,
-            jitter * jitter,
-            NU_READING,
-            match censor {
+            value: mg_dl - self.trace.centre_mg_dl,
+            variance: jitter * jitter,
+            seen: match censor {
                 Censor::None => Seen::Value,
                 Censor::Below => Seen::Below,
                 Censor::Above => Seen::Above,
             },
-        );
+        };
+        let beside = Beside {
+            minutes,
+            in_bed,
+            centre_mg_dl: self.trace.centre_mg_dl,
+        };
+        self.accounts.reading(&look, Tails::Student(NU_READING), &beside);
     }
 
     /// Takes in a blood check.
     pub fn check(&mut self, at: u32, mg_dl: f64) {
         self.go_to(at);
-        let near = self.scaled();
-        let h = self.given().blood(near);
-        let variance = self.checks.error_variance(near.max(super::checks::LEAST_MG_DL))
-            + self.given().delay_variance(self.belief.mean[1]);
-        self.take(h, mg_dl, variance, NU_CHECK, Seen::Value);
-    }
-
-    fn scaled(&self) -> f64 {
-        self.trace.centre_mg_dl + self.belief.mean[0] + self.delay.mean_min * self.belief.mean[1]
-    }
-
-    fn take(&mut self, h: SVector<f64, STATES>, mg_dl: f64, variance: f64, nu: f64, seen: Seen) {
-        let look = Look {
-            by: 0,
-            h,
-            value: mg_dl - self.trace.centre_mg_dl,
-            variance,
-            seen,
+        let given = self.given();
+        let look = |belief: &Belief<STATES>| {
+            let near = given.scaled(belief);
+            let variance =
+                given.checks.error_variance(near.max(LEAST_MG_DL)) + given.delay_variance(belief.mean[1]);
+            given.look_at_blood(belief, mg_dl, variance)
         };
-        filter::take(&mut self.belief, &look, Tails::Student(nu));
+        let mut accounts = self.accounts;
+        accounts.blood(look, Tails::Student(NU_CHECK));
+        self.accounts = accounts;
     }
 
     /// Takes in what a sensor that was on before this one says of blood.
     pub(crate) fn beside(&mut self, other: &Other) {
         self.go_to(other.at);
-        let h = self.given().blood(self.scaled());
-        self.take(h, other.mg_dl, other.variance, NU_CHECK, Seen::Value);
+        let given = self.given();
+        let look = |belief: &Belief<STATES>| given.look_at_blood(belief, other.mg_dl, other.variance);
+        let mut accounts = self.accounts;
+        accounts.blood(look, Tails::Student(NU_CHECK));
+        self.accounts = accounts;
+    }
+
+    /// Chance that the sensor is being lain on at this moment.
+    pub fn pressed(&self) -> f64 {
+        self.accounts.chance()
     }
 
     /// Standard deviation of the gain as known by now.
     fn gain_sd(&self) -> f64 {
         let mut h = SVector::<f64, STATES>::zeros();
         h.fixed_rows_mut::<3>(4).fill(1.0);
-        self.belief.of(&h).1.max(0.0).sqrt()
+        self.accounts.told(|belief| belief.of(&h)).1.max(0.0).sqrt()
     }
 
     /// What blood glucose probably is at an instant not before the last reading.
     pub fn blood(&self, at: u32) -> Probable {
-        let ahead = Live {
-            belief: self.moved(at.saturating_sub(self.at.unwrap_or(at))),
-            ..self.clone()
+        let given = self.given();
+        let ahead = self.moved(at.saturating_sub(self.at.unwrap_or(at)));
+        let of = |belief: &Belief<STATES>| {
+            let (mean, variance) = belief.of(&given.blood(given.scaled(belief)));
+            (
+                mean + self.trace.centre_mg_dl,
+                variance + given.delay_variance(belief.mean[1]),
+            )
         };
-        let (mean, variance) = ahead.belief.of(&ahead.given().blood(ahead.scaled()));
-        let variance = variance + ahead.given().delay_variance(ahead.belief.mean[1]);
-        Probable::new((mean + self.trace.centre_mg_dl, variance))
+        match &ahead.pressed {
+            None => Probable::new(of(&ahead.free)),
+            Some(pressed) => Probable::of_two(of(&ahead.free), of(&pressed.belief), pressed.chance),
+        }
+    }
+}
+
+impl Given<'_> {
+    /// Glucose as the sensor scales it, its delay undone.
+    fn scaled(&self, belief: &Belief<STATES>) -> f64 {
+        self.trace.centre_mg_dl + belief.mean[0] + self.delay.mean_min * belief.mean[1]
+    }
+
+    fn look_at_blood(&self, belief: &Belief<STATES>, mg_dl: f64, variance: f64) -> Look<STATES> {
+        Look {
+            by: 0,
+            h: self.blood(self.scaled(belief)),
+            value: mg_dl - self.trace.centre_mg_dl,
+            variance,
+            seen: Seen::Value,
+        }
     }
 }
 
 /// Shortest time after which the parameters are learned anew, seconds.
 const LEARN_S: u32 = 6 * 3600;
 
-/// A reading is set aside only once what came after it is known, which takes so long; seconds.
-const SET_ASIDE_LATER_S: u32 = 2 * 3600;
-
-/// What was set aside of a sensor's readings by the time that readings up to `known` could be judged.
-fn aside_by(trace: &SensorTrace<'_>, known: u32) -> Vec<bool> {
-    trace
-        .at
-        .iter()
-        .zip(trace.aside)
-        .map(|(&at, &aside)| aside && at < known)
-        .collect()
+/// What is known beside the readings themselves when they are told again as they came in.
+pub trait Then: Sync {
+    /// Whether the wearer is usually in bed at each reading of a sensor.
+    fn in_bed(&self, sensor: usize) -> Vec<bool>;
+    /// Which readings of each sensor are set aside, judged from nothing after an instant, seconds since 1970. Those after
+    /// it do not count.
+    fn aside(&self, by: u32) -> Vec<Vec<bool>>;
 }
 
 /// See [`Estimator::replay`].
-pub(crate) fn replay(lines: &[Line<'_>]) -> Vec<Vec<Probable>> {
+pub(crate) fn replay(lines: &[Line<'_>], then: &impl Then) -> Vec<Vec<Probable>> {
     let mut told: Vec<Vec<Probable>> = lines
         .iter()
         .map(|line| Vec::with_capacity(line.trace.at.len()))
@@ -184,22 +211,28 @@ pub(crate) fn replay(lines: &[Line<'_>]) -> Vec<Vec<Probable>> {
         .max()
         .copied()
         .unwrap_or(first);
+    let in_bed: Vec<Vec<bool>> = (0..lines.len()).map(|sensor| then.in_bed(sensor)).collect();
     let mut from = first;
     while from <= last {
         let until = from + LEARN_S.max((from - first) / 10);
-        stretch(lines, from, until, &mut told);
+        stretch(lines, from..until, &then.aside(from), &in_bed, &mut told);
         from = until;
     }
     told
 }
 
 /// Tells one stretch, with what was learned before it.
-fn stretch(lines: &[Line<'_>], from: u32, until: u32, told: &mut [Vec<Probable>]) {
-    let known = from.saturating_sub(SET_ASIDE_LATER_S);
-    let asides: Vec<Vec<bool>> = lines.iter().map(|line| aside_by(&line.trace, known)).collect();
+fn stretch(
+    lines: &[Line<'_>],
+    stretch: std::ops::Range<u32>,
+    asides: &[Vec<bool>],
+    in_bed: &[Vec<bool>],
+    told: &mut [Vec<Probable>],
+) {
+    let from = stretch.start;
     let past: Vec<SensorTrace<'_>> = lines
         .iter()
-        .zip(&asides)
+        .zip(asides)
         .map(|(line, aside)| {
             let upto = line.trace.at.partition_point(|&at| at < from);
             SensorTrace {
@@ -222,16 +255,22 @@ fn stretch(lines: &[Line<'_>], from: u32, until: u32, told: &mut [Vec<Probable>]
     let mut said: Vec<Other> = Vec::new();
     for sensor in order {
         let line = &lines[sensor];
+        let known = line.trace.at.partition_point(|&at| at < from);
+        let mut aside = asides[sensor].clone();
+        aside[known..].fill(false);
         let trace = SensorTrace {
-            aside: &asides[sensor],
+            aside: &aside,
             ..line.trace
         };
         let more = tell(
-            &trace,
-            &line.checks,
+            &Worn {
+                trace,
+                checks: &line.checks,
+                in_bed: &in_bed[sensor],
+            },
             &learned,
             &said,
-            from..until,
+            stretch.clone(),
             &mut told[sensor],
         );
         said.extend(more);
@@ -239,15 +278,22 @@ fn stretch(lines: &[Line<'_>], from: u32, until: u32, told: &mut [Vec<Probable>]
     }
 }
 
+/// One sensor as it is told again.
+struct Worn<'a> {
+    trace: SensorTrace<'a>,
+    checks: &'a [BloodCheck],
+    in_bed: &'a [bool],
+}
+
 /// Runs one sensor from its start, tells the readings within the stretch, and returns what it says to later sensors.
 fn tell(
-    trace: &SensorTrace<'_>,
-    checks: &[BloodCheck],
+    worn: &Worn<'_>,
     learned: &Learned,
     said: &[Other],
     stretch: std::ops::Range<u32>,
     told: &mut Vec<Probable>,
 ) -> Vec<Other> {
+    let trace = &worn.trace;
     let mut says = Vec::new();
     let upto = trace.at.partition_point(|&at| at < stretch.end);
     let Some(&first) = trace.at.first() else {
@@ -257,7 +303,7 @@ fn tell(
         return says;
     }
     let mut live = Live::new(learned, trace.started);
-    let mut checks = checks.iter().peekable();
+    let mut checks = worn.checks.iter().peekable();
     let mut others = said.iter().filter(|other| other.at >= first).peekable();
     let mut next = 0;
     for index in 0..upto {
@@ -266,7 +312,7 @@ fn tell(
             live.beside(other);
         }
         if !trace.aside[index] {
-            live.reading(at, trace.mg_dl[index], trace.censor[index]);
+            live.reading(at, trace.mg_dl[index], trace.censor[index], worn.in_bed[index]);
         }
         while let Some(check) = checks.next_if(|check| check.at <= at) {
             live.check(check.at, check.mg_dl);
@@ -282,3 +328,6 @@ fn tell(
     }
     says
 }
+
+#[cfg(test)]
+mod tests;

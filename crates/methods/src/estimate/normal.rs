@@ -8,13 +8,24 @@ use std::f64::consts::{FRAC_1_SQRT_2, PI};
 pub(crate) fn below(z: f64) -> (f64, f64) {
     let log_density = -0.5 * (z * z + libm::log(2.0 * PI));
     if z > -5.0 {
-        let chance = 0.5 * libm::erfc(-z * FRAC_1_SQRT_2);
+        let chance = chance_below(z);
         return (libm::log(chance), libm::exp(log_density) / chance);
     }
     // Φ(z) = φ(z) / (x + 1/(x + 2/(x + 3/(x + …)))) with x = −z (Laplace).
     let x = -z;
     let ratio = (1..=60).rev().fold(x, |tail, k| x + f64::from(k) / tail);
     (log_density - libm::log(ratio), ratio)
+}
+
+/// Φ(z).
+pub(crate) fn chance_below(z: f64) -> f64 {
+    0.5 * libm::erfc(-z * FRAC_1_SQRT_2)
+}
+
+/// Density of a normal of middle zero.
+pub(crate) fn density(off: f64, sd: f64) -> f64 {
+    let z = off / sd;
+    libm::exp(-0.5 * z * z) / (sd * (2.0 * PI).sqrt())
 }
 
 /// The value below which a standard normal lies with the chance of 0.75, and of 0.95.

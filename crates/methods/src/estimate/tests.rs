@@ -175,6 +175,19 @@ fn estimator<'a>(wave: &'a Wave, censor: &'a [Censor], aside: &'a [bool]) -> Est
     Estimator::new(&[trace], &wave.checks)
 }
 
+/// Never in bed, nothing set aside.
+struct Up<'a>(&'a [usize]);
+
+impl Then for Up<'_> {
+    fn in_bed(&self, sensor: usize) -> Vec<bool> {
+        vec![false; self.0[sensor]]
+    }
+
+    fn aside(&self, _by: u32) -> Vec<Vec<bool>> {
+        self.0.iter().map(|&count| vec![false; count]).collect()
+    }
+}
+
 fn mard(estimate: impl Iterator<Item = f64>) -> f64 {
     let (sum, count) = estimate.enumerate().fold((0.0, 0.0), |(sum, count), (i, value)| {
         let truth = blood(i as f64 * 5.0);
@@ -203,7 +216,11 @@ fn a_delayed_scaled_wave_is_put_right() {
     let high = scale.reads_high(130.0);
     assert!((high.percent + 12.0).abs() < 1.0, "{high:?}");
     assert!(high.most.0 < -12.0 && -12.0 < high.most.1, "{high:?}");
-    let live = mard(estimator.replay()[0].iter().map(|probable| probable.mean_mg_dl));
+    let live = mard(
+        estimator.replay(&Up(&[wave.at.len()]))[0]
+            .iter()
+            .map(|probable| probable.mean_mg_dl),
+    );
     assert!(live < 0.6 * raw, "{live} beside {raw}");
 }
 
@@ -350,7 +367,7 @@ proptest! {
             prop_assert!(probable.most().0 <= probable.half().0 && probable.half().1 <= probable.most().1);
         }
         prop_assert_eq!(&told, &estimator.estimate(&estimator.learn()));
-        for told in estimator.replay() {
+        for told in estimator.replay(&Up(&[at.len()])) {
             prop_assert_eq!(told.len(), at.len());
             prop_assert!(told.iter().all(|probable| probable.mean_mg_dl.is_finite() && probable.sd_mg_dl.is_finite()));
         }
