@@ -78,6 +78,15 @@ def line(name: str, rows: pd.DataFrame) -> str:
     )
 
 
+def chance_of(rows: pd.DataFrame) -> str:
+    """How far the ratio on first days could come out otherwise: sensors drawn again and again."""
+    sums = rows.groupby(["person", "sensor_id"])[["told", "raw"]].sum().to_numpy()
+    drawn = np.random.default_rng(1).integers(0, len(sums), (4000, len(sums)))
+    ratios = sums[drawn].sum(axis=1)
+    low, high = np.quantile(ratios[:, 0] / ratios[:, 1], [0.05, 0.95])
+    return f"ratio on first days, {len(sums)} sensors drawn again: 90 % within {low:.2f} to {high:.2f}"
+
+
 def simulated(command: Path, data: Path, only: str | None) -> None:
     ways = {"afterwards": ((), True), "no checks": ((), False), "live": (("--live",), True)}
     for way, (how, with_checks) in ways.items():
@@ -92,8 +101,10 @@ def simulated(command: Path, data: Path, only: str | None) -> None:
                 files.append((data / f"sim/input/{person}_events.csv", zone))
             scored = score(estimate(command, files, *how), truth(data, person))
             print(line(person, scored), flush=True)
-            everyone.append(scored)
-        print(line("all", pd.concat(everyone)), flush=True)
+            everyone.append(scored.assign(person=person))
+        everyone = pd.concat(everyone)
+        print(line("all", everyone), flush=True)
+        print(chance_of(everyone[everyone["first"]]), flush=True)
 
 
 def left_out(command: Path, data: Path) -> None:
