@@ -153,13 +153,14 @@ fn check_blocks(conn: &Connection, report: &mut CheckReport) -> Result<()> {
 }
 
 fn check_entries_of(conn: &Connection, kind: EntryKind, report: &mut CheckReport) -> Result<()> {
-    use interstice_glucose::{BloodCheck, Dose, LivedSpan, Mark, Meal, SensorNote};
+    use interstice_glucose::{BloodCheck, Dose, LivedSpan, LowVerdict, Mark, Meal, SensorNote};
     match kind {
         EntryKind::BloodCheck => check_entries::<BloodCheck>(conn, report),
         EntryKind::Dose => check_entries::<Dose>(conn, report),
         EntryKind::Meal => check_entries::<Meal>(conn, report),
         EntryKind::Mark => check_entries::<Mark>(conn, report),
         EntryKind::SensorNote => check_entries::<SensorNote>(conn, report),
+        EntryKind::LowVerdict => check_entries::<LowVerdict>(conn, report),
         EntryKind::LivedSpan => check_entries::<LivedSpan>(conn, report),
     }
 }

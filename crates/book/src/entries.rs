@@ -116,7 +116,7 @@ pub(crate) fn each_event<T: Same>(
     to: Second,
     mut tell: impl FnMut(Event<T>),
 ) -> Result<()> {
-    let reaches = if T::KIND == EntryKind::Mark {
+    let reaches = if [EntryKind::Mark, EntryKind::LowVerdict].contains(&T::KIND) {
         "(at >= ?1 OR until >= ?1)"
     } else {
         "at >= ?1"

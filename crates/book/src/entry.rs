@@ -1,8 +1,8 @@
 //! Events as rows: how each kind is written, read back and recognised.
 
 use interstice_glucose::{
-    BloodCheck, BloodSource, Censor, Delivery, Dose, Ending, InsulinKind, LivedSpan, Mark, MarkKind, Meal,
-    Said, Second, SensorDetail, SensorNote, SensorNoteKind, Unit, Zone,
+    BloodCheck, BloodSource, Censor, Delivery, Dose, Ending, InsulinKind, LivedSpan, LowVerdict, LowWas,
+    Mark, MarkKind, Meal, Said, Second, SensorDetail, SensorNote, SensorNoteKind, Unit, Zone,
 };
 use rusqlite::types::{Type, Value};
 use rusqlite::{Connection, Row, params_from_iter};
@@ -22,18 +22,21 @@ pub enum EntryKind {
     Mark,
     /// [`SensorNote`]
     SensorNote,
+    /// [`LowVerdict`]
+    LowVerdict,
     /// [`LivedSpan`]: a stretch lived in a zone other than the base zone.
     LivedSpan,
 }
 
 impl EntryKind {
     /// All of them.
-    pub const ALL: [EntryKind; 6] = [
+    pub const ALL: [EntryKind; 7] = [
         EntryKind::BloodCheck,
         EntryKind::Dose,
         EntryKind::Meal,
         EntryKind::Mark,
         EntryKind::SensorNote,
+        EntryKind::LowVerdict,
         EntryKind::LivedSpan,
     ];
 
@@ -45,6 +48,7 @@ impl EntryKind {
             EntryKind::Meal => "meal",
             EntryKind::Mark => "mark",
             EntryKind::SensorNote => "sensor_note",
+            EntryKind::LowVerdict => "low_verdict",
             EntryKind::LivedSpan => "lived_span",
         }
     }
@@ -57,6 +61,7 @@ impl EntryKind {
             EntryKind::Meal => "meal",
             EntryKind::Mark => "entry",
             EntryKind::SensorNote => "sensor note",
+            EntryKind::LowVerdict => "word on a low",
             EntryKind::LivedSpan => "stretch away",
         }
     }
@@ -84,6 +89,8 @@ pub enum Entry {
     Mark(Mark),
     /// A moment in a sensor's life.
     SensorNote(SensorNote),
+    /// The wearer's word on a low.
+    LowVerdict(LowVerdict),
     /// A stretch lived in another zone.
     LivedSpan(LivedSpan),
 }
@@ -97,6 +104,7 @@ impl Entry {
             Entry::Meal(_) => EntryKind::Meal,
             Entry::Mark(_) => EntryKind::Mark,
             Entry::SensorNote(_) => EntryKind::SensorNote,
+            Entry::LowVerdict(_) => EntryKind::LowVerdict,
             Entry::LivedSpan(_) => EntryKind::LivedSpan,
         }
     }
@@ -487,6 +495,43 @@ fn detail(row: &Row<'_>, column: usize) -> rusqlite::Result<SensorDetail> {
         serial: kept.serial,
         ending: ending.transpose()?,
     })
+}
+
+impl Word for LowWas {
+    const WORDS: &'static [(Self, &'static str)] = &[(LowWas::Pressure, "pressure"), (LowWas::Real, "real")];
+}
+
+impl Stored for LowVerdict {
+    const KIND: EntryKind = EntryKind::LowVerdict;
+    const COLUMNS: &'static str = "at, until, sensor, was, note";
+
+    fn at(&self) -> Second {
+        self.at
+    }
+
+    fn until(&self) -> Option<Second> {
+        Some(self.until)
+    }
+
+    fn values(&self) -> Vec<Value> {
+        vec![
+            self.at.into(),
+            self.until.into(),
+            optional(&self.sensor),
+            text(self.was.word()),
+            optional(&self.note),
+        ]
+    }
+
+    fn read(row: &Row<'_>, first: usize) -> rusqlite::Result<Self> {
+        Ok(LowVerdict {
+            at: row.get(first)?,
+            until: row.get(first + 1)?,
+            sensor: row.get(first + 2)?,
+            was: LowWas::read(row, first + 3)?,
+            note: row.get(first + 4)?,
+        })
+    }
 }
 
 impl Stored for LivedSpan {

@@ -185,7 +185,8 @@ fn all_there(draft: &Draft, earlier: ChangeId) -> ImportReceipt {
         + draft.doses.len()
         + draft.meals.len()
         + draft.marks.len()
-        + draft.sensor_notes.len();
+        + draft.sensor_notes.len()
+        + draft.low_verdicts.len();
     ImportReceipt {
         change: Some(earlier),
         already_there: (readings + entries) as u64,
@@ -224,9 +225,10 @@ pub(crate) fn write_draft(
     let meals_new = entries(write_entries(conn, origin, &draft.meals, &mut go_on)?);
     let marks_new = entries(write_entries(conn, origin, &draft.marks, &mut go_on)?);
     let notes_new = entries(write_entries(conn, origin, &draft.sensor_notes, &mut go_on)?);
+    let verdicts_new = entries(write_entries(conn, origin, &draft.low_verdicts, &mut go_on)?);
     let spans_new = write_entries(conn, origin, &draft.lived, &mut go_on)?.new;
     write_rejected(conn, origin, &draft.rejected)?;
-    let other_new = marks_new + notes_new;
+    let other_new = marks_new + notes_new + verdicts_new;
     Ok((
         ImportReceipt {
             blood_checks_new,

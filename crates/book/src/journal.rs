@@ -260,6 +260,7 @@ impl Book {
                 Entry::Meal(new) => replace(conn, entry, Some(new), reason, at),
                 Entry::Mark(new) => replace(conn, entry, Some(new), reason, at),
                 Entry::SensorNote(new) => replace(conn, entry, Some(new), reason, at),
+                Entry::LowVerdict(new) => replace(conn, entry, Some(new), reason, at),
                 Entry::LivedSpan(new) => replace(conn, entry, Some(new), reason, at),
             }?;
             Ok((change, Keep::Change))
@@ -276,7 +277,7 @@ impl Book {
         reason: Option<&str>,
         at: Second,
     ) -> std::result::Result<ChangeId, BookError> {
-        use interstice_glucose::{BloodCheck, Dose, LivedSpan, Mark, Meal, SensorNote};
+        use interstice_glucose::{BloodCheck, Dose, LivedSpan, LowVerdict, Mark, Meal, SensorNote};
         self.writing(|conn| {
             let change = match entry.kind {
                 EntryKind::BloodCheck => replace::<BloodCheck>(conn, entry, None, reason, at),
@@ -284,6 +285,7 @@ impl Book {
                 EntryKind::Meal => replace::<Meal>(conn, entry, None, reason, at),
                 EntryKind::Mark => replace::<Mark>(conn, entry, None, reason, at),
                 EntryKind::SensorNote => replace::<SensorNote>(conn, entry, None, reason, at),
+                EntryKind::LowVerdict => replace::<LowVerdict>(conn, entry, None, reason, at),
                 EntryKind::LivedSpan => replace::<LivedSpan>(conn, entry, None, reason, at),
             }?;
             Ok((change, Keep::Change))
@@ -382,6 +384,7 @@ fn log_detail(draft: &Draft) -> String {
         "meal": all(&draft.meals),
         "mark": all(&draft.marks),
         "sensor_note": all(&draft.sensor_notes),
+        "low_verdict": all(&draft.low_verdicts),
         "lived_span": all(&draft.lived),
     })
     .to_string()

@@ -1,8 +1,8 @@
 //! Reading a window of the book as columns.
 
 use interstice_glucose::{
-    BloodCheck, Dose, Levels, LivedClock, LivedSpan, Mark, Meal, Readings, Second, SensorNote, TraceKind,
-    Zone,
+    BloodCheck, Dose, Levels, LivedClock, LivedSpan, LowVerdict, Mark, Meal, Readings, Second, SensorNote,
+    TraceKind, Zone,
 };
 use rusqlite::Connection;
 
@@ -45,6 +45,8 @@ pub struct Record {
     pub marks: Vec<Kept<Mark>>,
     /// In time order.
     pub sensor_notes: Vec<Kept<SensorNote>>,
+    /// In time order; those that began earlier and reach into the window are among them.
+    pub low_verdicts: Vec<Kept<LowVerdict>>,
     /// All stretches lived away from the base zone, in time order, whatever the window.
     pub lived: Vec<Kept<LivedSpan>>,
     /// The zone lived in otherwise.
@@ -158,6 +160,7 @@ fn load(conn: &Connection, from: Second, to: Second) -> Result<Record> {
         meals: entries(conn, &by_hand, from, to)?,
         marks: entries(conn, &by_hand, from, to)?,
         sensor_notes: entries(conn, &by_hand, from, to)?,
+        low_verdicts: entries(conn, &by_hand, from, to)?,
         clock: lived_clock(&base_zone, &lived),
         lived,
         base_zone,

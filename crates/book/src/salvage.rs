@@ -8,10 +8,11 @@ use rusqlite::{Connection, Transaction, TransactionBehavior, params_from_iter};
 
 use crate::block;
 use crate::book::{Book, Mode, begin_with_layout, connect_for_saving};
+use crate::entry::EntryKind;
 use crate::error::{BookError, Result};
 
 /// Tables in the order in which rows may name one another, and whether their first column is the row's number.
-const TABLES: [&str; 14] = [
+const TABLES: [&str; 15] = [
     "change",
     "import",
     "original",
@@ -23,6 +24,7 @@ const TABLES: [&str; 14] = [
     "meal",
     "mark",
     "sensor_note",
+    "low_verdict",
     "lived_span",
     "rejected_row",
     "recipe",
@@ -64,10 +66,11 @@ impl Book {
             target.pragma_update(None, "foreign_keys", false)?;
             let state = Transaction::new(&mut target, TransactionBehavior::Immediate)?;
             let mut report = SalvageReport::default();
-            for table in TABLES.into_iter().chain(["setting"]) {
+            let tables = tables_of(&state)?;
+            for table in tables.iter().copied().chain(["setting"]) {
                 copy_table(&source, &state, table, &mut report)?;
             }
-            mend(&state)?;
+            mend(&state, &tables)?;
             state.commit()?;
             Ok(report)
         };
@@ -76,6 +79,15 @@ impl Book {
         Book::open(to, Mode::Existing)?;
         Ok(report)
     }
+}
+
+/// The tables that the layout of this file has.
+fn tables_of(conn: &Connection) -> Result<Vec<&'static str>> {
+    let mut statement = conn.prepare("SELECT name FROM sqlite_schema WHERE type = 'table'")?;
+    let names = statement.query_map([], |row| row.get(0))?;
+    let names: Vec<String> = names.collect::<rusqlite::Result<_>>()?;
+    let has = |table: &&str| names.iter().any(|name| name == table);
+    Ok(TABLES.into_iter().filter(has).collect())
 }
 
 /// Copies one table row by row. Where a page cannot be read, its rows are lost and those after it are gone on with.
@@ -209,8 +221,8 @@ impl Copy<'_> {
 }
 
 /// Gives rows whose change, import or trace was lost something to name.
-fn mend(target: &Connection) -> Result<()> {
-    for table in &TABLES[1..] {
+fn mend(target: &Connection, tables: &[&str]) -> Result<()> {
+    for table in tables.iter().skip(1) {
         if *table == "trace" {
             continue;
         }
@@ -230,7 +242,8 @@ fn mend(target: &Connection) -> Result<()> {
          UPDATE change SET undone_by = NULL WHERE undone_by NOT IN (SELECT id FROM change);
          DELETE FROM setting WHERE origin NOT IN (SELECT id FROM change);",
     )?;
-    for table in ["blood_check", "dose", "meal", "mark", "sensor_note", "lived_span"] {
+    let entries = EntryKind::ALL.map(EntryKind::table);
+    for table in entries.iter().filter(|table| tables.contains(table)) {
         let sql = format!(
             "UPDATE {table} SET correction = NULL WHERE correction NOT IN (SELECT id FROM retraction)"
         );

@@ -1,6 +1,8 @@
 //! When two sources tell of one event: what must be the same, what may differ, and what one may add to the other.
 
-use interstice_glucose::{BloodCheck, Delivery, Dose, InsulinKind, LivedSpan, Mark, Meal, SensorNote};
+use interstice_glucose::{
+    BloodCheck, Delivery, Dose, InsulinKind, LivedSpan, LowVerdict, Mark, Meal, SensorNote,
+};
 
 use crate::entry::{Stored, Word};
 
@@ -202,6 +204,22 @@ impl Same for SensorNote {
         fill(&mut self.note, &other.note);
         self.detail.fill(&other.detail);
     }
+}
+
+impl Same for LowVerdict {
+    fn words(&self) -> Option<String> {
+        None
+    }
+
+    fn figure(&self) -> Figure {
+        Figure::exact(0.0)
+    }
+
+    fn alike(&self, other: &Self) -> bool {
+        self == other
+    }
+
+    fn fill(&mut self, _: &Self) {}
 }
 
 impl Same for LivedSpan {

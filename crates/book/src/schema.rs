@@ -13,6 +13,7 @@ const LAYOUTS: &[M<'static>] = &[
     M::up(include_str!("schema/0001.sql")),
     M::up(include_str!("schema/0002.sql")),
     M::up(include_str!("schema/0003.sql")),
+    M::up(include_str!("schema/0004.sql")),
 ];
 
 /// The layout this version writes.

@@ -224,6 +224,15 @@ pub(crate) enum LogWhat {
     Sensor(SensorArgs),
     /// A stretch of readings not to be believed, from --at until --until; say why with --note.
     Artefact,
+    /// What a low was, from --at until --until, by your own word: pressure on the sensor, or real.
+    Low {
+        /// Which of the two.
+        #[arg(long, value_enum, value_name = "WHAT")]
+        was: LowWas,
+        /// The sensor's name; any worn at the time where left out.
+        #[arg(long, value_name = "ID")]
+        sensor: Option<String>,
+    },
     /// Anything else, in words.
     Note,
 }
@@ -241,6 +250,15 @@ pub(crate) enum Insulin {
     Long,
     /// Premixed.
     Mixed,
+}
+
+/// What a low was.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum LowWas {
+    /// Pressure on the sensor.
+    Pressure,
+    /// A real low.
+    Real,
 }
 
 /// A moment in a sensor's life.

@@ -4,12 +4,12 @@ use std::path::Path;
 
 use interstice_desk::{Entry, Mode};
 use interstice_glucose::{
-    BloodCheck, BloodSource, Censor, Delivery, Dose, Ending, InsulinKind, Mark, MarkKind, Meal, Said, Second,
-    SensorDetail, SensorNote, SensorNoteKind, Unit, Zone,
+    BloodCheck, BloodSource, Censor, Delivery, Dose, Ending, InsulinKind, LowVerdict, LowWas, Mark, MarkKind,
+    Meal, Said, Second, SensorDetail, SensorNote, SensorNoteKind, Unit, Zone,
 };
 use serde_json::json;
 
-use crate::args::{BodySide, HowEnded, Insulin, LogArgs, LogWhat, SensorArgs, SensorWhat};
+use crate::args::{self, BodySide, HowEnded, Insulin, LogArgs, LogWhat, SensorArgs, SensorWhat};
 use crate::exit::{Answer, Exit, Failure};
 use crate::import::unit as unit_of;
 use crate::opened::open;
@@ -93,6 +93,23 @@ fn entry(args: &LogArgs, now: Second, zone: &Zone, book_unit: Option<Unit>) -> R
                 ));
             }
             mark(MarkKind::Artefact, None)
+        }
+        LogWhat::Low { was, sensor } => {
+            let (Some(_), Some(until)) = (&args.at, until) else {
+                return Err(Failure::usage(
+                    "say which low is meant, with --at TIME and --until TIME; `interstice trust --pressure` lists them",
+                ));
+            };
+            Entry::Low(LowVerdict {
+                at,
+                until,
+                sensor: sensor.clone(),
+                was: match was {
+                    args::LowWas::Pressure => LowWas::Pressure,
+                    args::LowWas::Real => LowWas::Real,
+                },
+                note,
+            })
         }
         LogWhat::Note => mark(MarkKind::Note, None),
         LogWhat::Sensor(args) => Entry::Sensor(sensor(args, at, note)?),

@@ -20,7 +20,7 @@ pub(crate) fn review(args: &ReviewArgs, path: &Path, out: &mut Output) -> Answer
     let book = open(path, Mode::ReadOnly, out)?;
     let ask = Ask {
         span: span(args)?,
-        without_artefacts: args.exclude_pressure,
+        exclude_pressure: args.exclude_pressure,
         seed: args.seed,
     };
     let findings = interstice_findings::review_book(&book, &ask)?;

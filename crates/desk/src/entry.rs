@@ -1,8 +1,9 @@
 //! Writing an entry down by hand.
 
-use interstice_book::Book;
+use interstice_book::{Book, Entry as Kept, EntryRef};
 use interstice_glucose::{
-    BloodCheck, Dose, Draft, Mark, MarkKind, Meal, Second, SensorNote, SensorNoteKind, one_or_many,
+    BloodCheck, DAY_S, Dose, Draft, LowVerdict, LowWas, Mark, MarkKind, Meal, Second, SensorNote,
+    SensorNoteKind, one_or_many,
 };
 
 use crate::DeskError;
@@ -20,11 +21,15 @@ pub enum Entry {
     Mark(Mark),
     /// A moment in a sensor's life.
     Sensor(SensorNote),
+    /// What a low was, by the wearer's own word.
+    Low(LowVerdict),
 }
 
 /// Values beyond these are taken for slips of the finger.
 const GLUCOSE_MG_PER_DL: std::ops::RangeInclusive<f64> = 10.0..=1000.0;
 const UNITS: std::ops::RangeInclusive<f64> = 0.0..=300.0;
+/// A verdict is on one low, not on a week of them.
+const LONGEST_LOW_S: Second = DAY_S;
 const CARBOHYDRATE_G: std::ops::RangeInclusive<f64> = 0.0..=1000.0;
 
 /// Writes an entry into the book; answers the number of the change, for undo.
@@ -34,6 +39,12 @@ const CARBOHYDRATE_G: std::ops::RangeInclusive<f64> = 0.0..=1000.0;
 /// book cannot be written.
 pub fn log(book: &mut Book, entry: &Entry, now: Second) -> Result<i64, DeskError> {
     plausible(entry, now).map_err(DeskError::Request)?;
+    if let Entry::Low(verdict) = entry
+        && let Some(earlier) = earlier_word(book, verdict)?
+    {
+        let change = book.edit(earlier, &Kept::LowVerdict(verdict.clone()), None, now)?;
+        return Ok(change.0);
+    }
     let mut draft = Draft::default();
     match entry.clone() {
         Entry::Blood(check) => draft.blood_checks.push(check),
@@ -41,12 +52,23 @@ pub fn log(book: &mut Book, entry: &Entry, now: Second) -> Result<i64, DeskError
         Entry::Meal(meal) => draft.meals.push(meal),
         Entry::Mark(mark) => draft.marks.push(mark),
         Entry::Sensor(note) => draft.sensor_notes.push(note),
+        Entry::Low(verdict) => draft.low_verdicts.push(verdict),
     }
     let receipt = book.log(&draft, &line(entry), now)?;
     receipt
         .change
         .map(|change| change.0)
         .ok_or_else(|| DeskError::Request("the book has this entry already".to_owned()))
+}
+
+/// Another word of the wearer on the very same stretch: the new one corrects it.
+fn earlier_word(book: &Book, verdict: &LowVerdict) -> Result<Option<EntryRef>, DeskError> {
+    let record = book.load(verdict.at, verdict.at + 1)?;
+    let mut same = record.low_verdicts.iter().filter(|kept| {
+        let it = &kept.it;
+        (it.at, it.until, &it.sensor) == (verdict.at, verdict.until, &verdict.sensor) && it != verdict
+    });
+    Ok(same.next().map(|kept| kept.entry))
 }
 
 /// The journal's line for an entry.
@@ -61,6 +83,10 @@ fn line(entry: &Entry) -> String {
         Entry::Meal(_) => "logged a meal".to_owned(),
         Entry::Mark(mark) => format!("logged {}", mark_name(mark.kind)),
         Entry::Sensor(note) => sensor_line(note),
+        Entry::Low(verdict) => match verdict.was {
+            LowWas::Pressure => "logged a low as pressure".to_owned(),
+            LowWas::Real => "logged a low as real".to_owned(),
+        },
     }
 }
 
@@ -127,6 +153,15 @@ fn plausible(entry: &Entry, now: Second) -> Result<(), String> {
             mark.at
         }
         Entry::Sensor(note) => note.at,
+        Entry::Low(verdict) => {
+            if verdict.until <= verdict.at {
+                return Err("it ends before it begins; check both times".to_owned());
+            }
+            if verdict.until - verdict.at > LONGEST_LOW_S {
+                return Err("a low does not last longer than a day; check both times".to_owned());
+            }
+            verdict.until
+        }
     };
     // A minute of grace for clocks that disagree a little.
     if at > now + 60 {

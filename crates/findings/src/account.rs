@@ -1,19 +1,18 @@
 //! From a record to [`ReviewFindings`]: picks the primary series, calls the methods, fills the struct.
 
 use interstice_book::{Book, NightHours, Record};
-use interstice_glucose::{
-    DAY_S, LivedClock, MarkKind, Moment, Second, TraceKind, Unit, counted, one_or_many,
-};
+use interstice_glucose::{DAY_S, LivedClock, Moment, Second, TraceKind, Unit, counted, one_or_many};
 use interstice_methods::{
     self as methods, Account, DayAccount, Episode, Range, Recording, Series, TargetGroup, UsualBin,
 };
 
+use crate::aside::{Aside, artefacts};
 use crate::ask::{Ask, FindingsError, Span};
 use crate::figure::Time;
 use crate::nearby::Logged;
 use crate::review::{
-    DayLine, EpisodeKind, EpisodeLine, RangeMinutes, ReviewFindings, Sufficiency, TraceLine, UsualMinute,
-    Window,
+    DayLine, EpisodeKind, EpisodeLine, LeftOut, RangeMinutes, ReviewFindings, Sufficiency, TraceLine,
+    UsualMinute, Window,
 };
 use crate::{summary, window};
 
@@ -37,7 +36,13 @@ pub struct Reader {
 /// # Errors
 /// As [`review`], and `Book` where the book cannot be read.
 pub fn review_book(book: &Book, ask: &Ask) -> Result<ReviewFindings, FindingsError> {
-    review(&load(book, ask.span)?, reader(book)?, ask)
+    let record = if ask.exclude_pressure {
+        book.span()?.ok_or(FindingsError::Empty)?;
+        book.load_all()?
+    } else {
+        load(book, ask.span)?
+    };
+    review(&record, reader(book)?, ask)
 }
 
 /// As much of the book as a span needs, with two days of slack for zones and for the interval a reading stands for.
@@ -88,35 +93,62 @@ pub fn reader(book: &Book) -> Result<Reader, FindingsError> {
 /// # Errors
 /// `Empty` without automatic readings; `Window` where a date is beyond what a book holds.
 pub fn review(record: &Record, reader: Reader, ask: &Ask) -> Result<ReviewFindings, FindingsError> {
-    let automatic = record
-        .traces
+    let automatic: Vec<usize> = (0..record.traces.len())
+        .filter(|&place| record.traces[place].kind == TraceKind::Automatic)
+        .collect();
+    let columns: Vec<_> = automatic
         .iter()
-        .filter(|trace| trace.kind == TraceKind::Automatic);
-    let columns: Vec<_> = automatic.map(|trace| &trace.readings).collect();
+        .map(|&place| &record.traces[place].readings)
+        .collect();
     let whole = methods::primary(&columns);
     let (_, last) = whole.span().ok_or(FindingsError::Empty)?;
     let (from, to) = window::instants(ask.span, &record.clock, last)?;
-    let artefacts = artefacts(record, from, to);
-    let sparse = (!artefacts.is_empty()).then(|| whole.without(&artefacts));
-    let left_out = sparse.as_ref().filter(|_| ask.without_artefacts);
-    let shown = Recording::new(
-        left_out.unwrap_or(&whole),
-        &record.levels,
-        &record.clock,
-        from,
-        to,
-    )?;
-    let account = Account::of(&shown.for_group(reader.group));
-    let other = match sparse.as_ref().filter(|_| !ask.without_artefacts) {
-        Some(sparse) => {
-            let recording = Recording::new(sparse, &record.levels, &record.clock, from, to)?;
-            let account = Account::of(&recording.for_group(reader.group));
-            Some(summary::of(&account, ask.seed))
-        }
-        None => None,
+    let marked = artefacts(record, from, to);
+    let out = ask
+        .exclude_pressure
+        .then(|| Aside::of(record, reader, &whole, &automatic, (from, to)));
+    let spans = out.as_ref().map_or(&marked, |out| &out.spans);
+    let sparse = (!spans.is_empty()).then(|| whole.without(spans));
+    let account_of = |series: &Series<'_>| -> Result<Account, FindingsError> {
+        let recording = Recording::new(series, &record.levels, &record.clock, from, to)?;
+        Ok(Account::of(&recording.for_group(reader.group)))
     };
+    let shown = sparse.as_ref().filter(|_| out.is_some()).unwrap_or(&whole);
+    let account = account_of(shown)?;
+    // The other way round, beside it: without what is marked, or with what was left out.
+    let beside = sparse
+        .as_ref()
+        .map(|sparse| account_of(if out.is_some() { &whole } else { sparse }))
+        .transpose()?
+        .map(|account| summary::of(&account, ask.seed));
+    let other = Other::new(out.map(|out| out.told(record, &whole, shown)), beside);
     let notes = notes(record, &whole, &account, from, to);
     Ok(fill(record, reader, ask, (from, to), account, other, notes))
+}
+
+/// What stands beside the account.
+struct Other {
+    left_out: Option<LeftOut>,
+    without_marked: Option<crate::Summary>,
+}
+
+impl Other {
+    /// The other summary is of all readings where something was left out, else without what is marked.
+    fn new(left_out: Option<LeftOut>, summary: Option<crate::Summary>) -> Self {
+        match left_out {
+            Some(left_out) => Other {
+                left_out: Some(LeftOut {
+                    summary_with: summary,
+                    ..left_out
+                }),
+                without_marked: None,
+            },
+            None => Other {
+                left_out: None,
+                without_marked: summary,
+            },
+        }
+    }
 }
 
 fn fill(
@@ -125,13 +157,14 @@ fn fill(
     ask: &Ask,
     (from, to): (Second, Second),
     account: Account,
-    without: Option<crate::Summary>,
+    other: Other,
     notes: Vec<String>,
 ) -> ReviewFindings {
     let time = |at: Second| Time(record.clock.moment(at));
     ReviewFindings {
         unit: reader.unit,
-        without_artefacts: ask.without_artefacts,
+        without_artefacts: ask.exclude_pressure,
+        left_out: other.left_out,
         window: Window {
             from: time(from),
             to: time(to),
@@ -139,7 +172,7 @@ fn fill(
         },
         sufficiency: sufficiency(&account),
         summary: summary::of(&account, ask.seed),
-        summary_without_artefacts: without,
+        summary_without_artefacts: other.without_marked,
         targets: reader.group.targets(),
         average_day: average_day(&account),
         usual_day: account.usual_day.iter().map(usual_minute).collect(),
@@ -161,19 +194,6 @@ fn fill(
 fn end_of_readings(series: &Series<'_>) -> Option<Second> {
     let (_, last) = series.span()?;
     Some(last + Second::from(series.segments().last()?.interval_s))
-}
-
-/// Stretches marked as artefacts that touch the window.
-fn artefacts(record: &Record, from: Second, to: Second) -> Vec<(Second, Second)> {
-    let marks = record
-        .marks
-        .iter()
-        .map(|kept| &kept.it)
-        .filter(|mark| mark.kind == MarkKind::Artefact);
-    marks
-        .filter_map(|mark| Some((mark.at, mark.until?)))
-        .filter(|&(start, end)| start < to && end > from)
-        .collect()
 }
 
 /// Lived days of the window, rounded to whole ones.

@@ -25,8 +25,9 @@ pub enum Span {
 pub struct Ask {
     /// Which stretch.
     pub span: Span,
-    /// Leave out readings marked as artefacts.
-    pub without_artefacts: bool,
+    /// Leave out readings that count as pressed (flagged and not said to be real, or said to be pressure) or are marked
+    /// as artefacts. It takes the record of the whole book.
+    pub exclude_pressure: bool,
     /// Seed of the bootstrap intervals.
     pub seed: u64,
 }
@@ -35,7 +36,7 @@ impl Default for Ask {
     fn default() -> Self {
         Ask {
             span: Span::LastDays(14),
-            without_artefacts: false,
+            exclude_pressure: false,
             seed: DEFAULT_SEED,
         }
     }

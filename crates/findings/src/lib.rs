@@ -5,6 +5,7 @@
 //! Glucose is in mg/dL here and in `--json`, whatever the wearer reads; `render` converts when it writes a number.
 
 mod account;
+mod aside;
 mod ask;
 pub mod days;
 mod figure;
@@ -21,8 +22,8 @@ pub use ask::{Ask, DEFAULT_SEED, FindingsError, Span};
 pub use figure::{Figure, Time};
 pub use interstice_methods::{FEWEST_DAYS_MIDDLE, TargetGroup, Targets};
 pub use review::{
-    DayLine, EpisodeKind, EpisodeLine, Nearby, NearbyKind, RangeMinutes, ReviewFindings, Sufficiency,
-    Summary, TraceLine, UsualMinute, Window,
+    DayLine, EpisodeKind, EpisodeLine, LeftOut, LeftOutLow, Nearby, NearbyKind, RangeMinutes, ReviewFindings,
+    Sufficiency, Summary, TraceLine, UsualMinute, Window,
 };
 pub use shelf::Shelf;
 pub use trust::{TrustAsk, TrustFindings, trust_book};

@@ -14,15 +14,18 @@ pub struct ReviewFindings {
     /// Unit the wearer reads; the numbers below are in mg/dL all the same.
     #[serde(serialize_with = "symbol")]
     pub unit: Unit,
-    /// Whether readings marked as artefacts were left out of every figure.
+    /// Whether readings that count as pressed or are marked as artefacts were left out of every figure.
     pub without_artefacts: bool,
+    /// What that is, and the figures with it; absent unless it was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_out: Option<LeftOut>,
     /// What was asked for.
     pub window: Window,
     /// Whether there is enough to trust it.
     pub sufficiency: Sufficiency,
-    /// All readings.
+    /// All readings, or those not left out.
     pub summary: Summary,
-    /// Without readings marked as artefacts; absent when none are marked.
+    /// Without readings marked as artefacts; absent when none are marked, and where they are left out anyway.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub summary_without_artefacts: Option<Summary>,
     /// The edges of the ranges and the targets they are held against, of the wearer's group.
@@ -50,6 +53,41 @@ pub struct ReviewFindings {
 
 fn symbol<S: Serializer>(unit: &Unit, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.serialize_str(unit.symbol())
+}
+
+/// What was left out of an account. All of it stays in the book and on every other page.
+#[derive(Clone, Debug, Serialize)]
+pub struct LeftOut {
+    /// Possible pressure lows, not judged by the wearer.
+    pub possible: u64,
+    /// Lows the wearer said were pressure.
+    pub said: u64,
+    /// Stretches marked as not to be believed.
+    pub marked: u64,
+    /// Flagged lows the wearer said were real: they are in the figures.
+    pub kept_real: u64,
+    /// Readings left out.
+    pub readings: u64,
+    /// Time they stand for.
+    pub minutes: f64,
+    /// Each low left out, oldest first.
+    pub lows: Vec<LeftOutLow>,
+    /// The same figures with all of it; absent where nothing was left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub summary_with: Option<Summary>,
+}
+
+/// A low left out of an account.
+#[derive(Clone, Debug, Serialize)]
+pub struct LeftOutLow {
+    /// The sensor's name in the file.
+    pub sensor: String,
+    /// Its first reading left out.
+    pub start: Time,
+    /// The last.
+    pub end: Time,
+    /// Whether the wearer said that it was pressure; else it is only possible.
+    pub said: bool,
 }
 
 /// The window of a question.

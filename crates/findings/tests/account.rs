@@ -129,13 +129,13 @@ fn a_day_of_25_hours_is_one_day() {
 fn artefacts_are_shown_with_and_without() {
     let mut book = Book::in_memory().unwrap();
     let mut draft = Draft::default();
-    // An hour at 50 in every night, marked in the last one only.
+    // An hour at 50 at every noon, when nobody looks for pressure, marked in the last one only.
     trace(&mut draft, "one", "2025-02-01T00:00:00Z", 14 * 288, |i| {
-        if i % 288 < 12 { 50 } else { 120 }
+        if (144..156).contains(&(i % 288)) { 50 } else { 120 }
     });
     draft.marks.push(Mark {
-        at: second("2025-02-14T00:00:00Z"),
-        until: Some(second("2025-02-14T01:00:00Z")),
+        at: second("2025-02-14T12:00:00Z"),
+        until: Some(second("2025-02-14T13:00:00Z")),
         kind: MarkKind::Artefact,
         value: None,
         text: Some("pressure".to_owned()),
@@ -147,7 +147,7 @@ fn artefacts_are_shown_with_and_without() {
     let without = review_book(
         &book,
         &Ask {
-            without_artefacts: true,
+            exclude_pressure: true,
             ..Ask::default()
         },
     )
@@ -156,6 +156,10 @@ fn artefacts_are_shown_with_and_without() {
     assert_eq!(other, &without.summary);
     assert!(without.summary_without_artefacts.is_none());
     assert_eq!(with.sufficiency.received - 12, without.sufficiency.received);
+    let out = without.left_out.unwrap();
+    assert_eq!((out.possible, out.said, out.marked, out.readings), (0, 0, 1, 12));
+    assert!((out.minutes - 60.0).abs() < 1e-9);
+    assert_eq!(out.summary_with.as_ref(), Some(&with.summary));
 }
 
 #[test]

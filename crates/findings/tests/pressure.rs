@@ -1,10 +1,12 @@
 //! Possible pressure lows of a book: without any blood check, by the night that was set, of one sensor, as marked.
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
-use interstice_book::{Book, NightHours, Provenance, Setting};
+use interstice_book::{Book, ChangeId, NightHours, Provenance, Setting};
 use interstice_findings::trust::{EstimateAsk, estimate_book, pressure_book};
-use interstice_findings::{FindingsError, TrustAsk, trust_book};
-use interstice_glucose::{Draft, Mark, MarkKind, Readings, Said, Second, TraceDraft, TraceKind};
+use interstice_findings::{Ask, FindingsError, Span, TrustAsk, review_book, trust_book};
+use interstice_glucose::{
+    Draft, LowVerdict, LowWas, Mark, MarkKind, Readings, Said, Second, TraceDraft, TraceKind,
+};
 
 /// 2025-03-03T00:00:00Z, a midnight in the zone of the book.
 const START: Second = 1_740_960_000;
@@ -80,7 +82,103 @@ fn a_mark_of_the_wearer_is_its_verdict() {
         text: Some("lay on it".to_owned()),
     });
     let found = pressure_book(&book(&draft), None).unwrap();
-    assert_eq!(found.events[0].verdict, Some("pressure"));
+    let verdict = found.events[0].verdict.unwrap();
+    assert_eq!((verdict.was, verdict.change), (LowWas::Pressure, None));
+    assert!(found.events[0].left_out && found.events[0].probability < 1.0);
+}
+
+/// The word on the dip of [`draft`], written by hand.
+fn say(book: &mut Book, was: LowWas, sensor: Option<&str>, now: Second) -> i64 {
+    let said = Draft {
+        low_verdicts: vec![LowVerdict {
+            at: PRESSED,
+            until: PRESSED + FOR_S,
+            sensor: sensor.map(str::to_owned),
+            was,
+            note: None,
+        }],
+        ..Draft::default()
+    };
+    book.log(&said, "said", now).unwrap().change.unwrap().0
+}
+
+#[test]
+fn a_word_of_the_wearer_stands_for_any_probability_until_it_is_taken_back() {
+    let mut book = book(&draft());
+    let before = format!("{:?}", pressure_book(&book, None).unwrap());
+    let change = say(&mut book, LowWas::Real, Some("S1"), 5);
+    let real = pressure_book(&book, None).unwrap();
+    let event = &real.events[0];
+    let verdict = event.verdict.unwrap();
+    assert_eq!((verdict.was, verdict.change.unwrap().0), (LowWas::Real, change));
+    assert_eq!((event.probability, event.left_out), (0.0, false), "{event:?}");
+    assert!(event.probability_by_signs > 0.37);
+    assert_eq!((real.own.pressure, real.own.real), (0, 1));
+    assert!(real.own.log_odds < 0.0 && real.own.log_odds > -1.0);
+    // The latest word counts.
+    let change = say(&mut book, LowWas::Pressure, None, 6);
+    let pressure = pressure_book(&book, None).unwrap();
+    let event = &pressure.events[0];
+    assert_eq!((event.probability, event.left_out), (1.0, true), "{event:?}");
+    assert_eq!(event.verdict.unwrap().change.unwrap().0, change);
+    assert!(
+        pressure.said.is_empty(),
+        "the word before it is about the same low"
+    );
+    book.undo(None, 7).unwrap();
+    book.undo(None, 8).unwrap();
+    assert_eq!(format!("{:?}", pressure_book(&book, None).unwrap()), before);
+}
+
+/// A fall as sharp as this one is taken for contaminated all the same: the estimate hears of it and moves a little.
+#[test]
+fn a_real_low_is_not_set_aside_by_the_estimate() {
+    let mut book = book(&draft());
+    let told = |book: &Book| {
+        let found = estimate_book(book, &EstimateAsk::default()).unwrap();
+        let at = found.sensors[0].at.iter();
+        let middle = at.clone().position(|&at| Second::from(at) >= PRESSED + FOR_S / 2);
+        found.sensors[0].blood[middle.unwrap()].mean_mg_dl
+    };
+    let (aside, change) = (told(&book), say(&mut book, LowWas::Real, Some("S1"), 5));
+    assert!(!told(&book).total_cmp(&aside).is_eq());
+    book.undo(Some(ChangeId(change)), 6).unwrap();
+    assert!(told(&book).total_cmp(&aside).is_eq());
+}
+
+#[test]
+fn a_word_where_nothing_was_found_is_kept_and_teaches_nothing() {
+    let mut quiet = draft();
+    quiet.traces[0].sensor = "S2".to_owned();
+    let mut book = book(&quiet);
+    let elsewhere = Draft {
+        low_verdicts: vec![LowVerdict {
+            at: PRESSED + 6 * 3600,
+            until: PRESSED + 7 * 3600,
+            sensor: Some("S2".to_owned()),
+            was: LowWas::Pressure,
+            note: None,
+        }],
+        ..Draft::default()
+    };
+    book.log(&elsewhere, "said", 5).unwrap();
+    say(&mut book, LowWas::Real, Some("another"), 6);
+    let found = pressure_book(&book, None).unwrap();
+    assert_eq!((found.said.len(), found.own.pressure, found.own.real), (1, 0, 0));
+    assert_eq!(found.events[0].verdict, None, "a word on another sensor");
+}
+
+#[test]
+fn nights_worn_are_counted_with_their_exact_interval() {
+    let found = pressure_book(&book(&draft()), None).unwrap();
+    let all = &found.rates.all;
+    assert_eq!((all.nights, all.lows), (found.nights, 1));
+    // Garwood 1936: 0.0253 to 5.572 for one event, as tables reprint it (from memory).
+    let nights = all.nights as f64;
+    assert!((all.per_night_lo95.unwrap() * nights - 0.0253).abs() < 1e-4);
+    assert!((all.per_night_hi95.unwrap() * nights - 5.572).abs() < 1e-3);
+    assert!((all.expected - found.events[0].probability).abs() < 1e-12);
+    assert!(found.rates.side.is_empty() && found.rates.right_to_left.is_none());
 }
 
 #[test]
@@ -123,4 +221,79 @@ fn the_estimate_bridges_the_dip() {
         .unwrap();
     let (sensor, blood) = (told.sensor_mg_dl[middle], told.blood[middle].mean_mg_dl);
     assert!(blood > 1.4 * sensor, "{blood} beside {sensor}");
+}
+
+fn ask(exclude_pressure: bool) -> Ask {
+    Ask {
+        span: Span::LastDays(4),
+        exclude_pressure,
+        ..Ask::default()
+    }
+}
+
+#[test]
+fn the_account_leaves_out_what_counts_as_pressed_and_says_what() {
+    let mut book = book(&draft());
+    let all = review_book(&book, &ask(false)).unwrap();
+    assert!(all.left_out.is_none() && all.summary_without_artefacts.is_none());
+    let without = review_book(&book, &ask(true)).unwrap();
+    let out = without.left_out.as_ref().unwrap();
+    assert_eq!((out.possible, out.said, out.marked, out.kept_real), (1, 0, 0, 0));
+    assert_eq!(
+        out.readings,
+        all.sufficiency.received - without.sufficiency.received
+    );
+    assert!((out.minutes - 5.0 * out.readings as f64).abs() < 1e-9, "{out:?}");
+    assert!((8..=14).contains(&out.readings), "a dip of 40 minutes: {out:?}");
+    let with = out.summary_with.as_ref().unwrap();
+    assert_eq!(
+        with.mean_mg_dl.value, all.summary.mean_mg_dl.value,
+        "beside it the figures of all readings"
+    );
+    assert!(without.summary.mean_mg_dl.value > with.mean_mg_dl.value);
+    // The wearer's word decides.
+    say(&mut book, LowWas::Real, Some("S1"), 5);
+    let kept = review_book(&book, &ask(true)).unwrap();
+    let out = kept.left_out.as_ref().unwrap();
+    assert_eq!(
+        (out.possible, out.said, out.readings, out.kept_real),
+        (0, 0, 0, 1)
+    );
+    assert!(out.summary_with.is_none() && out.lows.is_empty());
+    assert_eq!(kept.summary.mean_mg_dl.value, all.summary.mean_mg_dl.value);
+    say(&mut book, LowWas::Pressure, Some("S1"), 6);
+    let said = review_book(&book, &ask(true)).unwrap();
+    let out = said.left_out.as_ref().unwrap();
+    assert_eq!((out.possible, out.said, out.kept_real), (0, 1, 0));
+    assert!(out.lows[0].said);
+}
+
+#[test]
+fn what_is_left_out_is_that_of_the_sensor_which_gives_the_figures() {
+    let mut two = draft();
+    // A second sensor, put on a day later and read all the while, is pressed at another time.
+    let second: Vec<(u32, u32)> = (0..3 * 288_u32)
+        .map(|i| {
+            let at = START + 86_400 + i64::from(i) * 300;
+            let wave = 130.0 + 25.0 * libm::sin(f64::from(i + 288) / 47.0);
+            let pressed = (PRESSED + 7200..PRESSED + 7200 + FOR_S).contains(&at);
+            let value = if pressed { 0.6 * wave } else { wave };
+            let level = two.levels.intern(Said::whole_mg_per_dl(value.round() as i64));
+            (u32::try_from(at).unwrap(), level)
+        })
+        .collect();
+    let mut readings = Readings::default();
+    for (at, level) in second {
+        readings.push(at, level);
+    }
+    two.traces.push(TraceDraft {
+        sensor: "S2".to_owned(),
+        kind: TraceKind::Automatic,
+        readings,
+    });
+    let book = book(&two);
+    assert_eq!(pressure_book(&book, None).unwrap().events.len(), 2);
+    let out = review_book(&book, &ask(true)).unwrap().left_out.unwrap();
+    assert_eq!((out.possible, out.lows.len()), (1, 1));
+    assert_eq!(out.lows[0].sensor, "S1");
 }

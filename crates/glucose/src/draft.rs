@@ -1,6 +1,6 @@
 //! All that one source brought, understood but not yet in the book.
 
-use crate::{BloodCheck, Dose, Levels, Mark, Meal, Readings, Second, SensorNote, Zone};
+use crate::{BloodCheck, Dose, Levels, LowVerdict, Mark, Meal, Readings, Second, SensorNote, Zone};
 
 /// How a trace's readings came to be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -63,6 +63,8 @@ pub struct Draft {
     pub marks: Vec<Mark>,
     /// Moments in sensors' lives.
     pub sensor_notes: Vec<SensorNote>,
+    /// The wearer's word on lows.
+    pub low_verdicts: Vec<LowVerdict>,
     /// The zones the rows were lived in, in time order, not overlapping.
     pub lived: Vec<LivedSpan>,
     /// Rows that could not be used: the first of them, in the order of the source.

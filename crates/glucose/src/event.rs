@@ -133,6 +133,30 @@ pub struct Mark {
     pub text: Option<String>,
 }
 
+/// What a low that a sensor showed was, by its wearer's own word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum LowWas {
+    /// Pressure on the sensor.
+    Pressure,
+    /// A real low.
+    Real,
+}
+
+/// The wearer's word on a low that a sensor showed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LowVerdict {
+    /// When it began.
+    pub at: Second,
+    /// When it had ended.
+    pub until: Second,
+    /// The sensor's name in the file; any sensor worn at the time where none is said.
+    pub sensor: Option<String>,
+    /// What it was.
+    pub was: LowWas,
+    /// Words.
+    pub note: Option<String>,
+}
+
 /// What was noted about a sensor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum SensorNoteKind {

@@ -16,7 +16,8 @@ mod unit;
 pub use count::{counted, one_or_many};
 pub use draft::{Draft, LivedSpan, Rejected, TraceDraft, TraceKind};
 pub use event::{
-    BloodCheck, BloodSource, Delivery, Dose, InsulinKind, Mark, MarkKind, Meal, SensorNote, SensorNoteKind,
+    BloodCheck, BloodSource, Delivery, Dose, InsulinKind, LowVerdict, LowWas, Mark, MarkKind, Meal,
+    SensorNote, SensorNoteKind,
 };
 pub use lived::{LivedClock, LivedClockError, Moment, Pass, WallInstants, WallTime, Zone};
 pub use readings::{Level, Levels, Readings};

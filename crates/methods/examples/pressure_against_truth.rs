@@ -83,7 +83,7 @@ fn flags(data: &std::path::Path, set: &str) {
     for person in real(data, set) {
         nights += person.nights_seen();
         for sensor in &person.sensors {
-            let found = person.found(sensor, &params, &[]);
+            let found = person.found(sensor, &params);
             flags += found.len();
             lows += found.iter().filter(|low| low.shows_low).count();
             marked += found.iter().map(|low| low.readings.len()).sum::<usize>();
@@ -100,7 +100,7 @@ fn flags(data: &std::path::Path, set: &str) {
     for mut person in real(data, set) {
         for (index, from, to) in press(&mut person) {
             pressed += 1;
-            let found = person.found(&person.sensors[index], &params, &[]);
+            let found = person.found(&person.sensors[index], &params);
             let hit = found.iter().any(|low| half_of((from, to), (low.from, low.to)));
             pressed_found += usize::from(hit);
         }
@@ -116,7 +116,7 @@ fn flags(data: &std::path::Path, set: &str) {
 fn signs(set: &str, people: &[Person]) {
     for person in people {
         for (number, sensor) in person.sensors.iter().enumerate() {
-            for low in person.found(sensor, &PressureParams::EVERYTHING, &[]) {
+            for low in person.found(sensor, &PressureParams::EVERYTHING) {
                 let span = (low.from, low.to);
                 let event = sensor
                     .planted

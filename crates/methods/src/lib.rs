@@ -24,6 +24,7 @@ pub mod pressure;
 mod primary;
 mod quantile;
 mod ranges;
+pub mod rate;
 mod recording;
 mod refusal;
 mod risk;

@@ -6,6 +6,7 @@
 
 mod dip;
 mod filter;
+mod own;
 mod search;
 mod weigh;
 
@@ -16,6 +17,7 @@ use interstice_glucose::Censor;
 use crate::Refusal;
 use crate::agreement::Check;
 
+pub use own::Own;
 pub use weigh::{Evidence, Signs};
 
 use dip::Dip;
@@ -49,15 +51,6 @@ pub struct Night {
     pub logged: bool,
 }
 
-/// What the wearer said of an earlier finding.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Verdict {
-    /// Probability it was given then.
-    pub probability: f64,
-    /// Whether it was pressure.
-    pub pressure: bool,
-}
-
 /// What is known beside the readings. All of it may be empty but the nights.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Known<'a> {
@@ -69,8 +62,6 @@ pub struct Known<'a> {
     pub insulin: &'a [u32],
     /// Instants of food, seconds since 1970.
     pub food: &'a [u32],
-    /// The wearer's verdicts on earlier findings.
-    pub verdicts: &'a [Verdict],
 }
 
 /// What is marked.
@@ -113,7 +104,8 @@ impl PressureParams {
         most_noise: f64::INFINITY,
     };
 
-    fn marks(&self, low: &PressureLow) -> bool {
+    /// Whether a dip is marked.
+    pub fn marks(&self, low: &PressureLow) -> bool {
         let likely = if low.shows_low {
             low.probability >= self.least_probability_low
         } else {
@@ -202,7 +194,6 @@ pub fn pressure_lows(
         sensor: trace.sensor,
         usable: &usable,
         known,
-        own: own_log_odds(known.verdicts),
     };
     let mut found: Vec<PressureLow> = Vec::new();
     let mut taken: Vec<Dip> = Vec::new();
@@ -298,8 +289,6 @@ struct Person<'a> {
     sensor: u32,
     usable: &'a Usable,
     known: &'a Known<'a>,
-    /// What the person's own verdicts move the log-odds by.
-    own: f64,
 }
 
 impl Person<'_> {
@@ -323,13 +312,12 @@ impl Person<'_> {
         let nadir_mg_dl = shown.iter().copied().fold(f64::INFINITY, f64::min);
         let signs = Signs::of(followed, dip);
         let evidence = self.evidence(dip, &signs, night);
-        let counted: f64 = evidence.iter().map(Evidence::weight).sum();
-        let low = PressureLow {
+        let mut low = PressureLow {
             sensor: self.sensor,
             from: self.usable.second_of(dip.on),
             to: self.usable.second_of(dip.end()),
             readings: self.usable.index[touched.start]..self.usable.index[touched.end - 1] + 1,
-            probability: weigh::probability(signs.log_odds() + counted),
+            probability: 0.0,
             attenuation_percent: 100.0 * dip.part,
             depth_mg_dl: hidden.fold(0.0, f64::max),
             nadir_mg_dl,
@@ -337,6 +325,7 @@ impl Person<'_> {
             signs,
             evidence,
         };
+        low.probability = low.scored();
         params.marks(&low).then_some(low)
     }
 
@@ -378,9 +367,6 @@ impl Person<'_> {
                 .iter()
                 .filter_map(|check| self.check(check, dip)),
         );
-        if self.own != 0.0 {
-            evidence.push(Evidence::Verdicts { weight: self.own });
-        }
         evidence
     }
 
@@ -410,21 +396,4 @@ impl Person<'_> {
             weight,
         })
     }
-}
-
-/// What the person's verdicts move the log-odds by: the shift that makes the probabilities given fit the verdicts best,
-/// held towards none by a normal prior of standard deviation 1 (ours).
-fn own_log_odds(verdicts: &[Verdict]) -> f64 {
-    let mut shift: f64 = 0.0;
-    for _ in 0..30 {
-        let (mut slope, mut curve) = (-shift, 1.0);
-        for verdict in verdicts.iter().filter(|verdict| verdict.probability.is_finite()) {
-            let given = verdict.probability.clamp(0.01, 0.99);
-            let now = weigh::probability(libm::log(given / (1.0 - given)) + shift);
-            slope += f64::from(u8::from(verdict.pressure)) - now;
-            curve += now * (1.0 - now);
-        }
-        shift += slope / curve;
-    }
-    shift
 }

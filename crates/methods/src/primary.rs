@@ -164,6 +164,31 @@ impl<'a> Series<'a> {
         series
     }
 
+    /// Time the readings stand for: each its native interval, seconds.
+    pub fn stood_for_s(&self) -> u64 {
+        stretches(&self.segments, 0..self.at.len())
+            .map(|(part, segment)| part.len() as u64 * u64::from(segment.interval_s))
+            .sum()
+    }
+
+    /// The parts of a span `[from, to)` in which the readings are those of one trace, by its place in the input.
+    pub fn parts_of(&self, trace: usize, (from, to): (Second, Second)) -> Vec<(Second, Second)> {
+        let index = |second: Second| self.at.partition_point(|&at| Second::from(at) < second);
+        let range = index(from)..index(to).max(index(from));
+        if range.is_empty() {
+            return Vec::new();
+        }
+        stretches(&self.segments, range)
+            .filter(|(_, segment)| segment.trace == trace)
+            .map(|(part, _)| {
+                (
+                    self.at[part.start].into(),
+                    Second::from(self.at[part.end - 1]) + 1,
+                )
+            })
+            .collect()
+    }
+
     /// Index ranges outside all of `spans`.
     fn kept(&self, spans: &[(Second, Second)]) -> Vec<Range<usize>> {
         let index = |second: Second| self.at.partition_point(|&at| Second::from(at) < second);

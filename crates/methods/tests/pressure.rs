@@ -12,7 +12,7 @@ use interstice_glucose::{Censor, Unit};
 use interstice_methods::Refusal;
 use interstice_methods::agreement::Check;
 use interstice_methods::pressure::{
-    Evidence, Known, Night, PressureLow, PressureParams, PressureTrace, Verdict, pressure_lows, pressure_mask,
+    Evidence, Known, Night, Own, PressureLow, PressureParams, PressureTrace, pressure_lows, pressure_mask,
 };
 use proptest::prelude::*;
 use rand::{Rng, SeedableRng};
@@ -291,25 +291,12 @@ fn blood_checks_insulin_and_verdicts_move_the_probability() {
     });
     assert!(with_insulin.probability < alone);
     assert!(with_insulin.evidence.contains(&Evidence::Insulin));
-    let said = |pressure| {
-        [Verdict {
-            probability: 0.6,
-            pressure,
-        }; 6]
-    };
-    assert!(
-        everything(&Known {
-            verdicts: &said(true),
-            ..plain
-        })
-        .probability
-            > alone
-    );
-    let rejected = everything(&Known {
-        verdicts: &said(false),
-        ..plain
-    });
+    let low = everything(&plain);
+    let told = |pressure| Own::of([(0.6, pressure); 6]).told(&low);
+    assert!(told(true).probability > alone);
+    let rejected = told(false);
     assert!(rejected.probability < alone);
+    assert_eq!(Own::UNKNOWN.told(&low), low, "without verdicts nothing changes");
     for evidence in &rejected.evidence {
         assert!(evidence.words(Unit::MmolPerL).ends_with('.'));
     }
@@ -348,7 +335,7 @@ fn what_is_promised_holds_on_the_recordings() {
             person
                 .sensors
                 .iter()
-                .map(|sensor| person.found(sensor, &params, &[]).len())
+                .map(|sensor| person.found(sensor, &params).len())
         })
         .sum();
     assert!(

@@ -16,6 +16,7 @@ pub fn review(days: u32) -> ReviewFindings {
     ReviewFindings {
         unit: Unit::MgPerDl,
         without_artefacts: false,
+        left_out: None,
         window: Window {
             from: time(FIRST),
             to: time(to),

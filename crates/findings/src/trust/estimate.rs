@@ -6,7 +6,7 @@ use interstice_methods::agreement::Check;
 use interstice_methods::estimate::{BloodCheck, Estimator, Learned, Probable, Scale, SensorTrace, Then};
 
 use super::pairs;
-use super::pressure::{Pressed, in_bed};
+use super::pressed::{Beside, Pressed, in_bed};
 use super::wears::{SensorWear, named, wears};
 use crate::FindingsError;
 use crate::account::reader;
@@ -93,14 +93,17 @@ fn estimate(
     }
     let asked = named(record, &wears, ask.sensor.as_deref())?;
     let checks = pairs::checks(record);
-    // A check told without it must not have helped to find pressure either.
+    // A check told without it must not have helped to find pressure either, nor the wearer who saw it.
     let known = if ask.leave_out_checks {
-        &[]
+        Vec::new()
     } else {
-        checks.as_slice()
+        checks.clone()
     };
-    let (columns, _) = columns(record, &wears, known, night);
-    let known = known.to_vec();
+    let beside = Beside {
+        words: !ask.leave_out_checks,
+        ..Beside::all(&known, night)
+    };
+    let (columns, _) = columns(record, &wears, beside);
     let checks = blood_checks(&checks);
     let estimator = estimator(&wears, &columns, &checks);
     let learned = estimator.learn();
@@ -160,7 +163,7 @@ impl Known {
         checks: &[Check],
         night: Option<NightHours>,
     ) -> Self {
-        let (columns, pressed) = columns(record, wears, checks, night);
+        let (columns, pressed) = columns(record, wears, Beside::all(checks, night));
         let learned = estimator(wears, &columns, &blood_checks(checks)).learn();
         Known { learned, pressed }
     }
@@ -239,14 +242,9 @@ impl<'a> Columns<'a> {
 }
 
 /// The columns of all wears, with readings marked as artefacts or in a possible pressure low set aside, and those lows.
-fn columns<'a>(
-    record: &'a Record,
-    wears: &[SensorWear],
-    checks: &[Check],
-    night: Option<NightHours>,
-) -> (Vec<Columns<'a>>, Pressed) {
+fn columns<'a>(record: &'a Record, wears: &[SensorWear], beside: Beside<'_>) -> (Vec<Columns<'a>>, Pressed) {
     let mut columns: Vec<Columns<'a>> = wears.iter().map(|wear| Columns::said(record, wear)).collect();
-    let pressed = Pressed::look(record, &columns, checks, night);
+    let pressed = Pressed::look(record, wears, &columns, beside);
     set_aside(record, &mut columns, &pressed);
     (columns, pressed)
 }
@@ -255,7 +253,7 @@ fn columns<'a>(
 fn set_aside(record: &Record, columns: &mut [Columns<'_>], pressed: &Pressed) {
     let marked = pairs::artefacts(record);
     for (place, columns) in columns.iter_mut().enumerate() {
-        columns.aside = aside(columns.at, pressed.mask(place, columns.at.len()), &marked);
+        columns.aside = aside(columns.at, pressed.mask(record, place, columns.at), &marked);
     }
 }
 
@@ -302,12 +300,18 @@ impl Then for Past<'_> {
             .into_iter()
             .filter(|&(_, to)| before(to))
             .collect();
-        let pressed = Pressed::look_by(self.record, &past, &checks, self.night, Second::from(by));
+        // When a word was said is not told, so that none is known here.
+        let beside = Beside {
+            words: false,
+            by: Second::from(by),
+            ..Beside::all(&checks, self.night)
+        };
+        let pressed = Pressed::look(self.record, self.wears, &past, beside);
         all.iter()
             .zip(&past)
             .enumerate()
             .map(|(place, (all, past))| {
-                let mut aside = aside(past.at, pressed.mask(place, past.at.len()), &marked);
+                let mut aside = aside(past.at, pressed.mask(self.record, place, past.at), &marked);
                 aside.resize(all.at.len(), false);
                 aside
             })

@@ -137,6 +137,8 @@ pub enum Evidence {
     Verdicts {
         /// What they move the log-odds by.
         weight: f64,
+        /// How many they are.
+        verdicts: u64,
     },
 }
 
@@ -145,7 +147,7 @@ impl Evidence {
     pub(super) fn weight(&self) -> f64 {
         match *self {
             Evidence::Insulin => INSULIN,
-            Evidence::BloodCheck { weight, .. } | Evidence::Verdicts { weight } => weight,
+            Evidence::BloodCheck { weight, .. } | Evidence::Verdicts { weight, .. } => weight,
             _ => 0.0,
         }
     }
@@ -207,9 +209,9 @@ impl Evidence {
                 shown(blood_mg_dl),
                 shown(sensor_mg_dl)
             ),
-            Evidence::Verdicts { weight } => write!(
+            Evidence::Verdicts { weight, verdicts } => write!(
                 words,
-                "What you said of earlier ones makes it {} likely.",
+                "What you said of others ({verdicts}) makes it {} likely.",
                 if weight > 0.0 { "more" } else { "less" }
             ),
         };

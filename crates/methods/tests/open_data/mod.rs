@@ -10,9 +10,7 @@ use std::path::{Path, PathBuf};
 
 use interstice_glucose::Censor;
 use interstice_methods::agreement::Check;
-use interstice_methods::pressure::{
-    Known, Night, PressureLow, PressureParams, PressureTrace, Verdict, pressure_lows,
-};
+use interstice_methods::pressure::{Known, Night, PressureLow, PressureParams, PressureTrace, pressure_lows};
 
 /// A silence this long between readings of a file without sensors is taken for a change of sensor, seconds.
 const CHANGE_S: u32 = 3 * 3600;
@@ -65,12 +63,7 @@ pub(crate) struct Person {
 }
 
 impl Person {
-    pub(crate) fn found(
-        &self,
-        sensor: &Sensor,
-        params: &PressureParams,
-        verdicts: &[Verdict],
-    ) -> Vec<PressureLow> {
+    pub(crate) fn found(&self, sensor: &Sensor, params: &PressureParams) -> Vec<PressureLow> {
         let trace = PressureTrace {
             sensor: 0,
             at: &sensor.at,
@@ -82,7 +75,6 @@ impl Person {
             checks: &self.checks,
             insulin: &self.insulin,
             food: &self.food,
-            verdicts,
         };
         pressure_lows(&trace, &known, params).unwrap_or_default()
     }
@@ -474,7 +466,7 @@ pub(crate) fn score(people: &[Person], params: &PressureParams) -> Score {
         score.nights += person.nights_seen();
         score.true_lows += person.true_lows.len();
         for sensor in &person.sensors {
-            let found = person.found(sensor, params, &[]);
+            let found = person.found(sensor, params);
             add(&mut score, person, sensor, &found);
         }
     }

@@ -20,7 +20,10 @@ pub use lag::lag;
 pub use measure::{Measure, measures};
 pub use number::{Shown, percent, plain};
 pub(crate) use number::{amount, extremes, units};
-pub use pressure::{pressure_account, pressure_event};
+pub use pressure::{
+    RATES_HELP, low_verdict, pressure_account, pressure_event, pressure_likely, pressure_rates,
+    pressure_said, rate_table, said_low,
+};
 pub use range::{Range, RangeRow, Standing, range_rows};
 pub use review::{
     DayRow, answer, day_extremes, day_rows, early, episode_count, episode_kind, episode_length, nearby,

@@ -6,7 +6,7 @@ use interstice_glucose::round_half_up;
 
 use super::trust::{agreement_rows, criterion, signed};
 use super::trust_group::group_tables;
-use super::{Shown, date_and_clock, day_and_clock};
+use super::{Shown, date_and_clock, day_and_clock, pressure_likely, rate_table};
 
 /// A column's heading.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -29,7 +29,7 @@ pub struct Table {
 }
 
 impl Table {
-    fn new(id: &'static str, heads: &[(&str, bool)], rows: Vec<Vec<String>>) -> Self {
+    pub(super) fn new(id: &'static str, heads: &[(&str, bool)], rows: Vec<Vec<String>>) -> Self {
         let heads = heads
             .iter()
             .map(|&(name, number)| Head {
@@ -97,6 +97,7 @@ pub fn trust_tables(findings: &TrustFindings, shown: Shown) -> Vec<Table> {
     }
     tables.push(criteria(findings, shown));
     tables.push(pressure(findings, shown));
+    tables.push(rate_table(&findings.pressure.rates));
     tables.push(pairs(&findings.points, shown));
     tables
 }
@@ -120,7 +121,7 @@ fn pressure(findings: &TrustFindings, shown: Shown) -> Table {
             event.sensor_id.clone(),
             shown.glucose(event.nadir_mg_dl),
             format!("{:.0}", event.attenuation_percent),
-            format!("{:.0}", 100.0 * event.probability),
+            pressure_likely(event),
             event.evidence.join(" "),
         ]
     });
@@ -131,7 +132,7 @@ fn pressure(findings: &TrustFindings, shown: Shown) -> Table {
         ("Sensor", false),
         (lowest.as_str(), true),
         ("Taken off, %", true),
-        ("Likely, %", true),
+        ("Likely", true),
         ("Signs", false),
     ];
     Table::new("pressure", &heads, rows.collect())
