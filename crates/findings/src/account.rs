@@ -36,13 +36,12 @@ pub struct Reader {
 /// # Errors
 /// As [`review`], and `Book` where the book cannot be read.
 pub fn review_book(book: &Book, ask: &Ask) -> Result<ReviewFindings, FindingsError> {
-    let record = if ask.exclude_pressure {
-        book.span()?.ok_or(FindingsError::Empty)?;
-        book.load_all()?
+    let (record, reader) = (load(book, ask.span)?, reader(book)?);
+    if ask.exclude_pressure {
+        review_in(&record, &book.load_all()?, reader, ask)
     } else {
-        load(book, ask.span)?
-    };
-    review(&record, reader(book)?, ask)
+        review(&record, reader, ask)
+    }
 }
 
 /// As much of the book as a span needs, with two days of slack for zones and for the interval a reading stands for.
@@ -88,11 +87,21 @@ pub fn reader(book: &Book) -> Result<Reader, FindingsError> {
     })
 }
 
-/// The account of a record already loaded.
+/// The account of a record already loaded; of the whole book where pressure is excluded.
 ///
 /// # Errors
 /// `Empty` without automatic readings; `Window` where a date is beyond what a book holds.
 pub fn review(record: &Record, reader: Reader, ask: &Ask) -> Result<ReviewFindings, FindingsError> {
+    review_in(record, record, reader, ask)
+}
+
+/// The same of a record that holds the window, where pressure is looked for in all of the book.
+fn review_in(
+    record: &Record,
+    book: &Record,
+    reader: Reader,
+    ask: &Ask,
+) -> Result<ReviewFindings, FindingsError> {
     let automatic: Vec<usize> = (0..record.traces.len())
         .filter(|&place| record.traces[place].kind == TraceKind::Automatic)
         .collect();
@@ -106,7 +115,7 @@ pub fn review(record: &Record, reader: Reader, ask: &Ask) -> Result<ReviewFindin
     let marked = artefacts(record, from, to);
     let out = ask
         .exclude_pressure
-        .then(|| Aside::of(record, reader, &whole, &automatic, (from, to)));
+        .then(|| Aside::of((record, book), reader, &whole, &automatic, (from, to)));
     let spans = out.as_ref().map_or(&marked, |out| &out.spans);
     let sparse = (!spans.is_empty()).then(|| whole.without(spans));
     let account_of = |series: &Series<'_>| -> Result<Account, FindingsError> {

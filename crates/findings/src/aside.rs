@@ -20,16 +20,17 @@ pub(crate) struct Aside {
 }
 
 impl Aside {
+    /// * `record`, `book`: the window's, and that of the whole book, in which pressure is looked for.
     /// * `automatic`: the traces the series was put together from, as places in the record.
     pub(crate) fn of(
-        record: &Record,
+        (record, book): (&Record, &Record),
         reader: Reader,
         series: &Series<'_>,
         automatic: &[usize],
         (from, to): (Second, Second),
     ) -> Self {
         let marked = artefacts(record, from, to);
-        let found = pressure_out(record, reader.night, (from, to));
+        let found = pressure_out(book, reader.night, (from, to));
         let mut aside = Aside {
             marked: marked.len() as u64,
             kept_real: found.kept_real,
@@ -38,7 +39,9 @@ impl Aside {
         };
         for low in found.stretches {
             // Where another sensor gives the figures, this one's lows are in none.
-            let trace = automatic.iter().position(|&place| place == low.trace);
+            let trace = automatic
+                .iter()
+                .position(|&place| record.traces[place].sensor == low.sensor);
             let parts = trace.map_or(Vec::new(), |trace| series.parts_of(trace, (low.from, low.to)));
             if !parts.is_empty() {
                 aside.lows.push(low);
@@ -67,7 +70,7 @@ impl Aside {
                 .lows
                 .iter()
                 .map(|low| LeftOutLow {
-                    sensor: record.traces[low.trace].sensor.clone(),
+                    sensor: low.sensor.clone(),
                     start: time(low.from),
                     end: time(low.to - 1),
                     said: low.said,

@@ -41,7 +41,7 @@ pub(super) enum Said {
 /// A dip as it is told.
 #[derive(Clone, Debug)]
 pub(super) struct Judged {
-    /// With what the wearer's other words make of it.
+    /// With what the wearer's words on others make of it, where there is none on itself.
     pub(super) low: PressureLow,
     /// Probability by its own signs.
     pub(super) by_signs: f64,
@@ -189,11 +189,13 @@ fn judge(
     word: Option<(usize, LowWas)>,
     marked: &[(Second, Second)],
 ) -> Option<Judged> {
-    let low = own.told(dip);
-    let flagged = PressureParams::default().marks(&low);
+    let told = own.told(dip);
+    let flagged = PressureParams::default().marks(&told);
     if !flagged && word.is_none() {
         return None;
     }
+    // What was said of one is no evidence for that same one.
+    let low = if word.is_some() { dip.clone() } else { told };
     let said = word
         .map(|(place, was)| Said::Word(place, was))
         .or_else(|| is_marked(&low, marked).then_some(Said::Marked));

@@ -9,10 +9,10 @@ use super::pressed::{Beside, Judged, Pressed, Said};
 use super::wears::{SensorWear, wears};
 
 /// A stretch of one trace.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct Stretch {
-    /// Place of the trace in the record.
-    pub(crate) trace: usize,
+    /// The sensor's name in the file.
+    pub(crate) sensor: String,
     /// First instant.
     pub(crate) from: Second,
     /// First instant no longer in it.
@@ -50,7 +50,7 @@ pub(crate) fn pressure_out(
     for ((looked, wear), columns) in pressed.wears.iter().zip(&worn).zip(&columns) {
         let ranges = looked.left_out(record, columns.at);
         let stretches = ranges.into_iter().map(|(range, said)| Stretch {
-            trace: wear.trace,
+            sensor: record.traces[wear.trace].sensor.clone(),
             from: columns.at[range.start].into(),
             to: Second::from(columns.at[range.end - 1]) + 1,
             said,
@@ -63,6 +63,7 @@ pub(crate) fn pressure_out(
         };
         out.kept_real += looked.dips.iter().filter(is_real).count() as u64;
     }
-    out.stretches.sort_by_key(|stretch| (stretch.from, stretch.trace));
+    out.stretches
+        .sort_by(|a, b| (a.from, &a.sensor).cmp(&(b.from, &b.sensor)));
     out
 }

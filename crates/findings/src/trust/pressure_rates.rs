@@ -1,6 +1,6 @@
 //! How often possible pressure lows come, by where the sensor was and by the side slept on.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use interstice_glucose::Side;
 use interstice_methods::rate::{count_interval, ratio_interval};
@@ -176,19 +176,15 @@ fn compared(left: Tally, right: Tally) -> Option<RateRatio> {
 }
 
 impl PressureRates {
-    /// Sites whose intervals do not overlap with that of any other, of those known: what differs so that counts alone can
-    /// hardly make it.
-    pub fn sites_apart(&self) -> Vec<&RateLine> {
-        let known: Vec<&RateLine> = self.site.iter().filter(|line| line.key != UNKNOWN).collect();
-        let apart = |a: &RateLine, b: &RateLine| {
-            a.per_night_lo95 > b.per_night_hi95 || a.per_night_hi95 < b.per_night_lo95
+    /// Pairs of sites, of those known, whose intervals do not overlap: the one with more, the one with less.
+    pub fn sites_apart(&self) -> Vec<(&RateLine, &RateLine)> {
+        let known = || self.site.iter().filter(|line| line.key != UNKNOWN);
+        let above = |a: &RateLine, b: &RateLine| {
+            let ends = a.per_night_lo95.zip(b.per_night_hi95);
+            ends.is_some_and(|(lo, hi)| lo > hi)
         };
-        let mut found = BTreeSet::new();
-        for (i, a) in known.iter().enumerate() {
-            if known.len() > 1 && known.iter().enumerate().all(|(j, b)| i == j || apart(a, b)) {
-                found.insert(i);
-            }
-        }
-        found.into_iter().map(|i| known[i]).collect()
+        known()
+            .flat_map(|a| known().filter(move |b| above(a, b)).map(move |b| (a, b)))
+            .collect()
     }
 }

@@ -3,7 +3,7 @@
 use interstice_findings::trust::PressureFindings;
 use interstice_glucose::Unit;
 
-use super::table::{Align, Table, wrap};
+use super::table::wrap;
 use crate::words::{
     self, Caution, RATES_HELP, Shown, pressure_account, pressure_event, pressure_rates, pressure_said,
     said_low,
@@ -42,18 +42,6 @@ fn rates(out: &mut Vec<String>, findings: &PressureFindings) {
         out.extend(wrap(&said, 0));
     }
     let twin = words::rate_table(&findings.rates);
-    let heads: Vec<(&str, Align)> = twin
-        .heads
-        .iter()
-        .map(|head| {
-            let align = if head.number { Align::Right } else { Align::Left };
-            (head.name.as_str(), align)
-        })
-        .collect();
-    let mut table = Table::new(&heads);
-    for row in twin.rows {
-        table.row(row);
-    }
-    out.extend(table.lines());
+    out.extend(twin.lines());
     out.extend(wrap(RATES_HELP, 0));
 }

@@ -7,8 +7,9 @@ use interstice_glucose::Unit;
 use super::table::{Align, Table, wrap};
 use crate::words::{
     Caution, DayRow, Shown, Standing, answer, clock, date_and_clock, day_extremes, day_rows, early,
-    episode_count, episode_kind, episode_length, measures, no_usual_day, percent, range_rows, short_date,
-    sufficiency, target_sentence, trace_kind, trace_name, weekday, which_time, window,
+    episode_count, episode_kind, episode_length, left_out_low, left_out_said, measures, no_usual_day,
+    percent, range_rows, short_date, sufficiency, target_sentence, trace_kind, trace_name, weekday,
+    which_time, window, with_and_without,
 };
 
 /// Episodes listed before the rest is only counted.
@@ -20,6 +21,7 @@ pub fn review(findings: &ReviewFindings, unit: Unit) -> String {
     let mut out = Vec::new();
     head(&mut out, findings, shown);
     if findings.sufficiency.received > 0 {
+        left_out(&mut out, findings, shown);
         ranges(&mut out, findings, shown);
         usual_day(&mut out, findings, shown);
         measure_table(&mut out, findings, shown);
@@ -60,6 +62,32 @@ fn head(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
             .filter(|line| !line.is_empty()),
     );
     out.extend(wrap(&sufficiency(&findings.sufficiency, &findings.window), 0));
+}
+
+/// What is left out, and the figures both ways; also where stretches are marked and nothing was asked to be left out.
+fn left_out(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
+    let twin = with_and_without(findings, shown);
+    if findings.left_out.is_none() && twin.is_none() {
+        return;
+    }
+    section(
+        out,
+        if findings.left_out.is_some() {
+            "Without possible pressure lows"
+        } else {
+            "With and without readings marked as not to be believed"
+        },
+    );
+    out.extend(
+        left_out_said(findings, shown)
+            .iter()
+            .flat_map(|said| wrap(said, 0)),
+    );
+    if let Some(twin) = twin {
+        out.extend(twin.lines());
+    }
+    let lows = findings.left_out.iter().flat_map(|out| &out.lows);
+    out.extend(lows.flat_map(|low| wrap(&left_out_low(low), 2)));
 }
 
 fn ranges(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {

@@ -1,7 +1,26 @@
 //! Columns and paragraphs in plain characters.
 
+use crate::words;
+
 /// Columns of a terminal that everybody has.
 pub(crate) const WIDTH: usize = 80;
+
+impl words::Table {
+    /// As lines of a terminal.
+    pub(crate) fn lines(self) -> Vec<String> {
+        let align = |number| if number { Align::Right } else { Align::Left };
+        let heads: Vec<(&str, Align)> = self
+            .heads
+            .iter()
+            .map(|head| (head.name.as_str(), align(head.number)))
+            .collect();
+        let mut table = Table::new(&heads);
+        for row in self.rows {
+            table.row(row);
+        }
+        table.lines()
+    }
+}
 
 /// Which edge of its column a cell keeps to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

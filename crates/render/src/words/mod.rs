@@ -4,6 +4,7 @@
 
 mod caution;
 mod lag;
+mod left_out;
 mod measure;
 mod number;
 mod pressure;
@@ -17,6 +18,7 @@ mod trust_table;
 
 pub use caution::Caution;
 pub use lag::lag;
+pub use left_out::{left_out_low, left_out_said, with_and_without};
 pub use measure::{Measure, measures};
 pub use number::{Shown, percent, plain};
 pub(crate) use number::{amount, extremes, units};

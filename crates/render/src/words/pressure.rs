@@ -119,7 +119,7 @@ pub fn said_low(said: &SaidLow) -> String {
 
 /// What stands beside the table of rates.
 pub const RATES_HELP: &str = "A night counts once for each sensor read in it. A low counts where it is flagged and you did not call it \
-    real, or where you called it pressure; 'to be expected' adds up the probabilities instead. The margins (95 %) are exact for lows \
+    real, or where you called it pressure; 'expected' adds up the probabilities instead. The margins (95 %) are exact for lows \
     that come one by one; where one night brings several, the truth is wider.";
 
 /// How often, and whether sides and sites differ by more than chance.
@@ -196,10 +196,14 @@ fn sites(rates: &PressureRates) -> Option<String> {
                 .to_owned(),
         );
     }
-    let names: Vec<&str> = apart.iter().map(|line| line.key.as_str()).collect();
+    let pairs: Vec<String> = apart
+        .iter()
+        .map(|(more, less)| format!("on the {} than on the {}", more.key, less.key))
+        .collect();
+    let others = if known == 2 { "" } else { " Other margins overlap." };
     Some(format!(
-        "{} stands apart from every other part of the body, margin against margin.",
-        names.join(" and ")
+        "More often {}, margin against margin.{others}",
+        pairs.join(", ")
     ))
 }
 
@@ -222,8 +226,8 @@ pub fn rate_table(rates: &PressureRates) -> Table {
         ("Nights worn", false),
         ("Nights", true),
         ("Lows", true),
-        ("To be expected", true),
-        ("A night, 95 % margin", true),
+        ("Expected", true),
+        ("A night (95 % margin)", true),
     ];
     Table::new("pressure-rates", &heads, rows)
 }
