@@ -13,14 +13,14 @@ use std::path::{Path, PathBuf};
 use common::{Source, check, dose, import, mark, meal, mg, sensor_note, standing};
 use interstice_book::{Book, ChangeId, ChangeKind, Entry, KeptRecipe, Mode, NightHours, Provenance, Setting};
 use interstice_glucose::{
-    Censor, Delivery, Dose, Draft, InsulinKind, LivedSpan, Rejected, Said, SensorDetail, SensorNote,
-    SensorNoteKind, TraceKind, Unit, Zone,
+    Censor, Delivery, Dose, Draft, InsulinKind, LivedSpan, LowVerdict, LowWas, Rejected, Said, SensorDetail,
+    SensorNote, SensorNoteKind, TraceKind, Unit, Zone,
 };
 
 /// Layouts of which a book is kept.
-const LAYOUTS: [u32; 3] = [1, 2, 3];
+const LAYOUTS: [u32; 4] = [1, 2, 3, 4];
 /// The present one.
-const LATEST: u32 = 3;
+const LATEST: u32 = 4;
 /// First instant of all of them, 2025-03-29T00:00Z.
 const START: i64 = 1_743_206_400;
 
@@ -195,6 +195,25 @@ fn note_detail(book: &mut Book) {
     book.log(&draft, "sensor", 95).unwrap();
 }
 
+/// What came with layout 4: the wearer's word on a low.
+fn judged() -> LowVerdict {
+    LowVerdict {
+        at: START + 8000,
+        until: START + 10_400,
+        sensor: Some("S1".to_owned()),
+        was: LowWas::Pressure,
+        note: Some("lay on it".to_owned()),
+    }
+}
+
+fn judge_a_low(book: &mut Book) {
+    let draft = Draft {
+        low_verdicts: vec![judged()],
+        ..Draft::default()
+    };
+    book.log(&draft, "low", 96).unwrap();
+}
+
 /// A book as the code of that layout wrote it: all that it could keep.
 fn fill_to(layout: u32, path: &Path) -> Book {
     let mut book = Book::open(path, Mode::CreateIfAbsent).unwrap();
@@ -204,6 +223,9 @@ fn fill_to(layout: u32, path: &Path) -> Book {
     }
     if layout >= 3 {
         note_detail(&mut book);
+    }
+    if layout >= 4 {
+        judge_a_low(&mut book);
     }
     book
 }
@@ -262,7 +284,7 @@ fn told(book: &Book) -> impl PartialEq + std::fmt::Debug + use<> {
     (
         standing(&record),
         (record.blood_checks, record.doses, record.meals, record.marks),
-        record.sensor_notes,
+        (record.sensor_notes, record.low_verdicts),
         format!("{:?}", record.clock),
         format!("{conflicts:?} {:?}", book.settings().unwrap()),
         journal,
@@ -289,6 +311,8 @@ fn every_layout_tells_what_it_was_given() {
         let notes: Vec<&SensorNote> = record.sensor_notes.iter().map(|kept| &kept.it).collect();
         let expected = [sensor_note(START), detailed()];
         assert!(notes.into_iter().eq(&expected[..if layout < 3 { 1 } else { 2 }]));
+        let words: Vec<&LowVerdict> = record.low_verdicts.iter().map(|kept| &kept.it).collect();
+        assert!(words.into_iter().eq(&[judged()][..usize::from(layout >= 4)]));
     }
 }
 

@@ -12,7 +12,7 @@ use serde_json::Value;
 use tempfile::TempDir;
 
 /// Layouts before the present one.
-const EARLIER: [u32; 2] = [1, 2];
+const EARLIER: [u32; 3] = [1, 2, 3];
 
 fn lay_down(folder: &Path, layout: u32) -> PathBuf {
     let kept =
@@ -56,7 +56,7 @@ fn an_earlier_book_is_brought_forward_once_and_gives_the_same_account() {
         account
     });
     assert_eq!(accounts[0]["sufficiency"]["received"], 588);
-    assert_eq!(accounts[0], accounts[1]);
+    assert!(accounts.iter().all(|account| *account == accounts[0]));
 }
 
 /// The served program and the lines it said before it listened.
