@@ -90,12 +90,27 @@ pub(super) struct Pressed {
     pub(super) own: Own,
 }
 
-/// What is known beside the readings, and whether the wearer's words are heeded.
+/// What is known beside the readings.
 #[derive(Clone, Copy)]
 pub(super) struct Beside<'a> {
     pub(super) checks: &'a [Check],
     pub(super) night: Option<NightHours>,
+    /// Whether the wearer's words are heeded.
     pub(super) words: bool,
+    /// Nothing that was logged for this instant or later is known; the readings and checks handed in must not be later either.
+    pub(super) by: Second,
+}
+
+impl<'a> Beside<'a> {
+    /// All there is.
+    pub(super) fn all(checks: &'a [Check], night: Option<NightHours>) -> Self {
+        Beside {
+            checks,
+            night,
+            words: true,
+            by: Second::MAX,
+        }
+    }
 }
 
 impl Pressed {
@@ -108,7 +123,7 @@ impl Pressed {
     ) -> Self {
         let in_bed = nights(record, beside.night);
         let words = Words::of(record, beside.words);
-        let finder = Finder::new(record, &in_bed, beside.checks);
+        let finder = Finder::new(record, &in_bed, beside);
         let found: Vec<Vec<PressureLow>> = columns.par_iter().map(|columns| finder.dips(columns)).collect();
         let others = words.wears_beside(wears);
         let elsewhere: Vec<Vec<PressureLow>> = others
@@ -314,15 +329,15 @@ struct Finder<'a> {
 }
 
 impl<'a> Finder<'a> {
-    fn new(record: &Record, in_bed: &[InBed], checks: &'a [Check]) -> Self {
-        let instant = |at: Second| u32::try_from(at).ok();
+    fn new(record: &Record, in_bed: &[InBed], beside: Beside<'a>) -> Self {
+        let instant = |at: Second| u32::try_from(at).ok().filter(|_| at < beside.by);
         let at_once = record
             .doses
             .iter()
             .filter(|kept| kept.it.delivery != Delivery::BasalRate && kept.it.insulin != InsulinKind::Long);
         Finder {
             nights: in_bed.iter().map(|in_bed| in_bed.night).collect(),
-            checks,
+            checks: beside.checks,
             insulin: at_once.filter_map(|kept| instant(kept.it.at)).collect(),
             food: record
                 .meals
@@ -369,9 +384,33 @@ fn nights(record: &Record, set: Option<NightHours>) -> Vec<InBed> {
             })
         })
         .collect();
+    let apart = |night: &Night| {
+        logged
+            .iter()
+            .all(|other| other.night.to <= night.from || night.to <= other.night.from)
+    };
+    let usual = usual_nights(record, set).into_iter().filter(apart);
     let mut nights = logged.clone();
+    nights.extend(usual.map(|night| InBed { night, side: None }));
+    nights.sort_by_key(|in_bed| in_bed.night.from);
+    nights
+}
+
+/// Which readings fall in the usual night.
+pub(super) fn in_bed(record: &Record, set: Option<NightHours>, at: &[u32]) -> Vec<bool> {
+    let mut in_bed = vec![false; at.len()];
+    for night in usual_nights(record, set) {
+        let first = at.partition_point(|&at| at < night.from);
+        let after = at.partition_point(|&at| at < night.to);
+        in_bed[first..after].fill(true);
+    }
+    in_bed
+}
+
+/// The usual night of every day, from the one before the first reading on.
+fn usual_nights(record: &Record, set: Option<NightHours>) -> Vec<Night> {
     let Some((first, last)) = span(record) else {
-        return nights;
+        return Vec::new();
     };
     let usual = set.unwrap_or(IN_BED);
     let (from_s, to_s) = (
@@ -379,18 +418,12 @@ fn nights(record: &Record, set: Option<NightHours>) -> Vec<InBed> {
         Second::from(usual.to_minute) * 60,
     );
     let past_midnight = if to_s <= from_s { DAY_S } else { 0 };
-    for day in record.clock.wall(first).day() - 1..=record.clock.wall(last).day() {
-        let at = |second: Second| record.clock.first_at_or_after(WallTime(day * DAY_S + second));
-        let apart = |night: &Night| {
-            logged
-                .iter()
-                .all(|other| other.night.to <= night.from || night.to <= other.night.from)
-        };
-        let usual = night(at(from_s), at(to_s + past_midnight), false).filter(apart);
-        nights.extend(usual.map(|night| InBed { night, side: None }));
-    }
-    nights.sort_by_key(|in_bed| in_bed.night.from);
-    nights
+    (record.clock.wall(first).day() - 1..=record.clock.wall(last).day())
+        .filter_map(|day| {
+            let at = |second: Second| record.clock.first_at_or_after(WallTime(day * DAY_S + second));
+            night(at(from_s), at(to_s + past_midnight), false)
+        })
+        .collect()
 }
 
 /// The side a night was slept on, from what is written beside it: 'left', 'on my right side'. Nothing where both are

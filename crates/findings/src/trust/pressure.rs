@@ -137,11 +137,8 @@ pub fn pressure_book(book: &Book, sensor: Option<&str>) -> Result<PressureFindin
         .map(|place| all[place].clone())
         .collect();
     let columns: Vec<Columns<'_>> = chosen.iter().map(|wear| Columns::said(&record, wear)).collect();
-    let beside = Beside {
-        checks: &pairs::checks(&record),
-        night: reader.night,
-        words: true,
-    };
+    let checks = pairs::checks(&record);
+    let beside = Beside::all(&checks, reader.night);
     let pressed = Pressed::look(&record, &chosen, &columns, beside);
     Ok(pressed.findings(&record, &chosen, reader))
 }

@@ -40,11 +40,8 @@ pub(crate) fn pressure_out(
     let mut worn = wears(record);
     worn.retain(|wear: &SensorWear| wear.span.0 < to && wear.span.1 >= from);
     let columns: Vec<Columns<'_>> = worn.iter().map(|wear| Columns::said(record, wear)).collect();
-    let beside = Beside {
-        checks: &pairs::checks(record),
-        night,
-        words: true,
-    };
+    let checks = pairs::checks(record);
+    let beside = Beside::all(&checks, night);
     let pressed = Pressed::look(record, &worn, &columns, beside);
     let mut out = PressureOut::default();
     for ((looked, wear), columns) in pressed.wears.iter().zip(&worn).zip(&columns) {
