@@ -65,10 +65,12 @@ pub(crate) struct Sample {
     pub(crate) rows: Vec<Vec<String>>,
     /// Seconds on the wall clock of each row, once the time column is known.
     pub(crate) walls: Vec<Option<i64>>,
-    /// Dates stand only in the first rows of days.
+    /// Dates stand only in the first rows of days, or above them.
     pub(crate) carry: Option<Carry>,
     /// A column that says whether a time is before or after noon.
     pub(crate) half: Option<usize>,
+    /// The column made of the days that stand in rows of their own.
+    pub(crate) under: Option<usize>,
 }
 
 impl Sample {
@@ -83,6 +85,7 @@ impl Sample {
             walls: Vec::new(),
             carry: None,
             half: None,
+            under: None,
         }
     }
 
@@ -115,7 +118,11 @@ impl Sample {
         let serial = moment.is_some_and(|i| is_serial(&self.columns[i]));
         self.half = (0..self.columns.len()).find(|&i| self.is_halves(i));
         if let (None, Some(date), Some(clock)) = (moment, date, clock) {
-            self.carry = self.carried_dates(date, clock);
+            self.carry = if self.under == Some(date) {
+                Some(Carry::Under)
+            } else {
+                self.carried_dates(date, clock)
+            };
         }
         let half = self.half;
         let in_half = |row: usize, second: i64| match half {

@@ -6,7 +6,7 @@ use crate::api::{ColumnView, Role, TableView};
 use crate::assemble::Assembly;
 use crate::column::{Column, Sample};
 use crate::number::DecimalMark;
-use crate::plan::{Plan, TimeSource};
+use crate::plan::{Carry, Plan, TimeSource};
 use crate::rows::RowReader;
 use crate::understand::{Understood, order_words, zone_words};
 use crate::unit::UnitRule;
@@ -96,6 +96,12 @@ fn time_rule(table: &Understood) -> String {
     let name = |i: usize| plan.column_name(i);
     let mut text = match plan.time {
         TimeSource::Moment(i) => format!("date and time in '{}'", name(i)),
+        TimeSource::DateAndClock(_, c) if plan.carry == Some(Carry::Under) => {
+            format!(
+                "time of day in '{}', of the day that stands above the rows",
+                name(c)
+            )
+        }
         TimeSource::DateAndClock(d, c) => format!("date in '{}', time of day in '{}'", name(d), name(c)),
         TimeSource::Epoch(i) => format!("seconds or milliseconds since 1970 in '{}'", name(i)),
         TimeSource::Serial(i) => format!("spreadsheet days in '{}'", name(i)),
@@ -110,7 +116,7 @@ fn time_rule(table: &Understood) -> String {
     if let Some(half) = plan.half {
         text.push_str(&format!("; before or after noon by '{}'", name(half)));
     }
-    if plan.carry.is_some() {
+    if plan.carry.is_some_and(|carry| carry != Carry::Under) {
         text.push_str("; a date stands only in the first row of its day and holds for the rows after it");
     }
     if let Some(offset) = plan.offset {

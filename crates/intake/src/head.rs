@@ -2,6 +2,7 @@
 
 use crate::cell::{CellShape, any_stamp, shape};
 use crate::concept::{Concept, concepts_of};
+use crate::day_heading::{DayHeading, day_heading};
 use crate::number::{DecimalMark, parse_number};
 use crate::records::{Field, Records};
 
@@ -24,6 +25,8 @@ pub(crate) struct Head {
     pub(crate) line: u64,
     /// Texts before the headings.
     pub(crate) preamble: Vec<String>,
+    /// The day that stands above the first row, where days stand in rows of their own and the rows say none.
+    pub(crate) first_day: Option<String>,
 }
 
 /// One record of the sample.
@@ -68,6 +71,22 @@ impl Line<'_> {
             .get(column)
             .and_then(|c| parse_number(c.as_bytes(), DecimalMark::Point));
         number.is_some_and(|n| (30_000.0..60_000.0).contains(&n.value()))
+    }
+
+    /// The day, where the line holds only one.
+    fn day(&self) -> Option<String> {
+        match day_heading(self.cells.iter().map(String::as_str)) {
+            DayHeading::Day(day) => Some(day),
+            _ => None,
+        }
+    }
+
+    /// Whether it says the time of day and no day.
+    fn is_clock_only(&self) -> bool {
+        let times: Vec<TimeSort> = (0..self.cells.len())
+            .filter_map(|column| self.time(column))
+            .collect();
+        !times.is_empty() && times.iter().all(|&time| time == TimeSort::Clock)
     }
 
     fn is_comment(&self) -> bool {
@@ -115,7 +134,23 @@ pub(crate) fn find_table(sample: &[u8], delimiter: u8) -> Option<Head> {
         rows_at: lines[first].start,
         line: lines[first].line,
         preamble,
+        first_day: first_day(&lines, first, &above),
     })
+}
+
+/// The day above the first row: right above it, or above its headings where more days follow.
+fn first_day(lines: &[Line<'_>], first: usize, headings: &[usize]) -> Option<String> {
+    if !lines[first].is_clock_only() {
+        return None;
+    }
+    let mut above = (0..first).rev().filter(|&i| !lines[i].is_blank());
+    let nearest = above.next()?;
+    if let Some(day) = lines[nearest].day() {
+        return Some(day);
+    }
+    let over = above.find(|i| !headings.contains(i))?;
+    let more = lines[first..].iter().any(|line| line.day().is_some());
+    lines[over].day().filter(|_| headings.contains(&nearest) && more)
 }
 
 fn read_lines(sample: &[u8], delimiter: u8) -> Vec<Line<'_>> {
@@ -145,7 +180,7 @@ fn read_lines(sample: &[u8], delimiter: u8) -> Vec<Line<'_>> {
 /// and no headings just below.
 fn is_first_row(lines: &[Line<'_>], at: usize) -> bool {
     let line = &lines[at];
-    if line.is_comment() || line.filled() < 2 {
+    if line.is_comment() || line.filled() < 2 || line.day().is_some() && rows_below_are_clocks(lines, at) {
         return false;
     }
     let above = lines[..at].iter().rev().find(|l| !l.is_blank());
@@ -183,6 +218,14 @@ fn is_first_row(lines: &[Line<'_>], at: usize) -> bool {
     })
 }
 
+/// Whether the next row says only the time of day: then the line above it is its day, not a row.
+fn rows_below_are_clocks(lines: &[Line<'_>], at: usize) -> bool {
+    let next = lines[at + 1..]
+        .iter()
+        .find(|l| !l.is_blank() && !is_heading(&l.cells));
+    next.is_some_and(Line::is_clock_only)
+}
+
 /// Whether a line says when in another way than most of the next ones do: 'from 2025-01-01 to 2025-01-14' above rows
 /// of moments is no row.
 fn disagrees(line: &Line<'_>, next: &[&Line<'_>]) -> bool {
@@ -216,11 +259,12 @@ pub(crate) fn is_epoch(cell: &str) -> bool {
 /// The lines just above the rows that name the columns: one, or two where the lower holds units.
 fn headings_above(lines: &[Line<'_>], first: usize) -> Vec<usize> {
     let columns = lines[first].cells.len();
+    let is_below_days = lines[first].is_clock_only();
     let mut above = lines[..first]
         .iter()
         .enumerate()
         .rev()
-        .filter(|(_, l)| !l.is_blank());
+        .filter(|(_, l)| !(l.is_blank() || is_below_days && l.day().is_some()));
     let Some((lower, line)) = above.next() else {
         return Vec::new();
     };

@@ -15,6 +15,7 @@ mod companions;
 mod concept;
 mod container;
 mod dates;
+mod day_heading;
 mod decode;
 mod delimiter;
 mod edges;

@@ -66,6 +66,8 @@ pub(crate) enum Cell {
 pub(crate) enum Carry {
     Forward,
     Backward,
+    /// The day stands in a row of its own above them, and they may stand in any order.
+    Under,
 }
 
 impl Carry {
@@ -74,6 +76,7 @@ impl Carry {
         match self {
             Carry::Forward => here >= above,
             Carry::Backward => here <= above,
+            Carry::Under => true,
         }
     }
 }
@@ -99,6 +102,8 @@ pub(crate) struct Plan {
     pub(crate) order: DateOrder,
     /// A date stands only in the first row of its day; the rows after it go on this way through the day.
     pub(crate) carry: Option<Carry>,
+    /// The day above the first row, as it is written, where days stand in rows of their own.
+    pub(crate) first_day: Option<String>,
     /// Says whether a time is before or after noon.
     pub(crate) half: Option<usize>,
     pub(crate) offset: Option<OffsetColumn>,
@@ -158,6 +163,7 @@ pub(crate) struct Settled<'a> {
     pub(crate) subject: Option<String>,
     pub(crate) asked: &'a Asked,
     pub(crate) heading_line: Vec<u8>,
+    pub(crate) first_day: Option<String>,
     pub(crate) is_sheet: bool,
 }
 
@@ -176,6 +182,7 @@ pub(crate) fn compile(sample: &Sample, settled: Settled<'_>) -> Option<Plan> {
         time: time_source(sample)?,
         order: settled.order,
         carry: sample.carry,
+        first_day: settled.first_day,
         half: sample.half,
         offset: offset_column(sample, span),
         has_offsets: false,

@@ -12,6 +12,7 @@ use crate::assemble::{Assembly, TableState};
 use crate::blocks::{BLOCK, BlockError, Blocks};
 use crate::container::{Part, damaged, parts_of_bytes, parts_of_path};
 use crate::dates::OrderEvidence;
+use crate::day_heading::{DayHeading, of_record};
 use crate::decode::TextCode;
 use crate::delimiter::sniff_delimiter;
 use crate::explain::{table_view, troubled_view};
@@ -186,7 +187,7 @@ impl<'h> Reading<'h> {
         let mut tried = understand_table(&head, rows, delimiter, self.hints, beyond, part.is_sheet);
         let dates;
         if let Try::NeedsDates(column) = tried {
-            dates = self.whole_dates(part, delimiter, column)?;
+            dates = self.whole_dates(part, delimiter, column, head.first_day.is_some())?;
             beyond.dates = Some(&dates);
             tried = understand_table(&head, rows, delimiter, self.hints, beyond, part.is_sheet);
         }
@@ -257,8 +258,15 @@ impl<'h> Reading<'h> {
         }
     }
 
-    /// Evidence about date order from every row of a part; stops when it is settled.
-    fn whole_dates(&self, part: &Part, delimiter: u8, column: usize) -> Result<OrderEvidence, IntakeError> {
+    /// Evidence about date order from every row of a part; stops when it is settled. `above`: from the days that stand
+    /// in rows of their own.
+    fn whole_dates(
+        &self,
+        part: &Part,
+        delimiter: u8,
+        column: usize,
+        above: bool,
+    ) -> Result<OrderEvidence, IntakeError> {
         let mut evidence = OrderEvidence::default();
         let Some(mut text) = Text::open(part, &self.name)? else {
             return Ok(evidence);
@@ -271,7 +279,11 @@ impl<'h> Reading<'h> {
         {
             let mut records = Records::new(&block, delimiter);
             while records.next(&mut fields).is_some() {
-                if let Some(field) = fields.get(column) {
+                if above {
+                    if let DayHeading::Day(day) = of_record(&block, &fields) {
+                        evidence.add(day.as_bytes());
+                    }
+                } else if let Some(field) = fields.get(column) {
                     evidence.add(field.raw(&block));
                 }
             }

@@ -3,6 +3,7 @@
 mod alike;
 mod beside;
 mod by_kind;
+mod day;
 mod dose;
 mod glucose;
 
@@ -23,7 +24,7 @@ use crate::kind::{RowKind, row_kind};
 use crate::meanings::Meanings;
 use crate::number::{Number, leading_number, parse_number};
 use crate::partial::{Known, Levels, Open, PartTrace, Partial, SleepEdge, Unsettled, edge_unknown};
-use crate::plan::{Cell, Place, Plan, TimeSource};
+use crate::plan::{Carry, Cell, Place, Plan, TimeSource};
 use crate::records::{Field, Records};
 use crate::stamp::{Stamp, dotted_clock, parse_stamp};
 use crate::unit::UnitRule;
@@ -93,7 +94,7 @@ fn raw_field<'b>(fields: &[Field], block: &'b [u8], column: usize) -> &'b [u8] {
 
 impl<'p> RowReader<'p> {
     pub(crate) fn new(plan: &'p Plan) -> Self {
-        RowReader {
+        let mut reader = RowReader {
             plan,
             zone: ZoneCache::new(plan.zone.clone()),
             levels: Levels::new(),
@@ -108,7 +109,9 @@ impl<'p> RowReader<'p> {
             readings: 0,
             lone: None,
             alike: Alike::default(),
-        }
+        };
+        reader.first_day();
+        reader
     }
 
     /// One that reads every row cell by cell.
@@ -184,6 +187,9 @@ impl<'p> RowReader<'p> {
 
     /// One record; `false` where another table's headings stand.
     fn record(&mut self, block: &[u8], line: u64) -> bool {
+        if self.is_day_heading(block, line) {
+            return true;
+        }
         let Some(when) = self.when(block) else {
             return self.odd_record(block, line);
         };
@@ -271,7 +277,11 @@ impl<'p> RowReader<'p> {
                     })
                 })?;
                 let clock = self.with_half(block, clock)?;
-                let day = self.day(raw_field(&self.fields, block, date), clock.second)?;
+                let date = match self.plan.carry {
+                    Some(Carry::Under) => &[],
+                    _ => raw_field(&self.fields, block, date),
+                };
+                let day = self.day(date, clock.second)?;
                 self.with_offset(
                     block,
                     Stamp {
@@ -321,25 +331,6 @@ impl<'p> RowReader<'p> {
             second: Some(second),
             ..stamp
         })
-    }
-
-    /// The day of a row by its cell of the date column, or by the row above where dates are carried down.
-    fn day(&mut self, cell: &[u8], second: Option<i64>) -> Option<i64> {
-        let carried = match (self.plan.carry, self.above, second) {
-            (Some(carry), Some((day, last)), Some(here)) if cell.is_empty() && carry.allows(last, here) => {
-                Some(day)
-            }
-            _ => None,
-        };
-        let day = match carried.or_else(|| self.days.day(cell, self.plan.order)) {
-            Some(day) => day,
-            // A date column may hold a time as well, which the other column says better.
-            None => parse_stamp(cell, self.plan.order)?.day?,
-        };
-        if self.plan.carry.is_some() {
-            self.above = second.map(|second| (day, second));
-        }
-        Some(day)
     }
 
     fn with_offset(&self, block: &[u8], stamp: Stamp) -> Option<When> {
@@ -500,6 +491,9 @@ impl<'p> RowReader<'p> {
         if self.plan.half.is_some_and(|half| !is_half(self.raw(block, half))) {
             return "nothing says whether this time is before or after noon".to_owned();
         }
+        if let Some(why) = self.trouble_below_days() {
+            return why;
+        }
         let cells = match self.plan.time {
             TimeSource::DateAndClock(date, clock) => vec![date, clock],
             TimeSource::Moment(c) | TimeSource::Epoch(c) | TimeSource::Serial(c) => vec![c],
@@ -530,6 +524,9 @@ impl<'p> RowReader<'p> {
 
     fn reject_time(&mut self, block: &[u8], line: u64, reason: String) {
         let (column, text) = match self.plan.time {
+            TimeSource::DateAndClock(_, clock) if self.plan.carry == Some(Carry::Under) => {
+                (clock, self.text(block, clock))
+            }
             TimeSource::DateAndClock(date, clock) => (
                 date,
                 format!("{} {}", self.text(block, date), self.text(block, clock))

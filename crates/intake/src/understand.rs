@@ -8,6 +8,7 @@ use crate::api::{DateOrder, Hints, Question, Recipe, Role, ZoneSource};
 use crate::column::{Column, Sample};
 use crate::concept::Concept;
 use crate::dates::{OrderEvidence, Verdict};
+use crate::day_heading::{self, DayHeading};
 use crate::fold::fold;
 use crate::head::{Head, MOST_COLUMNS, is_heading_record};
 use crate::number::DecimalMark;
@@ -62,8 +63,8 @@ pub(crate) fn understand(
     beyond: Beyond<'_>,
     is_sheet: bool,
 ) -> Try {
-    let cells = sample_rows(rows, delimiter);
-    let mut sample = Sample::new(&head.headings, cells.clone());
+    let cells = sample_rows(rows, delimiter, head.first_day.as_deref());
+    let mut sample = sample_of(head, &cells);
     let mut built = build(
         head,
         &mut sample,
@@ -74,7 +75,7 @@ pub(crate) fn understand(
         Memory::Said,
     );
     if matches!(built, Err(Trouble::Ask(_))) && !hints.recipes.is_empty() {
-        let mut again = Sample::new(&head.headings, cells);
+        let mut again = sample_of(head, &cells);
         let helped = build(head, &mut again, delimiter, hints, beyond, is_sheet, Memory::All);
         if helped.is_ok() {
             (sample, built) = (again, helped);
@@ -134,6 +135,7 @@ fn build(
         subject: subject.clone(),
         asked: &asked,
         heading_line: head.heading_line.clone(),
+        first_day: head.first_day.clone(),
         is_sheet,
     };
     let plan = compile(sample, settled).ok_or_else(|| {
@@ -204,8 +206,32 @@ fn left_out(sample: &Sample) -> Option<String> {
     ))
 }
 
-/// Rows from a table's start and some spread over the rest of the sample.
-fn sample_rows(rows: &[u8], delimiter: u8) -> Vec<Vec<String>> {
+/// Cells of the rows looked at, each with the day that stands above it where it is the first below it.
+type SampledRows = Vec<(Vec<String>, Option<String>)>;
+
+/// A table's rows by columns. Days in rows of their own become a column behind the others.
+fn sample_of(head: &Head, rows: &SampledRows) -> Sample {
+    let mut headings = head.headings.clone();
+    let mut cells: Vec<Vec<String>> = rows.iter().map(|(cells, _)| cells.clone()).collect();
+    if head.first_day.is_none() {
+        return Sample::new(&headings, cells);
+    }
+    let width = cells.iter().map(Vec::len).max().unwrap_or(0).max(headings.len());
+    headings.resize(width, String::new());
+    headings.push(day_heading::HEADING.to_owned());
+    for (row, (_, day)) in cells.iter_mut().zip(rows) {
+        row.resize(width, String::new());
+        row.push(day.clone().unwrap_or_default());
+    }
+    let mut sample = Sample::new(&headings, cells);
+    sample.under = Some(width);
+    sample
+}
+
+/// Rows from a table's start and some spread over the rest of the sample. `first_day`: the day above the first row,
+/// where days stand in rows of their own.
+fn sample_rows(rows: &[u8], delimiter: u8, first_day: Option<&str>) -> SampledRows {
+    let mut day = first_day.map(str::to_owned);
     let (mut records, mut fields, mut out) = (Records::new(rows, delimiter), Vec::new(), Vec::new());
     let mut spread_every = 1;
     let mut seen = 0usize;
@@ -217,6 +243,12 @@ fn sample_rows(rows: &[u8], delimiter: u8) -> Vec<Vec<String>> {
         if !raw.iter().any(u8::is_ascii_digit) && seen > 0 && is_heading_record(rows, &fields) {
             break;
         }
+        if first_day.is_some()
+            && let DayHeading::Day(next) = day_heading::of_record(rows, &fields)
+        {
+            day = Some(next);
+            continue;
+        }
         seen += 1;
         if seen == ROWS_TOGETHER {
             let left = (rows.len() - range.end) / (range.end / ROWS_TOGETHER).max(1);
@@ -226,7 +258,7 @@ fn sample_rows(rows: &[u8], delimiter: u8) -> Vec<Vec<String>> {
             continue;
         }
         let looked_at = fields.iter().take(MOST_COLUMNS);
-        out.push(looked_at.map(|f| f.text(rows).into_owned()).collect());
+        out.push((looked_at.map(|f| f.text(rows).into_owned()).collect(), day.take()));
         if out.len() >= ROWS_TOGETHER + 2 * ROWS_SPREAD {
             break;
         }

@@ -87,6 +87,8 @@ pub(crate) struct Layout {
     pub(crate) seconds: bool,
     /// Date and time in columns of their own.
     pub(crate) split: bool,
+    /// Days in rows of their own above the rows of each.
+    pub(crate) under: bool,
     pub(crate) comma: bool,
     pub(crate) unit_place: UnitPlace,
     pub(crate) preamble: bool,
@@ -139,6 +141,7 @@ impl Layout {
             clock12: dice.once_in(4),
             seconds: dice.once_in(2),
             split: dice.once_in(3),
+            under: dice.once_in(4),
             comma: dice.once_in(3),
             unit_place: dice.pick(&[
                 UnitPlace::Heading,
@@ -169,6 +172,7 @@ impl Layout {
             self.split = false;
             self.clock12 = false;
         }
+        self.under &= self.split;
         if !self.headed {
             self.extras = false;
         }

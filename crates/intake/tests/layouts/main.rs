@@ -19,7 +19,7 @@ use interstice_intake::{DateOrder, Hints, Outcome, Question, ReadFile, Role, Zon
 
 use common::dice::Dice;
 use layout::{DateStyle, Layout, Shape, UnitPlace};
-use recording::{Recording, What, Wish, rank};
+use recording::{Recording, What, Wish, is_twice, rank};
 use words::LANGUAGES;
 use write::{Written, write};
 
@@ -131,7 +131,7 @@ fn answer(
         Ok(())
     } else if flag.starts_with("--as") && hints.roles.is_empty() && !layout.headed {
         // Without headings, numbers that do not run smoothly could be anything.
-        let column = if layout.split { "3" } else { "2" };
+        let column = if layout.split && !layout.under { "3" } else { "2" };
         hints.roles = vec![(column.to_owned(), Role::Glucose)];
         Ok(())
     } else {
@@ -219,6 +219,33 @@ fn compare(recording: &Recording, written: &Written, file: &ReadFile) -> Result<
         ));
     }
     let got = entries(&file.draft)?;
+    // What stood in the hour that came twice may have been lived in either pass; then that is said.
+    if recording.entries != got
+        && file
+            .understanding
+            .notes
+            .iter()
+            .any(|note| note.contains("nothing tells"))
+    {
+        let zone = &recording.zone;
+        let walls = |entries: &[(Second, What)]| {
+            let mut walls: Vec<String> = entries
+                .iter()
+                .map(|(at, what)| format!("{} {what:?}", at + i64::from(zone.offset_s(*at))))
+                .collect();
+            walls.sort();
+            walls
+        };
+        let moved = recording.entries.iter().filter(|entry| !got.contains(entry));
+        let others = moved.clone().find(|(at, _)| !is_twice(zone, *at));
+        return match others {
+            Some(entry) => Err(format!("{entry:?} was moved")),
+            None if walls(&recording.entries) != walls(&got) => {
+                Err("the wall clock of entries changed".to_owned())
+            }
+            None => Ok(()),
+        };
+    }
     if let Some((want, got)) = recording.entries.iter().zip(&got).find(|(want, got)| want != got) {
         return Err(format!("{want:?} came back as {got:?}"));
     }

@@ -181,19 +181,29 @@ pub(crate) fn rank(what: &What) -> u8 {
     }
 }
 
-/// A start between 2012 and 2030, away from the hour that a clock goes through twice: that hour has its own tests.
+/// Whether the wall clock of an instant stood twice where it was lived.
+pub(crate) fn is_twice(zone: &Zone, at: Second) -> bool {
+    let wall = interstice_glucose::WallTime(at + i64::from(zone.offset_s(at)));
+    matches!(zone.instants(wall), WallInstants::Twice(..))
+}
+
+/// A start between 2012 and 2030; one in six shortly before the hour that a clock goes through twice, where there is one,
+/// the others away from it.
 fn start(dice: &mut Dice, zone: &Zone, days: i64, whole: bool) -> Second {
+    let into_autumn = dice.once_in(6);
     loop {
         let mut at = dice.between(1_325_376_000, 1_900_000_000);
+        if into_autumn {
+            let year = (at..at + 366 * 86_400).step_by(1800);
+            if let Some(twice) = year.into_iter().find(|&at| is_twice(zone, at)) {
+                at = twice - dice.between(0, 20 * 3600);
+            }
+        }
         if whole {
             at -= at.rem_euclid(60);
         }
-        let hours = (at - 86_400..at + (days + 2) * 86_400).step_by(1800);
-        let twice = |at: Second| {
-            let wall = interstice_glucose::WallTime(at + i64::from(zone.offset_s(at)));
-            matches!(zone.instants(wall), WallInstants::Twice(..))
-        };
-        if !hours.into_iter().any(twice) {
+        let mut hours = (at - 86_400..at + (days + 2) * 86_400).step_by(1800);
+        if into_autumn || !hours.any(|at| is_twice(zone, at)) {
             return at;
         }
     }

@@ -79,7 +79,12 @@ impl Table<'_> {
                 row.push(text("AX-90210"));
             }
         }
-        let width = data.first().map_or(0, Vec::len);
+        if self.layout.under {
+            let date = usize::from(self.layout.extras);
+            headings.remove(date);
+            data = under_days(data, date);
+        }
+        let width = headings.len();
         let mut rows = self.preamble();
         if self.layout.headed {
             rows.push(headings);
@@ -229,6 +234,21 @@ impl Table<'_> {
         }
         rows.into_iter().map(|(_, row)| row).collect()
     }
+}
+
+/// Rows without their dates, each day's below a row that holds its date alone.
+fn under_days(rows: Vec<Vec<Cell>>, date: usize) -> Vec<Vec<Cell>> {
+    let (mut out, mut last) = (Vec::new(), None);
+    for mut row in rows {
+        let cell = row.remove(date);
+        if let Cell::Date(wall) = cell
+            && last.replace(wall.div_euclid(86_400)) != Some(wall.div_euclid(86_400))
+        {
+            out.push(vec![cell]);
+        }
+        out.push(row);
+    }
+    out
 }
 
 /// Glucose with all the decimals that a device shows.
