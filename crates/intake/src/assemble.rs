@@ -7,6 +7,8 @@ use interstice_glucose::{
     Zone, counted, one_or_many,
 };
 
+use crate::api::{DateOrder, Question};
+use crate::changed_dates::{self, DayStep};
 use crate::edges;
 use crate::number::Number;
 use crate::partial::{Counts, Known, OffsetRun, PartTrace, Partial, SleepEdge, Unsettled};
@@ -52,9 +54,15 @@ pub(crate) struct TableState {
     odd_lines: Vec<(u64, String)>,
     impossible: u64,
     rows: u64,
+    days: Vec<DayStep>,
 }
 
 impl TableState {
+    /// What to ask where dates seem to change their order on the way down.
+    pub(crate) fn changed_dates(&self, order: DateOrder) -> Option<Question> {
+        changed_dates::question(&self.days, order)
+    }
+
     /// The line (from 1) after the last one read.
     pub(crate) fn lines(&self) -> u64 {
         self.lines
@@ -80,6 +88,7 @@ impl Assembly {
             odd_lines: Vec::new(),
             impossible: 0,
             rows: 0,
+            days: Vec::new(),
         }
     }
 
@@ -193,6 +202,11 @@ impl Assembly {
             .extend(block.odd_lines.drain(..).map(|(line, text)| (line + base, text)));
         table.odd_lines.truncate(MOST_REJECTED);
         table.other_lines += block.other_lines;
+        let days = block.days.drain(..).map(|step| DayStep {
+            line: step.line + base,
+            ..step
+        });
+        table.days.extend(days);
         table
             .other
             .extend(block.other.drain(..).map(|(line, text)| (line + base, text)));

@@ -149,7 +149,8 @@ impl OrderEvidence {
     }
 }
 
-fn day_in(parts: &DateParts, order: DateOrder) -> Option<i64> {
+/// The day of a written date in an order, where that allows it.
+pub(crate) fn day_in(parts: &DateParts, order: DateOrder) -> Option<i64> {
     let [a, b, c] = parts.numbers;
     let full = |year: u32, width: u8| {
         if width == 4 {

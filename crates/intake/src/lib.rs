@@ -10,6 +10,7 @@ mod assemble;
 mod blocks;
 mod calendar;
 mod cell;
+mod changed_dates;
 mod column;
 mod companions;
 mod concept;

@@ -6,6 +6,7 @@ use interstice_glucose::{
     BloodCheck, Censor, Dose, Mark, Meal, Rejected, Said, Second, SensorNote, TraceKind, Unit,
 };
 
+use crate::changed_dates::DayStep;
 use crate::number::Number;
 
 /// Rejected rows kept of one block; more are only counted.
@@ -124,6 +125,8 @@ pub(crate) struct Partial {
     pub(crate) odd_lines: Vec<(u64, String)>,
     /// Values that are impossible in the unit said for the whole table and possible in the other.
     pub(crate) impossible: u64,
+    /// Rows whose date differs from that of the row above, where the order of dates is watched.
+    pub(crate) days: Vec<DayStep>,
     /// Byte at which another table's headings stand.
     pub(crate) break_at: Option<usize>,
 }

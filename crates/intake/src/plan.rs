@@ -100,6 +100,8 @@ pub(crate) struct Plan {
     pub(crate) heading_line: Vec<u8>,
     pub(crate) time: TimeSource,
     pub(crate) order: DateOrder,
+    /// The order is known by evidence: whether it changes on the way is watched.
+    pub(crate) is_order_watched: bool,
     /// A date stands only in the first row of its day; the rows after it go on this way through the day.
     pub(crate) carry: Option<Carry>,
     /// The day above the first row, as it is written, where days stand in rows of their own.
@@ -157,6 +159,7 @@ pub(crate) struct Settled<'a> {
     pub(crate) delimiter: u8,
     pub(crate) mark: DecimalMark,
     pub(crate) order: DateOrder,
+    pub(crate) is_order_watched: bool,
     pub(crate) zone: Zone,
     /// Unit rules by column.
     pub(crate) units: &'a BTreeMap<usize, UnitRule>,
@@ -181,6 +184,7 @@ pub(crate) fn compile(sample: &Sample, settled: Settled<'_>) -> Option<Plan> {
         heading_line: settled.heading_line,
         time: time_source(sample)?,
         order: settled.order,
+        is_order_watched: settled.is_order_watched,
         carry: sample.carry,
         first_day: settled.first_day,
         half: sample.half,

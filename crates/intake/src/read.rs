@@ -327,6 +327,7 @@ impl<'h> Reading<'h> {
             let mut state = self.assembly.begin(line);
             let went_on = self.read_table(part, &mut text, &table.plan, &mut state, before, progress)?;
             line = state.lines();
+            self.questions.extend(state.changed_dates(table.plan.order));
             let here = place(part, 0);
             self.assembly.end(state, &table.plan, &here);
             self.zone

@@ -14,10 +14,10 @@ use interstice_glucose::{
 
 use alike::{Alike, Lone};
 
-use crate::cell::{GlucoseCell, SaidUnit, any_stamp, glucose_cell, is_missing, unit_in};
+use crate::cell::{GlucoseCell, SaidUnit, glucose_cell, is_missing, unit_in};
 use crate::concept::{Concept, concepts_of};
 use crate::fold::fold;
-use crate::half::{is_half, with_half};
+use crate::half::with_half;
 use crate::head::is_heading_record;
 use crate::insulin::{doses, kind_in};
 use crate::kind::{RowKind, row_kind};
@@ -70,6 +70,9 @@ pub(crate) struct RowReader<'p> {
     last_unit: Option<Unit>,
     /// Day and second of the day of the last row, where dates are carried down.
     above: Option<(i64, i64)>,
+    /// Line under way, and the day of the last row, where the order of dates is watched.
+    line: u64,
+    watched: Option<i64>,
     /// Readings entered by the row under way, and the last of them.
     readings: u32,
     lone: Option<Lone>,
@@ -106,6 +109,8 @@ impl<'p> RowReader<'p> {
             last_trace: 0,
             last_unit: None,
             above: None,
+            line: 0,
+            watched: None,
             readings: 0,
             lone: None,
             alike: Alike::default(),
@@ -132,6 +137,7 @@ impl<'p> RowReader<'p> {
         // Only a quoted field can hold a line end.
         let may_fold = !self.plan.is_sheet && memchr::memchr(b'"', block).is_some();
         loop {
+            self.line = line;
             if let Some(next) = self.alike(block, records.position()) {
                 records.go_on_at(next);
                 line += 1;
@@ -260,6 +266,7 @@ impl<'p> RowReader<'p> {
                 let mut stamp = self
                     .days
                     .parse(raw_field(&self.fields, block, column), self.plan.order)?;
+                self.watch(stamp.day, raw_field(&self.fields, block, column));
                 if self.plan.is_sheet && stamp.second.is_none() {
                     // A spreadsheet's date and time is one number; at midnight it shows as a date.
                     stamp.second = Some(0);
@@ -282,6 +289,7 @@ impl<'p> RowReader<'p> {
                     _ => raw_field(&self.fields, block, date),
                 };
                 let day = self.day(date, clock.second)?;
+                self.watch(Some(day), date);
                 self.with_offset(
                     block,
                     Stamp {
@@ -485,57 +493,6 @@ impl<'p> RowReader<'p> {
             .count()
             >= 4;
         number || (time_has_digits && self.fields.len() == self.plan.headings.len())
-    }
-
-    fn time_trouble(&self, block: &[u8]) -> String {
-        if self.plan.half.is_some_and(|half| !is_half(self.raw(block, half))) {
-            return "nothing says whether this time is before or after noon".to_owned();
-        }
-        if let Some(why) = self.trouble_below_days() {
-            return why;
-        }
-        let cells = match self.plan.time {
-            TimeSource::DateAndClock(date, clock) => vec![date, clock],
-            TimeSource::Moment(c) | TimeSource::Epoch(c) | TimeSource::Serial(c) => vec![c],
-        };
-        if cells.iter().all(|&c| self.raw(block, c).is_empty()) {
-            return "there is no time in this row".to_owned();
-        }
-        if let [date, _] = cells[..]
-            && self.raw(block, date).is_empty()
-        {
-            return if self.plan.carry.is_some() {
-                "there is no date in this row, and its time does not follow the row above".to_owned()
-            } else {
-                "there is no date in this row".to_owned()
-            };
-        }
-        if let [only] = cells[..]
-            && any_stamp(self.raw(block, only))
-                .is_some_and(|stamp| stamp.day.is_some() && stamp.second.is_none())
-        {
-            return "there is a date in this row but no time of day".to_owned();
-        }
-        if cells.iter().all(|&c| any_stamp(self.raw(block, c)).is_some()) {
-            return "there is no such date when read as the rest of the file is".to_owned();
-        }
-        "this cannot be read as a date and time".to_owned()
-    }
-
-    fn reject_time(&mut self, block: &[u8], line: u64, reason: String) {
-        let (column, text) = match self.plan.time {
-            TimeSource::DateAndClock(_, clock) if self.plan.carry == Some(Carry::Under) => {
-                (clock, self.text(block, clock))
-            }
-            TimeSource::DateAndClock(date, clock) => (
-                date,
-                format!("{} {}", self.text(block, date), self.text(block, clock))
-                    .trim()
-                    .to_owned(),
-            ),
-            TimeSource::Moment(c) | TimeSource::Epoch(c) | TimeSource::Serial(c) => (c, self.text(block, c)),
-        };
-        self.reject(line, column, &text, reason);
     }
 
     fn reject(&mut self, line: u64, column: usize, text: &str, reason: impl Into<String>) {

@@ -130,6 +130,7 @@ fn build(
         delimiter,
         mark,
         order: order.as_ref().map_or(DateOrder::YearFirst, |o| o.0),
+        is_order_watched: order.is_some() && hints.dates.is_none(),
         zone: hints.zone.0.clone(),
         units: &units,
         subject: subject.clone(),
