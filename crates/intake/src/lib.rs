@@ -29,6 +29,7 @@ mod half;
 mod head;
 mod insulin;
 mod kind;
+mod meals;
 mod meanings;
 mod number;
 mod partial;

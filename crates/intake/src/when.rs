@@ -3,6 +3,7 @@
 use crate::api::Role;
 use crate::column::{Column, Sample};
 use crate::concept::Concept;
+use crate::meals;
 use crate::roles::Trouble;
 
 /// Least share of a column's filled cells that must read as times.
@@ -138,10 +139,12 @@ fn choose_date_and_clock(sample: &mut Sample) -> Result<(), Trouble> {
             ));
         }
         (false, true) => {
-            return Err(Trouble::refuse(
-                "there are dates but no times of day, so the rows cannot be placed within their day",
-                "export again with the time of each entry, or write one into a column of its own",
-            ));
+            return Err(meals::refusal(sample).unwrap_or_else(|| {
+                Trouble::refuse(
+                    "there are dates but no times of day, so the rows cannot be placed within their day",
+                    "export again with the time of each entry, or write one into a column of its own",
+                )
+            }));
         }
         (false, false) => {}
     }

@@ -150,6 +150,38 @@ fn a_date_told_once_a_day_holds_for_the_rows_below() {
     assert_eq!(brought(text).draft.blood_checks.len(), 5);
 }
 
+/// No time is made up for a value of which only the meal is known.
+#[test]
+fn meals_in_place_of_times_are_refused_by_name() {
+    let days: String = (1..=12)
+        .map(|day| {
+            format!(
+                "{day}.3.2025;{}.{};7.1;8.{};6.5;all well\n",
+                5 + day % 4,
+                day % 9,
+                day % 9
+            )
+        })
+        .collect();
+    for headings in [
+        "Date;Before breakfast;Before lunch;Before dinner;Bedtime;Notes",
+        "Datum;Frühstück nüchtern;Mittagessen;Abendessen;Vor dem Schlafengehen;Notizen",
+        "Päivämäärä;Aamupala;Lounas;Päivällinen;Iltapala;Huomiot",
+    ] {
+        let why = with(format!("{headings}\n{days}").as_bytes(), &hints("UTC")).unwrap_err();
+        let second = headings.split(';').nth(1).unwrap();
+        assert!(
+            why.contains(&format!("'{second}'"))
+                && why.contains("guessed time")
+                && why.contains("date, time, value"),
+            "{why}"
+        );
+    }
+    let text = format!("Date;Weight;Steps;Height;Width;Notes\n{days}");
+    let why = with(text.as_bytes(), &hints("UTC")).unwrap_err();
+    assert!(why.contains("no times of day"), "{why}");
+}
+
 /// Dates that repeat from row to row are not told once a day: an empty one is a slip, and nobody knows its day.
 #[test]
 fn a_missing_date_is_not_made_up() {
