@@ -8,7 +8,7 @@ use anyhow::Context;
 use interstice_desk::Book;
 use interstice_findings::trust::{EstimateAsk, EstimateFindings, Told, estimate_book};
 use interstice_glucose::{Second, counted};
-use jiff::Timestamp;
+use interstice_render::text::{ESTIMATE_HEAD, estimate_row};
 use serde::Serialize;
 
 use crate::args::TrustArgs;
@@ -71,47 +71,18 @@ pub(crate) fn write(args: &TrustArgs, book: &Book, path: &Path, out: &mut Output
 
 fn save(findings: &EstimateFindings, path: &Path, left_out: bool) -> anyhow::Result<()> {
     let mut file = BufWriter::new(File::create(path)?);
-    let last = if left_out { ",check_mg_dl" } else { "" };
-    writeln!(
-        file,
-        "time_utc,sensor_id,sensor_mg_dl,estimate_mg_dl,p5_mg_dl,p25_mg_dl,p75_mg_dl,p95_mg_dl{last}"
-    )?;
-    let none = if left_out { "," } else { "" };
+    let (last, none) = if left_out { (",check_mg_dl", ",") } else { ("", "") };
+    writeln!(file, "{ESTIMATE_HEAD}{last}")?;
     for sensor in &findings.sensors {
-        let name = quoted(&sensor.sensor);
-        for ((&at, said), blood) in sensor.at.iter().zip(&sensor.sensor_mg_dl).zip(&sensor.blood) {
-            let time = utc(Second::from(at))?;
-            writeln!(file, "{time},{name},{said:.1},{}{none}", bands(blood))?;
+        for ((&at, &said), blood) in sensor.at.iter().zip(&sensor.sensor_mg_dl).zip(&sensor.blood) {
+            let row = estimate_row(Second::from(at), &sensor.sensor, Some(said), blood);
+            writeln!(file, "{row}{none}")?;
         }
     }
     for told in &findings.left_out {
-        let (time, name) = (utc(told.at)?, quoted(&told.sensor));
-        writeln!(
-            file,
-            "{time},{name},,{},{:.1}",
-            bands(&told.told),
-            told.check_mg_dl
-        )?;
+        let row = estimate_row(told.at, &told.sensor, None, &told.told);
+        writeln!(file, "{row},{:.1}", told.check_mg_dl)?;
     }
     file.flush()?;
     Ok(())
-}
-
-fn bands(blood: &interstice_findings::trust::Probable) -> String {
-    let (p25, p75) = blood.half();
-    let (p5, p95) = blood.most();
-    format!("{:.2},{p5:.2},{p25:.2},{p75:.2},{p95:.2}", blood.mean_mg_dl)
-}
-
-fn utc(at: Second) -> anyhow::Result<Timestamp> {
-    Ok(Timestamp::from_second(at)?)
-}
-
-/// A name as a cell.
-fn quoted(name: &str) -> String {
-    if name.contains([',', '"', '\n', '\r']) {
-        format!("\"{}\"", name.replace('"', "\"\""))
-    } else {
-        name.to_owned()
-    }
 }

@@ -3,8 +3,9 @@
 use std::path::Path;
 
 use interstice_desk::{Book, Mode};
-use interstice_findings::TrustAsk;
-use interstice_findings::trust::{Pairing, pressure_book};
+use interstice_findings::trust::{Pairing, SensorFindings, pressure_book, sensor_book};
+use interstice_findings::{FindingsError, TrustAsk, TrustFindings};
+use serde::Serialize;
 
 use crate::args::TrustArgs;
 use crate::estimate;
@@ -30,11 +31,27 @@ pub(crate) fn trust(args: &TrustArgs, path: &Path, out: &mut Output) -> Answer {
         seed: args.seed,
     };
     let findings = interstice_findings::trust_book(&book, &ask)?;
+    let one = ask.sensor.is_some().then(|| sensor_book(&book, &ask)).transpose();
+    let (life, why) = match one {
+        Ok(life) => (life, None),
+        // The name stands for several sensors: what is told of them together is told all the same.
+        Err(FindingsError::NoSensor(message)) => (None, Some(message)),
+        Err(error) => return Err(error.into()),
+    };
     if out.json() {
-        out.document(&findings)?;
+        out.document(&Both {
+            trust: &findings,
+            life: life.as_ref(),
+        })?;
     } else {
         let unit = args.unit.as_deref().map(unit_of).unwrap_or(findings.unit);
         out.text(&interstice_render::text::trust(&findings, unit));
+        if let Some(life) = &life {
+            out.text(&format!("\n{}", interstice_render::text::sensor(life, unit)));
+        }
+    }
+    if let Some(message) = why {
+        out.message(&message);
     }
     // Without a single mean the person is needed: more checks.
     Ok(if findings.agreement.mard_percent.value.is_none() {
@@ -42,6 +59,15 @@ pub(crate) fn trust(args: &TrustArgs, path: &Path, out: &mut Output) -> Answer {
     } else {
         Exit::Done
     })
+}
+
+/// One document: the figures, and of one sensor its life.
+#[derive(Serialize)]
+struct Both<'a> {
+    #[serde(flatten)]
+    trust: &'a TrustFindings,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    life: Option<&'a SensorFindings>,
 }
 
 /// Prints the possible pressure lows.

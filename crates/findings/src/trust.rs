@@ -35,7 +35,9 @@ pub use lag::{Lag, LagOneWay};
 pub use pressure::{LowVerdict, OwnPrior, PressureEvent, PressureFindings, SaidLow, pressure_book};
 pub(crate) use pressure_out::{Stretch, pressure_out};
 pub use pressure_rates::{PressureRates, RateLine, RateRatio};
-pub use sensor::{Around, CheckLine, DayTick, OtherSensors, SensorFindings, SensorScale, WearDay};
+pub use sensor::{
+    Around, CheckLine, DayTick, OtherSensors, SensorFindings, SensorLife, SensorScale, WearDay,
+};
 pub(crate) use sensor_answer::sensor_with;
 pub use sensor_answer::{sensor, sensor_book};
 pub use wears::{SensorWear, Started, wears};

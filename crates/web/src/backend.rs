@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::DaysBook;
+use interstice_findings::trust::SensorFindings;
 use interstice_findings::{ReviewFindings, TargetGroup, TrustAsk, TrustFindings};
 use interstice_glucose::{Moment, Unit};
 
@@ -104,6 +105,12 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be used, or there is no such sensor.
     fn trust(&self, ask: &TrustAsk) -> Result<Arc<TrustFindings>, Trouble>;
+
+    /// One sensor over its life; the question must name it.
+    ///
+    /// # Errors
+    /// When the book cannot be used, or there is no such sensor.
+    fn sensor(&self, ask: &TrustAsk) -> Result<Arc<SensorFindings>, Trouble>;
 
     /// The whole book as a timeline, kept warm.
     ///

@@ -12,6 +12,9 @@ pub enum Trouble {
     /// There is no such page.
     #[error("there is nothing at this address")]
     NotFound,
+    /// There is no such sensor, or several of that name.
+    #[error("{0}")]
+    NoSensor(String),
     /// What was asked for makes no sense.
     #[error("{0}")]
     Request(String),
@@ -30,7 +33,7 @@ impl Trouble {
     /// Its status.
     pub fn status(&self) -> StatusCode {
         match self {
-            Trouble::NotFound => StatusCode::NOT_FOUND,
+            Trouble::NotFound | Trouble::NoSensor(_) => StatusCode::NOT_FOUND,
             Trouble::Request(_) => StatusCode::BAD_REQUEST,
             Trouble::Refused(_) => StatusCode::FORBIDDEN,
             Trouble::Book(_) => StatusCode::SERVICE_UNAVAILABLE,
@@ -38,10 +41,19 @@ impl Trouble {
         }
     }
 
+    /// Where to go from it: address and words.
+    pub(crate) fn way_on(&self) -> (&'static str, &'static str) {
+        match self {
+            Trouble::NoSensor(_) => ("/trust#sensors", "The sensors there are"),
+            _ => ("/", "Back to the first page"),
+        }
+    }
+
     /// A heading for it.
     pub(crate) fn heading(&self) -> &'static str {
         match self {
             Trouble::NotFound => "Nothing here",
+            Trouble::NoSensor(_) => "No such sensor",
             Trouble::Request(_) => "That cannot be answered",
             Trouble::Refused(_) => "Refused",
             Trouble::Book(_) => "The book cannot be used",

@@ -8,6 +8,7 @@ use interstice_desk::{
     Setting, explain_bytes, import_bytes,
 };
 use interstice_findings::days::DaysBook;
+use interstice_findings::trust::SensorFindings;
 use interstice_findings::{
     Ask, FindingsError, ReviewFindings, Shelf, Span, TargetGroup, TrustAsk, TrustFindings,
 };
@@ -165,6 +166,10 @@ impl Backend for KeptBook {
         Ok(self.shelf.trust(ask)?)
     }
 
+    fn sensor(&self, ask: &TrustAsk) -> Result<Arc<SensorFindings>, Trouble> {
+        self.shelf.sensor(ask).map_err(Trouble::of_sensor)
+    }
+
     fn days(&self) -> Result<Arc<DaysBook>, Trouble> {
         Ok(self.shelf.days()?)
     }
@@ -278,6 +283,17 @@ impl From<DeskError> for Trouble {
         match error {
             DeskError::Book(error) => error.into(),
             other => Trouble::Request(other.to_string()),
+        }
+    }
+}
+
+impl Trouble {
+    /// Why the page of one sensor cannot be shown.
+    pub fn of_sensor(error: FindingsError) -> Self {
+        match error {
+            FindingsError::NoSensor(message) => Trouble::NoSensor(message),
+            FindingsError::Empty => Trouble::NoSensor(error.to_string()),
+            other => other.into(),
         }
     }
 }

@@ -73,6 +73,7 @@ pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> 
 
 /// A page that says why there is none.
 pub(crate) fn trouble(trouble: &Trouble) -> Markup {
+    let (address, words) = trouble.way_on();
     page(
         trouble.heading(),
         Tab::Elsewhere,
@@ -80,7 +81,7 @@ pub(crate) fn trouble(trouble: &Trouble) -> Markup {
         html! {
             h1 { (trouble.heading()) }
             p.answer { (sentence(&trouble.to_string())) }
-            p { a href="/" { "Back to the first page" } }
+            p { a href=(address) { (words) } }
         },
     )
 }
@@ -131,6 +132,27 @@ pub(crate) fn count(n: u64) -> String {
         .map(|group| std::str::from_utf8(group).unwrap_or_default())
         .collect();
     groups.join(",")
+}
+
+/// A table; on a narrow screen each row becomes a block of its own.
+pub(crate) fn table(table: &words::Table, class: &str) -> Markup {
+    html! {
+        div.scroll {
+            table class={ "stack " (class) } {
+                thead { tr { @for head in &table.heads { th.num[head.number] scope="col" { (head.name) } } } }
+                tbody {
+                    @for row in &table.rows {
+                        tr {
+                            @for (i, (cell, head)) in row.iter().zip(&table.heads).enumerate() {
+                                @if i == 0 { th scope="row" { (cell) } }
+                                @else { td.num[head.number] data-label=(head.name) { (glue(cell)) } }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
 }
 
 /// A caution, once, where the decision stands.

@@ -47,6 +47,9 @@ async fn every_page_fits_phone_and_laptop_in_light_and_dark() {
                     ("imports", "/imports"),
                     ("settings", "/settings"),
                     ("days", "/days"),
+                    ("trust", "/trust"),
+                    ("sensor-mg", "/trust/sensor/sensor%203"),
+                    ("sensor-mmol", "/trust/sensor/sensor%203?unit=mmol"),
                 ],
             )
             .await;

@@ -150,6 +150,8 @@ pub struct Around {
     pub marked: Vec<(Second, Second)>,
     /// Beyond this many seconds two readings are not joined.
     pub gap_s: u32,
+    /// Edges of the wearer's ranges, ascending, mg/dL.
+    pub edges_mg_dl: [f64; 4],
 }
 
 /// A lived midnight.

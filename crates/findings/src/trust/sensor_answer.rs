@@ -243,6 +243,7 @@ impl One<'_> {
                 .map(|(start, end)| (start.max(first), end.min(last)))
                 .collect(),
             gap_s: gap_limit_s(wear.interval_s),
+            edges_mg_dl: self.reader.group.targets().edges_mg_dl(),
         }
     }
 }

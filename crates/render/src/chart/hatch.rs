@@ -53,7 +53,11 @@ pub(crate) fn pale_paint(range: Range) -> Option<String> {
 
 /// The style sheet of the pictures, with its colours for light, dark and print.
 pub fn style() -> &'static str {
-    concat!(include_str!("chart.css"), include_str!("trust.css"))
+    concat!(
+        include_str!("chart.css"),
+        include_str!("trust.css"),
+        include_str!("sensor.css")
+    )
 }
 
 /// A picture that stands alone as a file: with its hatches and its style inside.

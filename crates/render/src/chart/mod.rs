@@ -7,6 +7,7 @@
 mod axis;
 mod hatch;
 mod ruler;
+mod sensor;
 mod strip;
 mod trust;
 mod usual_day;
@@ -15,6 +16,7 @@ mod when;
 pub(crate) use axis::{GlucoseAxis, at};
 pub use hatch::{hatches, standalone, style};
 pub use ruler::ruler;
+pub use sensor::sensor_life;
 pub use strip::day_strip;
 pub use trust::{difference_by_day, differences, error_grid};
 pub use usual_day::{usual_day, usual_day_points};

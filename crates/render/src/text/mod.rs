@@ -1,11 +1,15 @@
 //! The account for a terminal: no colour, 80 columns at most.
 
+mod estimate;
 mod pressure;
 mod review;
+mod sensor;
 mod table;
 mod trust;
 
+pub use estimate::{ESTIMATE_HEAD, estimate_file, estimate_row};
 pub use pressure::pressure;
 pub use review::review;
+pub use sensor::sensor;
 pub use table::{Align, Table, wrap};
 pub use trust::trust;

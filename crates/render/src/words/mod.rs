@@ -10,6 +10,8 @@ mod number;
 mod pressure;
 mod range;
 mod review;
+mod sensor;
+mod sensor_table;
 mod time;
 mod trust;
 mod trust_group;
@@ -31,9 +33,14 @@ pub use review::{
     DayRow, answer, day_extremes, day_rows, early, episode_count, episode_kind, episode_length, nearby,
     no_usual_day, sufficiency, target_sentence, trace_kind, trace_name, window,
 };
+pub use sensor::{
+    faults_account, high_or_low, scale_said, sensor_answer, sensor_basis, sensor_facts, sensor_faults,
+    sensor_picture, sensor_pressure, sensor_span,
+};
+pub use sensor_table::sensor_tables;
 pub use time::{
     WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, percent_of_day,
-    short_date, weekday, which_time,
+    short_date, short_day, weekday, which_time,
 };
 pub use trust::{
     AgreementRow, agreement_rows, checks_account, criterion, interval_basis, meter, next_check, pairing,
@@ -43,4 +50,4 @@ pub use trust_group::{GroupRow, GroupTable, group_tables};
 pub use trust_judged::{
     EFFECTS_HELP, EffectSaid, FAULTS_HELP, effects_said, fault_said, faults_apart, level_said, silences_said,
 };
-pub use trust_table::{Head, Table, trust_tables, trust_window, wear_start};
+pub use trust_table::{Head, Table, trust_tables, trust_window, wear_figures, wear_site, wear_start};

@@ -108,6 +108,14 @@ pub fn day(moment: Moment) -> String {
     date(&civil.date().to_string())
 }
 
+/// The calendar day in few letters, with its year: '17 Mar 2025'.
+pub fn short_day(moment: Moment) -> String {
+    let Some(civil) = moment.wall().civil() else {
+        return moment.to_string();
+    };
+    format!("{} {}", short_date(&civil.date().to_string()), civil.year())
+}
+
 /// The calendar day with its year, and the wall clock: '17 March 2025, 04:05'.
 pub fn day_and_clock(moment: Moment) -> String {
     let minute = u32::try_from(moment.wall().second_of_day() / 60).unwrap_or(0);

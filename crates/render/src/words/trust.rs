@@ -60,7 +60,7 @@ pub fn trust_answer(findings: &TrustFindings, shown: Shown) -> String {
 }
 
 /// '7 times in 10', '4 of 6 times', 'every time'.
-fn times(share: &Share) -> String {
+pub(super) fn times(share: &Share) -> String {
     let value = share.percent.value.unwrap_or_default();
     if share.of < FEWEST_FOR_TENTHS {
         return format!("{} of {}", share.within, counted(share.of, "time", "times"));
@@ -323,7 +323,7 @@ pub fn signed(mg_dl: f64, shown: Shown) -> String {
     with_sign(mg_dl, &shown.glucose(mg_dl.abs()))
 }
 
-fn with_sign(value: f64, size: &str) -> String {
+pub(super) fn with_sign(value: f64, size: &str) -> String {
     let is_zero = size
         .chars()
         .all(|letter| !letter.is_ascii_digit() || letter == '0');
@@ -338,7 +338,7 @@ pub(super) fn signed_figure(figure: &Figure, shown: Shown) -> String {
     signed_with(figure, &format!(" {}", shown.unit), |value| signed(value, shown))
 }
 
-fn signed_percent(figure: &Figure) -> String {
+pub(super) fn signed_percent(figure: &Figure) -> String {
     signed_with(figure, " %", |value| {
         with_sign(value, &round_half_up(value.abs(), 1))
     })

@@ -184,7 +184,7 @@ fn pairs(points: &[Point], shown: Shown) -> Table {
     Table::new("pairs", &heads, rows.collect())
 }
 
-fn direction(key: &'static str) -> &'static str {
+pub(super) fn direction(key: &'static str) -> &'static str {
     match key {
         "falling_fast" => "falling fast",
         "rising_fast" => "rising fast",
@@ -203,6 +203,22 @@ pub fn wear_start(wear: &WearLine) -> String {
         Started::Pause => ", guessed",
     };
     format!("{}{how}", day_and_clock(started.0))
+}
+
+/// Place on the body with its side: 'left upper arm'.
+pub fn wear_site(wear: &WearLine) -> Option<String> {
+    match (&wear.side, &wear.site) {
+        (Some(side), Some(site)) => Some(format!("{side} {site}")),
+        (side, site) => site.clone().or_else(|| side.clone()),
+    }
+}
+
+/// Of one sensor among all: pairs within 15/15 of its pairs, and its bias without the unit; a dash where there is none.
+pub fn wear_figures(findings: &TrustFindings, wear: &WearLine, shown: Shown) -> [String; 2] {
+    let line = findings.by.sensor.iter().find(|line| line.key == wear.sensor);
+    let within = line.map(|line| format!("{} of {}", line.within_15.within, line.within_15.of));
+    let bias = line.and_then(|line| Some(signed(line.bias_mg_dl.value?, shown)));
+    [within, bias].map(|text| text.unwrap_or_else(|| "–".to_owned()))
 }
 
 /// What the answer is over: 'all sensors, 20 September 2025 to 7 April 2026'.

@@ -5,6 +5,7 @@ mod days;
 mod imports;
 mod methods;
 mod review;
+mod sensor;
 mod settings;
 mod trust;
 mod understanding;
@@ -20,6 +21,7 @@ pub(crate) fn routes() -> Router<App> {
         .merge(welcome::routes())
         .merge(review::routes())
         .merge(trust::routes())
+        .merge(sensor::routes())
         .merge(days::routes())
         .merge(imports::routes())
         .merge(bring::routes())

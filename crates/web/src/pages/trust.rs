@@ -5,7 +5,7 @@ use axum::extract::{Path, Query, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::IntoResponse;
 use axum::routing::get;
-use interstice_findings::trust::{Grid, Point, WearLine};
+use interstice_findings::trust::{Grid, Point};
 use interstice_findings::{TrustAsk, TrustFindings};
 use interstice_render::chart::{self, Shape};
 use interstice_render::words::{self, Caution, GroupTable, Shown, Table};
@@ -13,6 +13,7 @@ use maud::{Markup, html};
 
 use crate::Trouble;
 use crate::app::App;
+use crate::pages::sensor::address;
 use crate::query::TrustQuery;
 use crate::shell::{Tab, caution, glue, page};
 
@@ -125,7 +126,7 @@ fn answer(findings: &TrustFindings, ask: &TrustAsk, query: &TrustQuery, shown: S
             (every_pair(findings, table("pairs"), query))
         }
         (choices(findings, ask, query))
-        (sensors(&findings.wears))
+        (sensors(findings, query, shown))
         @if !findings.notes.is_empty() {
             section aria-labelledby="notes" {
                 h2 #notes { "To know" }
@@ -343,21 +344,7 @@ fn every_pair(findings: &TrustFindings, table: Option<&Table>, query: &TrustQuer
 /// A table with its name in the tools: copy it, or take it as a file.
 fn table_of(table: &Table, query: &TrustQuery, class: &str) -> Markup {
     html! {
-        div.scroll {
-            table class={ "stack " (class) } {
-                thead { tr { @for head in &table.heads { th.num[head.number] scope="col" { (head.name) } } } }
-                tbody {
-                    @for row in &table.rows {
-                        tr {
-                            @for (i, (cell, head)) in row.iter().zip(&table.heads).enumerate() {
-                                @if i == 0 { th scope="row" { (cell) } }
-                                @else { td.num[head.number] data-label=(head.name) { (glue(cell)) } }
-                            }
-                        }
-                    }
-                }
-            }
-        }
+        (crate::shell::table(table, class))
         p.tools { a href={ "/trust/" (table.id) ".csv" (query.again(&[])) } download { "Download as CSV" } }
     }
 }
@@ -395,29 +382,37 @@ fn choices(findings: &TrustFindings, ask: &TrustAsk, query: &TrustQuery) -> Mark
     }
 }
 
-fn sensors(wears: &[WearLine]) -> Markup {
+/// Each sensor with its own page.
+fn sensors(findings: &TrustFindings, query: &TrustQuery, shown: Shown) -> Markup {
     let or_dash = |text: Option<&String>| text.map_or("–", String::as_str).to_owned();
+    let again = query.again(&[("sensor", "")]);
     html! {
         section aria-labelledby="sensors" {
             h2 #sensors { "The sensors" }
-            details open[wears.len() <= OPEN_PAIRS] {
-                summary { "What is known of each" }
+            p { "Each has a page of its own: what it said, what blood probably was, and how it scaled over its life." }
+            details open[findings.wears.len() <= OPEN_PAIRS] {
+                summary { (findings.wears.len()) " sensors, the last one first" }
                 div.scroll {
                     table.stack.wears {
                         thead { tr {
-                            th scope="col" { "Sensor" } th scope="col" { "Started" } th scope="col" { "Site" } th scope="col" { "Side" }
-                            th scope="col" { "Lot" } th.num scope="col" { "Worn before" } th.num scope="col" { "Pairs" }
+                            th scope="col" { "Sensor" } th scope="col" { "From" } th scope="col" { "To" } th scope="col" { "Started" }
+                            th scope="col" { "Site" } th scope="col" { "Lot" } th.num scope="col" { "Worn before" }
+                            th.num scope="col" { "Pairs" } th.num scope="col" { "Within 15" } th.num scope="col" { "Bias, " (shown.unit) }
                         } }
                         tbody {
-                            @for wear in wears {
+                            @for wear in findings.wears.iter().rev() {
+                                @let [within, bias] = words::wear_figures(findings, wear, shown);
                                 tr {
-                                    th scope="row" { a href={ "/trust?sensor=" (crate::query::encoded(&wear.sensor)) } { (wear.sensor) } }
+                                    th scope="row" { a href={ (address(&wear.sensor)) (again) } { (wear.sensor) } }
+                                    td data-label="from" { (words::short_day(wear.from.0)) }
+                                    td data-label="to" { (words::short_day(wear.to.0)) }
                                     td data-label="started" { (words::wear_start(wear)) }
-                                    td data-label="site" { (or_dash(wear.site.as_ref())) }
-                                    td data-label="side" { (or_dash(wear.side.as_ref())) }
+                                    td data-label="site" { (or_dash(words::wear_site(wear).as_ref())) }
                                     td data-label="lot" { (or_dash(wear.lot.as_ref())) }
                                     td.num data-label="worn before" { (wear.bedding_in_h.map_or_else(|| "–".to_owned(), |hours| words::duration(hours * 60.0))) }
                                     td.num data-label="pairs" { (wear.pairs) }
+                                    td.num data-label="within 15" { (within) }
+                                    td.num data-label="bias" { (bias) }
                                 }
                             }
                         }

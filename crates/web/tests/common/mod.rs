@@ -11,7 +11,7 @@ use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode};
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
-use interstice_findings::trust::trust;
+use interstice_findings::trust::{SensorFindings, sensor, trust};
 use interstice_findings::{Reader, ReviewFindings, TargetGroup, TrustAsk, TrustFindings};
 use interstice_glucose::{Moment, Unit};
 use interstice_render::sample;
@@ -86,6 +86,16 @@ impl Backend for Fake {
         };
         let findings = trust(&invented::record(90, 300), reader, ask);
         findings.map(Arc::new).map_err(Trouble::from)
+    }
+
+    fn sensor(&self, ask: &TrustAsk) -> Result<Arc<SensorFindings>, Trouble> {
+        let reader = Reader {
+            unit: Unit::MgPerDl,
+            group: TargetGroup::Adult,
+            night: None,
+        };
+        let findings = sensor(&invented::record(90, 300), reader, ask);
+        findings.map(Arc::new).map_err(Trouble::of_sensor)
     }
 
     fn days(&self) -> Result<Arc<DaysBook>, Trouble> {
