@@ -2,11 +2,7 @@
 //!
 //! Nothing in the estimate was chosen on this scenario. The truth is the scenario's own gain, settling, drift and offset; what
 //! stands between is the whole road from files to figures.
-#![expect(
-    clippy::unwrap_used,
-    clippy::print_stdout,
-    reason = "a test fails by panicking and says what it measured"
-)]
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use std::path::Path;
 use std::process::Command;
