@@ -12,7 +12,7 @@ mod level;
 mod plan;
 mod words;
 
-pub use answer::{Answer, Compared, Estimate, More, Quality, Untold};
+pub use answer::{Answer, Compared, Estimate, More, Quality, Standing, Untold};
 pub use ask::{ask, benjamini_hochberg};
 pub use column::{Differences, Question, Values};
 pub use level::{Level, levels};

@@ -2,6 +2,9 @@
 
 use crate::Interval;
 
+/// Share of false alarms among what is shown as there.
+pub(super) const MOST_FALSE: f64 = 0.05;
+
 /// Which difference from blood is looked at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Quality {
@@ -64,12 +67,49 @@ pub struct Estimate {
     pub more: More,
 }
 
+impl Estimate {
+    /// How the comparison stands.
+    pub fn standing(&self) -> Standing {
+        let excludes_none = self.interval.lo > 0.0 || self.interval.hi < 0.0;
+        match self.more {
+            _ if self.holds => Standing::There,
+            More::Nothing => Standing::TooSmall,
+            _ if excludes_none && self.q > MOST_FALSE => Standing::AmongMany,
+            _ if excludes_none => Standing::OneSensor,
+            _ => Standing::Open,
+        }
+    }
+}
+
+/// How a comparison stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Standing {
+    /// It may be shown as there.
+    There,
+    /// Whatever it is, it is smaller than is worth knowing.
+    TooSmall,
+    /// By itself it would count; among everything asked it does not yet.
+    AmongMany,
+    /// It counts among everything asked, but one sensor alone makes it.
+    OneSensor,
+    /// Its interval holds no effect, and effects worth knowing.
+    Open,
+}
+
+impl Standing {
+    /// Whether there is an answer: there, or too small to matter.
+    pub fn is_settled(self) -> bool {
+        matches!(self, Standing::There | Standing::TooSmall)
+    }
+}
+
 /// What would settle a question, by this person's own spread.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum More {
-    /// The interval excludes no effect, or every effect worth knowing.
+    /// It is settled: there, or too small to matter.
     Nothing,
-    /// About so many further sensors.
+    /// About so many further sensors: it would then be shown as there in 4 of 5 cases, were the effect as large as now
+    /// estimated, or 3 points where that is less.
     Sensors(u32),
     /// More than is sensible to wait for.
     TooMany,

@@ -2,15 +2,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::answer::{Answer, Compared, Estimate, More, Quality, Untold};
+use super::answer::{Answer, Compared, Estimate, MOST_FALSE, More, Quality, Untold};
 use super::column::{Differences, FEWEST_CHECKS, Question, Values, columns, sensors_by_level, truth};
-use super::plan::{Design, more};
+use super::plan::{Design, Plan, is_too_small};
 use crate::mixed::{Bounds, Contrast, Freedom, MixedError, Nested};
 
 /// Confidence of the intervals.
 const CONFIDENCE: f64 = 0.95;
-/// Share of false alarms among what is shown as there.
-const MOST_FALSE: f64 = 0.05;
 /// Fewest sensors of either side, and fewest that show both sides where each is compared with itself.
 const FEWEST_A_SIDE: usize = 2;
 /// Fewest sensors for the slope of a number.
@@ -32,7 +30,7 @@ const KEPT: f64 = 0.5;
 ///
 /// In the order of the questions, signed before absolute.
 pub fn ask(differences: &Differences<'_>, questions: &[Question<'_>]) -> Vec<Answer> {
-    let mut answers = Vec::new();
+    let mut asked: Vec<Asked> = Vec::new();
     for question in 0..questions.len() {
         for quality in [Quality::Signed, Quality::Absolute] {
             let asking = Asking {
@@ -41,39 +39,88 @@ pub fn ask(differences: &Differences<'_>, questions: &[Question<'_>]) -> Vec<Ans
                 question,
                 quality,
             };
+            let answered = |compared, outcome| Asked {
+                question,
+                quality,
+                compared,
+                outcome,
+            };
             match asking.comparisons() {
-                Err(untold) => answers.push(Answer {
-                    question,
-                    quality,
-                    compared: None,
-                    outcome: Err(untold),
-                }),
-                Ok(comparisons) => {
-                    answers.extend(comparisons.into_iter().map(|(compared, outcome)| Answer {
-                        question,
-                        quality,
-                        compared: Some(compared),
-                        outcome,
-                    }))
-                }
+                Err(untold) => asked.push(answered(None, Err(untold))),
+                Ok(comparisons) => asked.extend(
+                    comparisons
+                        .into_iter()
+                        .map(|(compared, outcome)| answered(Some(compared), outcome)),
+                ),
             }
         }
     }
-    correct(&mut answers);
-    answers
+    counted(asked)
 }
 
-/// Counts everything asked into `q`, and takes back what no longer holds.
-fn correct(answers: &mut [Answer]) {
-    let estimates = || answers.iter().filter_map(|answer| answer.outcome.as_ref().ok());
-    let p: Vec<f64> = estimates().map(|estimate| estimate.p).collect();
-    let mut q = benjamini_hochberg(&p).into_iter();
-    for estimate in answers
-        .iter_mut()
-        .filter_map(|answer| answer.outcome.as_mut().ok())
-    {
-        estimate.q = q.next().unwrap_or(1.0);
-        estimate.holds &= estimate.q <= MOST_FALSE;
+/// One comparison, not yet counted among the others.
+struct Asked {
+    question: usize,
+    quality: Quality,
+    compared: Option<Compared>,
+    outcome: Result<Found, Untold>,
+}
+
+/// An estimate, and from what its next sensors are planned.
+struct Found {
+    estimate: Estimate,
+    plan: Plan,
+    /// The same without the sensor that makes most of it, where that one makes it alone.
+    without: Option<Plan>,
+}
+
+/// Counts everything asked into `q`, takes back what no longer holds, and says what would settle the rest.
+fn counted(asked: Vec<Asked>) -> Vec<Answer> {
+    let p: Vec<f64> = asked
+        .iter()
+        .filter_map(|one| one.outcome.as_ref().ok())
+        .map(|found| found.estimate.p)
+        .collect();
+    let all = benjamini_hochberg(&p);
+    let there = all.iter().filter(|&&q| q <= MOST_FALSE).count();
+    let mut q = all.iter().copied();
+    let mut count = |found: Found| {
+        let q = q.next().unwrap_or(1.0);
+        // To be shown as there it must come next after those that are: its p-value be at most this.
+        let others = there - usize::from(q <= MOST_FALSE);
+        let level = MOST_FALSE * (others + 1) as f64 / p.len().max(1) as f64;
+        found.counted(q, level)
+    };
+    asked
+        .into_iter()
+        .map(|one| Answer {
+            question: one.question,
+            quality: one.quality,
+            compared: one.compared,
+            outcome: one.outcome.map(&mut count),
+        })
+        .collect()
+}
+
+impl Found {
+    fn counted(self, q: f64, level: f64) -> Estimate {
+        let holds = self.estimate.holds && q <= MOST_FALSE;
+        let plan = if q <= MOST_FALSE {
+            self.without.unwrap_or(self.plan)
+        } else {
+            self.plan
+        };
+        let more = if holds || is_too_small(self.estimate.interval) {
+            More::Nothing
+        } else {
+            plan.more(level)
+        };
+        Estimate {
+            q,
+            holds,
+            more,
+            ..self.estimate
+        }
     }
 }
 
@@ -121,7 +168,7 @@ impl Model {
     }
 }
 
-type Outcome = (Compared, Result<Estimate, Untold>);
+type Outcome = (Compared, Result<Found, Untold>);
 
 /// The rows and columns of a question's model; the asked columns come straight after the constant.
 struct Model {
@@ -252,24 +299,23 @@ impl Asking<'_> {
         model: &Model,
         place: usize,
         sensors: (&BTreeSet<u32>, &BTreeSet<u32>),
-    ) -> Result<Estimate, Untold> {
+    ) -> Result<Found, Untold> {
         let entangled = self.entangled(model, place);
         if let Some(&(with, _)) = entangled.iter().find(|(_, share)| *share > TOGETHER) {
             return Err(Untold::Together { with });
         }
         let contrast = self.fit(model, place, None)?;
-        let every: BTreeSet<u32> = sensors.0.union(sensors.1).copied().collect();
-        let kept = |sensor: &u32| {
-            // Where the rest cannot be compared, the one sensor made it all.
-            self.fit(model, place, Some(*sensor)).is_ok_and(|without| {
-                without.estimate * contrast.estimate > 0.0
-                    && without.estimate.abs() >= KEPT * contrast.estimate.abs()
-            })
-        };
         let interval = contrast.interval(CONFIDENCE);
         // Leaving every sensor out once is worth it only for what may be shown as there.
-        let holds = contrast.p() <= MOST_FALSE && every.iter().all(kept);
-        let design = design(model.within, self.values(), sensors);
+        let weakest = (contrast.p() <= MOST_FALSE)
+            .then(|| self.weakest(model, place, sensors, &contrast))
+            .flatten();
+        let plan = |contrast: &Contrast, without: Option<u32>| Plan {
+            design: design(model.within, self.values(), sensors, without),
+            points: contrast.estimate,
+            standard_error: contrast.standard_error,
+            freedom: contrast.freedom,
+        };
         let count = |on: f64| {
             let on_side = |value: &&f64| (**value - on).abs() < 0.5;
             model.asked[place].iter().filter(on_side).count() as u64
@@ -278,7 +324,7 @@ impl Asking<'_> {
             Values::Levels(_) => (count(1.0), self.reference_checks(model)),
             Values::Number { .. } => (model.rows.len() as u64, model.rows.len() as u64),
         };
-        Ok(Estimate {
+        let estimate = Estimate {
             points: contrast.estimate,
             interval,
             p: contrast.p(),
@@ -287,11 +333,39 @@ impl Asking<'_> {
             sensors: (sensors.0.len() as u64, sensors.1.len() as u64),
             checks,
             entangled: entangled.into_iter().map(|(with, _)| with).collect(),
-            holds,
-            more: design.map_or(More::TooMany, |design| {
-                more(design, contrast.estimate, contrast.standard_error, interval)
-            }),
+            holds: contrast.p() <= MOST_FALSE && weakest.is_none(),
+            more: More::Nothing,
+        };
+        Ok(Found {
+            estimate,
+            plan: plan(&contrast, None),
+            without: weakest.and_then(|(sensor, left)| Some(plan(&left?, Some(sensor)))),
         })
+    }
+
+    /// The sensor without which an effect does not keep its sign and half of its size, and what is left of it then: `None`
+    /// where the rest cannot be compared, so that the one sensor made it all. Of several the one that leaves least.
+    fn weakest(
+        &self,
+        model: &Model,
+        place: usize,
+        sensors: (&BTreeSet<u32>, &BTreeSet<u32>),
+        whole: &Contrast,
+    ) -> Option<(u32, Option<Contrast>)> {
+        let kept = |left: &Contrast| left.estimate / whole.estimate;
+        let mut weakest: Option<(u32, Option<Contrast>)> = None;
+        for &sensor in sensors.0.union(sensors.1) {
+            let Ok(left) = self.fit(model, place, Some(sensor)) else {
+                return Some((sensor, None));
+            };
+            let least = weakest
+                .and_then(|(_, left)| left)
+                .map_or(KEPT, |least| kept(&least));
+            if kept(&left) < least {
+                weakest = Some((sensor, Some(left)));
+            }
+        }
+        weakest
     }
 
     /// Checks of no asked level: those of the reference.
@@ -422,11 +496,22 @@ fn reference(sensors: &BTreeMap<u16, BTreeSet<u32>>) -> u16 {
     first.map_or(0, |(&level, _)| level)
 }
 
-fn design(within: bool, values: &Values<'_>, sensors: (&BTreeSet<u32>, &BTreeSet<u32>)) -> Option<Design> {
-    let (a, b) = (sensors.0.len() as u64, sensors.1.len() as u64);
-    let both = sensors.0.intersection(sensors.1).count() as u64;
+fn design(
+    within: bool,
+    values: &Values<'_>,
+    sensors: (&BTreeSet<u32>, &BTreeSet<u32>),
+    without: Option<u32>,
+) -> Design {
+    let count = |on: &mut dyn Iterator<Item = &u32>| {
+        on.filter(|&&sensor| Some(sensor) != without).count().max(1) as u64
+    };
+    let both = sensors.0.intersection(sensors.1).count();
     match values {
-        Values::Levels(_) if !within || both < 2 => Some(Design::Between { sensors: (a, b) }),
-        _ => Some(Design::Within { sensors: both.max(1) }),
+        Values::Levels(_) if !within || both < 2 => Design::Between {
+            sensors: (count(&mut sensors.0.iter()), count(&mut sensors.1.iter())),
+        },
+        _ => Design::Within {
+            sensors: count(&mut sensors.0.intersection(sensors.1)),
+        },
     }
 }

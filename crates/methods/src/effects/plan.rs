@@ -7,10 +7,12 @@ use crate::student::{below, two_sided_point};
 /// Smallest effect worth knowing, percentage points of relative difference (ours: a third of what separates the sensors of
 /// published studies, with mean absolute relative differences from 8 to 16 %).
 pub(super) const WORTH_POINTS: f64 = 3.0;
-/// How often the question would be settled then.
+/// How often the question would be settled then, as a share.
 const POWER: f64 = 0.8;
 /// Further sensors that are sensible to wait for: four years of them at one a fortnight.
 const MOST: u32 = 100;
+/// Points at which the standard error is taken.
+const ERROR_POINTS: usize = 60;
 
 /// What is compared, in sensors.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -51,51 +53,126 @@ impl Design {
     }
 }
 
-/// Further sensors, with as many checks each as now, after which a 95 % interval would exclude 0 with probability 0.8, were
-/// the effect as large as now estimated, or as [`WORTH_POINTS`] where it is smaller: the first number at which
-/// `standard error (t 0.975 + t 0.8)` is no more than that effect (the usual calculation of sample size, with Student's t
-/// for the normal at the degrees of freedom of that many sensors; Cohen 1988, chapter 2). The standard error is today's,
-/// falling as the design says; further sensors go to the side that has fewer.
-pub(super) fn more(design: Design, points: f64, standard_error: f64, interval: Interval) -> More {
-    let no_effect_excluded = interval.lo > 0.0 || interval.hi < 0.0;
-    let too_small = interval.lo > -WORTH_POINTS && interval.hi < WORTH_POINTS;
-    if no_effect_excluded || too_small {
-        return More::Nothing;
-    }
-    let effect = points.abs().max(WORTH_POINTS);
-    let (today, _) = design.with(0);
-    for further in 1..=MOST {
-        let (variance, freedom) = design.with(further);
-        let reach = two_sided_point(0.05, freedom) + one_sided_point(POWER, freedom);
-        if standard_error * (variance / today).sqrt() * reach <= effect {
-            return More::Sensors(further);
-        }
-    }
-    More::TooMany
+/// A comparison as it stands, from which the next sensors are planned.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Plan {
+    /// What is compared.
+    pub(super) design: Design,
+    /// The effect as estimated, points.
+    pub(super) points: f64,
+    /// Its standard error today.
+    pub(super) standard_error: f64,
+    /// Degrees of freedom that error is known with.
+    pub(super) freedom: f64,
 }
 
-/// The point below which Student's t lies with probability `p` above one half.
-fn one_sided_point(p: f64, freedom: f64) -> f64 {
-    let point = two_sided_point(2.0 * (1.0 - p), freedom);
-    debug_assert!((below(point, freedom) - p).abs() < 1e-9);
-    point
+impl Plan {
+    /// Further sensors, with as many checks each as now, after which the comparison would be shown as there in 4 of 5
+    /// cases, were the effect as large as now estimated, or as [`WORTH_POINTS`] where it is smaller.
+    ///
+    /// It is shown as there with a p-value of at most `level`. With a standard error that is known that asks for
+    /// `effect / standard error >= t(level) + t(0.8)`, the usual calculation of sample size (Cohen 1988, chapter 2) with
+    /// Student's t for the normal at the degrees of freedom of that many sensors. The standard error is today's,
+    /// falling as the design says (further sensors go to the side that has fewer), and today's is itself an estimate: the
+    /// probability is the mean over what it may truly be, `chi^2 / freedom` being its distribution (a few sensors that happen
+    /// to be alike would else promise an early answer).
+    pub(super) fn more(self, level: f64) -> More {
+        let effect = self.points.abs().max(WORTH_POINTS);
+        let (today, _) = self.design.with(0);
+        let errors = scaled_errors(self.freedom);
+        let settles = |further: &u32| {
+            let (variance, freedom) = self.design.with(*further);
+            let error = self.standard_error * (variance / today).sqrt();
+            let needed = two_sided_point(level, freedom);
+            let mean: f64 = errors
+                .iter()
+                .map(|(scale, weight)| weight * below(effect / error * scale - needed, freedom))
+                .sum();
+            mean >= POWER
+        };
+        (1..=MOST).find(settles).map_or(More::TooMany, More::Sensors)
+    }
+}
+
+/// Whether an interval holds no effect that is worth knowing.
+pub(super) fn is_too_small(interval: Interval) -> bool {
+    interval.lo > -WORTH_POINTS && interval.hi < WORTH_POINTS
+}
+
+/// By how much a standard error may be too large, as a factor, and how likely that is: the square root of
+/// `chi^2 / freedom`, at midpoints.
+fn scaled_errors(freedom: f64) -> Vec<(f64, f64)> {
+    let freedom = freedom.max(1.0);
+    let reach = 5.0 / (2.0 * freedom).sqrt();
+    let (from, to) = ((1.0 - reach).max(0.0), 1.0 + reach);
+    let width = (to - from) / ERROR_POINTS as f64;
+    // The density but for a constant; its logarithm less that at 1, since powers of many degrees of freedom overflow.
+    let density =
+        |scale: f64| libm::exp((freedom - 1.0) * libm::log(scale) - 0.5 * freedom * (scale * scale - 1.0));
+    let mut points: Vec<(f64, f64)> = (0..ERROR_POINTS)
+        .map(|i| from + width * (i as f64 + 0.5))
+        .map(|scale| (scale, density(scale)))
+        .collect();
+    let all: f64 = points.iter().map(|point| point.1).sum();
+    for point in &mut points {
+        point.1 /= all;
+    }
+    points
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
+    const KNOWN: f64 = 1e6;
+
+    fn plan(design: Design, points: f64, standard_error: f64, freedom: f64) -> Plan {
+        Plan {
+            design,
+            points,
+            standard_error,
+            freedom,
+        }
+    }
+
     /// Two groups, difference of one standard deviation, 80 % power at 5 %: 17 in each (Cohen 1988, table 2.4.1).
     #[test]
     fn as_many_as_the_books_say() {
         let design = Design::Between { sensors: (2, 2) };
         let sd = 10.0;
-        let now = sd * 1.0f64.sqrt();
-        let wide = Interval { lo: -50.0, hi: 60.0 };
-        assert_eq!(more(design, 10.0, now, wide), More::Sensors(2 * 17 - 4));
+        assert_eq!(
+            plan(design, 10.0, sd, KNOWN).more(0.05),
+            More::Sensors(2 * 17 - 4)
+        );
         // Paired, half a standard deviation: 34 pairs (the same book, by the same rule).
         let design = Design::Within { sensors: 4 };
-        assert_eq!(more(design, 5.0, sd / 2.0, wide), More::Sensors(34 - 4));
+        assert_eq!(
+            plan(design, 5.0, sd / 2.0, KNOWN).more(0.05),
+            More::Sensors(34 - 4)
+        );
+    }
+
+    /// Fewer degrees of freedom behind the error, or more questions asked, take more sensors.
+    #[test]
+    fn what_is_less_sure_takes_more() {
+        let design = Design::Between { sensors: (4, 4) };
+        let needed = |freedom, level| match plan(design, 10.0, 6.0, freedom).more(level) {
+            More::Sensors(count) => count,
+            other => panic!("{other:?}"),
+        };
+        assert!(needed(6.0, 0.05) > needed(KNOWN, 0.05));
+        assert!(needed(KNOWN, 0.05 / 8.0) > needed(KNOWN, 0.05));
+        assert_eq!(plan(design, 0.0, 400.0, 6.0).more(0.05), More::TooMany);
+    }
+
+    /// Mean 1 of the squares: `chi^2 / freedom`.
+    #[test]
+    fn errors_are_right_on_average() {
+        for freedom in [1.0, 2.0, 5.5, 40.0, KNOWN] {
+            let errors = scaled_errors(freedom);
+            let mean: f64 = errors.iter().map(|(scale, weight)| scale * scale * weight).sum();
+            assert!((mean - 1.0).abs() < 0.01, "{freedom}: {mean}");
+        }
     }
 
     /// 17 sensors of either kind, one standard deviation apart: how often is the question settled?
@@ -127,23 +204,8 @@ mod tests {
     }
 
     #[test]
-    fn what_is_settled_needs_nothing() {
-        let design = Design::Within { sensors: 9 };
-        let settled = |lo, hi| more(design, 0.5 * (lo + hi), 1.0, Interval { lo, hi });
-        assert_eq!(settled(1.0, 9.0), More::Nothing);
-        assert_eq!(settled(-2.5, 2.5), More::Nothing);
-        assert_ne!(settled(-2.5, 3.5), More::Nothing);
-        assert_eq!(
-            more(
-                design,
-                0.0,
-                400.0,
-                Interval {
-                    lo: -900.0,
-                    hi: 900.0
-                }
-            ),
-            More::TooMany
-        );
+    fn too_small_is_within_what_is_worth_knowing() {
+        assert!(is_too_small(Interval { lo: -2.5, hi: 2.5 }));
+        assert!(!is_too_small(Interval { lo: -2.5, hi: 3.5 }));
     }
 }

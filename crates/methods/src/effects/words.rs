@@ -1,6 +1,6 @@
 //! An estimate as a sentence.
 
-use super::answer::{Estimate, More, Quality};
+use super::answer::{Estimate, More, Quality, Standing};
 
 impl Estimate {
     /// What it says, in plain words, as the rest of a sentence that names what is compared: 'about 3 points closer to blood,
@@ -41,16 +41,29 @@ impl Estimate {
     }
 
     fn verdict(&self) -> String {
-        let excludes_none = self.interval.lo > 0.0 || self.interval.hi < 0.0;
-        match self.more {
-            More::Nothing if self.holds => "this is there".to_owned(),
-            More::Nothing if excludes_none && self.q > 0.05 => {
-                "by itself it would count, but among so many questions one like it comes by chance".to_owned()
+        match self.standing() {
+            Standing::There => "this is there".to_owned(),
+            Standing::TooSmall => "too small to matter".to_owned(),
+            Standing::AmongMany => format!(
+                "by itself it would count, but among so many questions one like it comes by chance; {}",
+                self.more.words()
+            ),
+            Standing::OneSensor => {
+                format!(
+                    "one sensor alone makes it, so it does not count yet; {}",
+                    self.more.words()
+                )
             }
-            More::Nothing if excludes_none => {
-                "one sensor alone makes it, so it does not count yet".to_owned()
-            }
-            More::Nothing => "too small to matter".to_owned(),
+            Standing::Open => self.more.words(),
+        }
+    }
+}
+
+impl More {
+    /// 'about 6 more sensors would settle it'.
+    pub fn words(self) -> String {
+        match self {
+            More::Nothing => "it is settled".to_owned(),
             More::Sensors(1) => "about 1 more sensor would settle it".to_owned(),
             More::Sensors(count) => format!("about {count} more sensors would settle it"),
             More::TooMany => {
@@ -78,11 +91,13 @@ mod tests {
     use crate::Interval;
 
     fn estimate(points: f64, lo: f64, hi: f64, more: More, holds: bool) -> Estimate {
+        // One of the sentences is about what counts by itself alone.
+        let q = if more == More::Sensors(9) { 0.2 } else { 0.03 };
         Estimate {
             points,
             interval: Interval { lo, hi },
             p: 0.01,
-            q: 0.03,
+            q,
             freedom: 6.0,
             sensors: (4, 4),
             checks: (40, 40),
@@ -116,9 +131,14 @@ mod tests {
                 "about 1 point further from blood, could be anything from 30 closer to 32 further off: more sensors than are sensible to wait for would be needed to settle it",
             ),
             (
-                estimate(8.0, 4.0, 12.0, More::Nothing, false),
+                estimate(8.0, 4.0, 12.0, More::Sensors(1), false),
                 Quality::Signed,
-                "about 8 points higher, could be anything from 4 higher to 12 higher: one sensor alone makes it, so it does not count yet",
+                "about 8 points higher, could be anything from 4 higher to 12 higher: one sensor alone makes it, so it does not count yet; about 1 more sensor would settle it",
+            ),
+            (
+                estimate(8.0, 4.0, 12.0, More::Sensors(9), false),
+                Quality::Signed,
+                "about 8 points higher, could be anything from 4 higher to 12 higher: by itself it would count, but among so many questions one like it comes by chance; about 9 more sensors would settle it",
             ),
         ] {
             assert_eq!(estimate.sentence(quality), want);
