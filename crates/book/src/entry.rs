@@ -247,6 +247,7 @@ impl Word for MarkKind {
         (MarkKind::Symptom, "symptom"),
         (MarkKind::Illness, "illness"),
         (MarkKind::Drink, "drink"),
+        (MarkKind::Temperature, "temperature"),
         (MarkKind::Medicine, "medicine"),
         (MarkKind::Device, "device"),
         (MarkKind::Note, "note"),

@@ -209,6 +209,17 @@ pub(crate) enum LogWhat {
         /// Carbohydrate, grams.
         grams: Option<f64>,
     },
+    /// A drink of water.
+    Drink {
+        /// Millilitres.
+        millilitres: Option<f64>,
+    },
+    /// How warm it is around you.
+    Temperature {
+        /// Degrees Celsius.
+        #[arg(allow_negative_numbers = true)]
+        celsius: f64,
+    },
     /// Activity, from --at until --until.
     Activity,
     /// Sleep, from --at until --until.

@@ -82,6 +82,8 @@ fn entry(args: &LogArgs, now: Second, zone: &Zone, book_unit: Option<Unit>) -> R
             energy_kcal: None,
             text: note,
         }),
+        LogWhat::Drink { millilitres } => mark(MarkKind::Drink, *millilitres),
+        LogWhat::Temperature { celsius } => mark(MarkKind::Temperature, Some(*celsius)),
         LogWhat::Activity => mark(MarkKind::Activity, None),
         LogWhat::Sleep => mark(MarkKind::Sleep, None),
         LogWhat::Ketones { value } => mark(MarkKind::Ketones, Some(*value)),

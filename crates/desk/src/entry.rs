@@ -31,6 +31,8 @@ const UNITS: std::ops::RangeInclusive<f64> = 0.0..=300.0;
 /// A verdict is on one low, not on a week of them.
 const LONGEST_LOW_S: Second = DAY_S;
 const CARBOHYDRATE_G: std::ops::RangeInclusive<f64> = 0.0..=1000.0;
+const DRINK_ML: std::ops::RangeInclusive<f64> = 10.0..=5000.0;
+const CELSIUS: std::ops::RangeInclusive<f64> = -60.0..=60.0;
 
 /// Writes an entry into the book; answers the number of the change, for undo.
 ///
@@ -112,6 +114,7 @@ fn mark_name(kind: MarkKind) -> &'static str {
         MarkKind::Symptom => "a symptom",
         MarkKind::Illness => "an illness",
         MarkKind::Drink => "a drink",
+        MarkKind::Temperature => "a temperature",
         MarkKind::Medicine => "a medicine",
         MarkKind::Device => "a device's report",
         MarkKind::Note => "a note",
@@ -149,6 +152,15 @@ fn plausible(entry: &Entry, now: Second) -> Result<(), String> {
         Entry::Mark(mark) => {
             if mark.until.is_some_and(|until| until < mark.at) {
                 return Err("it ends before it begins; check both times".to_owned());
+            }
+            match (mark.kind, mark.value) {
+                (MarkKind::Drink, Some(ml)) => {
+                    within(ml, &DRINK_ML, "millilitres of a drink", "is it in millilitres")?;
+                }
+                (MarkKind::Temperature, Some(celsius)) => {
+                    within(celsius, &CELSIUS, "degrees Celsius", "is it in degrees Celsius")?;
+                }
+                _ => {}
             }
             mark.at
         }

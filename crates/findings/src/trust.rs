@@ -8,6 +8,7 @@ mod estimate;
 mod faults;
 mod grid;
 mod lag;
+mod logged;
 mod next;
 mod pairs;
 mod pressed;

@@ -106,6 +106,8 @@ pub enum MarkKind {
     Illness,
     /// A drink (water), millilitres in `value` when said.
     Drink,
+    /// How warm it was around the wearer, degrees Celsius in `value`.
+    Temperature,
     /// Another medicine.
     Medicine,
     /// Something a device reported about itself.

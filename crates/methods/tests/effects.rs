@@ -6,7 +6,7 @@
 )]
 
 use interstice_methods::effects::{
-    Answer, Compared, Differences, Estimate, More, Quality, Question, Untold, Values, ask,
+    Answer, Compared, Differences, Estimate, More, Quality, Question, Standing, Untold, Values, ask,
     benjamini_hochberg, levels,
 };
 use rand::{Rng, SeedableRng};
@@ -230,6 +230,37 @@ fn entangled_questions_are_named() {
     let answers = book.answers();
     assert_eq!(estimate(&answers, 0, Quality::Signed).entangled, [1]);
     assert_eq!(estimate(&answers, 1, Quality::Signed).entangled, [0]);
+}
+
+/// The sensors that were said to settle a question do so, in about 4 of 5 books or more: those said are invented with the effect that
+/// was planned for, and everything is asked again. Of 60 true chances of 0.8 fewer than 39 come once in 900 times.
+#[test]
+fn so_many_sensors_settle_it() {
+    let (mut said, mut settled) = (0, 0);
+    for seed in 0..200 {
+        let planted = Planted {
+            site: 7.0,
+            ..Planted::default()
+        };
+        let first = book(7000 + seed, 6, planted);
+        let answers = first.answers();
+        let found = estimate(&answers, 0, Quality::Signed);
+        let More::Sensors(more) = found.more else { continue };
+        if found.standing() == Standing::OneSensor || more > 30 {
+            continue; // Many sensors take long to make.
+        }
+        let truth = Planted {
+            site: found.points.signum() * found.points.abs().max(3.0),
+            ..Planted::default()
+        };
+        let again = book(17_000 + seed, 6 + more, truth).answers();
+        said += 1;
+        settled += u32::from(estimate(&again, 0, Quality::Signed).standing().is_settled());
+        if said == 60 {
+            break;
+        }
+    }
+    assert!(said == 60 && settled >= 39, "{settled} of {said}");
 }
 
 /// Checked against R's p.adjust(method = "BH") by its definition, worked by hand.

@@ -54,6 +54,29 @@ async fn the_page_is_well_formed_and_every_id_is_used_once() {
     }
 }
 
+/// The words of one section, its tables too.
+fn section(page: &str, id: &str) -> String {
+    let start = page.find(&format!("<section aria-labelledby=\"{id}\"")).unwrap();
+    let end = start + page[start..].find("</section>").unwrap();
+    common::words(&format!("<main>{}</main>", &page[start..end])).replace('\u{a0}', " ")
+}
+
+#[tokio::test]
+async fn what_makes_a_sensor_better_and_what_looks_wrong_with_one() {
+    for (unit, path) in [("mg_dl", "/trust"), ("mmol_l", "/trust?unit=mmol")] {
+        let page = get(Fake::days(14), path).await.text;
+        let judged = [section(&page, "effects"), section(&page, "faults")].join("\n\n");
+        insta::assert_snapshot!(format!("judged_{unit}"), judged);
+        // Folded without a script, and open to anyone who wants it.
+        assert!(page.contains("<details><summary>Every comparison, and what would settle it</summary>"));
+    }
+    let one = get(Fake::days(14), "/trust?sensor=sensor%202").await.text;
+    assert!(
+        !one.contains("aria-labelledby=\"effects\""),
+        "one sensor has nothing to be compared with"
+    );
+}
+
 #[tokio::test]
 async fn both_grids_and_the_differences_are_drawn() {
     let page = get(Fake::days(14), "/trust").await.text;

@@ -46,6 +46,7 @@ impl Lane {
             | MarkKind::Symptom
             | MarkKind::Illness
             | MarkKind::Medicine
+            | MarkKind::Temperature
             | MarkKind::Device
             | MarkKind::Note
             | MarkKind::Tag => Lane::Note,

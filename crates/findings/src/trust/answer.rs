@@ -92,7 +92,7 @@ pub(crate) fn trust_with(
         meter: meter(&paired.pairs, agreement.mard_percent.value),
         icgm: icgm(&paired.pairs).iter().map(criterion).collect(),
         grid: grid::grids(&paired.pairs),
-        effects: effects::effects(&chosen, &paired.pairs),
+        effects: effects::effects(record, &chosen, &paired.pairs, reader.night),
         faults: faults::lines(record, &chosen, &paired.pairs, &time),
         next: next::next(&by, &counts),
         notes: notes(record, &chosen, &counts, ask),

@@ -2,20 +2,22 @@
 
 use std::collections::BTreeSet;
 
+use interstice_book::{NightHours, Record};
 use interstice_methods::agreement::{BEDDING_IN, Bin, Pair, day_of_wear};
-use interstice_methods::effects::{self, Compared, Differences, Estimate, More, Quality, Question, Values};
+use interstice_methods::effects::{
+    self, Compared, Differences, Estimate, More, Quality, Question, Standing, Values,
+};
 use serde::Serialize;
 
+use super::logged;
 use super::wears::SensorWear;
 
 /// Days of wear apart: the first, the first week, later.
 const DAYS: [&str; 3] = ["first day", "days 2 to 7", "day 8 on"];
 const DIRECTIONS: [&str; 3] = ["falling", "steady", "rising"];
-const BEDDING: [&str; 3] = [
-    "bedded in under 2 h",
-    "bedded in 2 to 12 h",
-    "bedded in 12 h or more",
-];
+const BEDDING: [&str; 3] = ["under 2 h", "2 to 12 h", "12 h or more"];
+const SLEPT: [&str; 2] = ["on the other side", "on its side"];
+const PRESSED: [&str; 2] = ["apart from it", "within 1 h"];
 /// Of five directions, which of the three.
 const DIRECTION_OF: [u16; 5] = [0, 0, 1, 2, 2];
 /// Confidence of the levels' intervals.
@@ -33,7 +35,8 @@ pub struct Effects {
 /// One comparison.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct EffectLine {
-    /// 'day of wear', 'direction', 'site', 'side', 'lot', 'preparation', 'bedding in'.
+    /// 'day of wear', 'direction', 'site', 'side', 'lot', 'preparation', 'bedding in', 'water drunk', 'temperature',
+    /// 'pressure', 'slept on'.
     pub about: &'static str,
     /// 'signed': does it read high or low; 'size': how far off it is.
     pub of: &'static str,
@@ -41,6 +44,8 @@ pub struct EffectLine {
     pub level: Option<String>,
     /// What it is held against.
     pub beside: Option<String>,
+    /// Of what is a number: how much more of it is compared, as 'each litre more, 24 h before'.
+    pub step: Option<&'static str>,
     /// Effect, percentage points of the blood value.
     pub points: Option<f64>,
     /// 95 % interval.
@@ -57,6 +62,9 @@ pub struct EffectLine {
     pub sensors_beside: Option<u64>,
     /// Whether it may be taken as there.
     pub holds: bool,
+    /// 'there', 'too_small' to matter, 'among_many' (by itself it would count), 'one_sensor' (one alone makes it), 'open', or
+    /// 'untold' where there is no estimate.
+    pub standing: &'static str,
     /// About how many more sensors would settle it; 0 if none are needed, `None` where too many or where it cannot be told.
     pub more_sensors: Option<u32>,
     /// Other things asked that mostly went with it.
@@ -86,17 +94,62 @@ pub struct LevelLine {
     pub expected_percent_hi95: f64,
 }
 
-/// What was logged, as levels with their names.
+/// What was logged about each pair.
 struct Column {
     about: &'static str,
-    names: Vec<String>,
-    level: Vec<Option<u16>>,
+    logged: Logged,
     held_equal: bool,
 }
 
+enum Logged {
+    /// Levels with their names.
+    Levels {
+        names: Vec<String>,
+        level: Vec<Option<u16>>,
+    },
+    /// A number, and how much more of it is compared.
+    Number {
+        value: Vec<Option<f64>>,
+        step: f64,
+        words: &'static str,
+    },
+}
+
+impl Column {
+    fn question(&self) -> Question<'_> {
+        Question {
+            values: match &self.logged {
+                Logged::Levels { level, .. } => Values::Levels(level),
+                Logged::Number { value, step, .. } => Values::Number { value, step: *step },
+            },
+            held_equal: self.held_equal,
+        }
+    }
+
+    fn name(&self, level: usize) -> Option<String> {
+        match &self.logged {
+            Logged::Levels { names, .. } => names.get(level).cloned(),
+            Logged::Number { .. } => None,
+        }
+    }
+
+    fn step(&self) -> Option<&'static str> {
+        match self.logged {
+            Logged::Levels { .. } => None,
+            Logged::Number { words, .. } => Some(words),
+        }
+    }
+}
+
 /// All questions the book can answer.
-pub(super) fn effects(wears: &[SensorWear], pairs: &[Pair]) -> Effects {
-    let columns = columns(wears, pairs);
+pub(super) fn effects(
+    record: &Record,
+    wears: &[SensorWear],
+    pairs: &[Pair],
+    night: Option<NightHours>,
+) -> Effects {
+    let mut columns = columns(wears, pairs);
+    columns.extend(around(record, wears, pairs, night));
     let sensor: Vec<u32> = pairs
         .iter()
         .map(|pair| u32::try_from(pair.sensor).unwrap_or(u32::MAX))
@@ -111,13 +164,7 @@ pub(super) fn effects(wears: &[SensorWear], pairs: &[Pair]) -> Effects {
         day: &day,
         relative_percent: &percent,
     };
-    let questions: Vec<Question<'_>> = columns
-        .iter()
-        .map(|column| Question {
-            values: Values::Levels(&column.level),
-            held_equal: column.held_equal,
-        })
-        .collect();
+    let questions: Vec<Question<'_>> = columns.iter().map(Column::question).collect();
     let answers = effects::ask(&differences, &questions);
     Effects {
         asked: answers.iter().map(|answer| line(&columns, answer)).collect(),
@@ -129,8 +176,10 @@ fn columns(wears: &[SensorWear], pairs: &[Pair]) -> Vec<Column> {
     let wear = |pair: &Pair| wears.get(pair.sensor);
     let fixed = |about, names: &[&str], held_equal, of: &dyn Fn(&Pair) -> Option<u16>| Column {
         about,
-        names: names.iter().map(|&name| name.to_owned()).collect(),
-        level: pairs.iter().map(of).collect(),
+        logged: Logged::Levels {
+            names: names.iter().map(|&name| name.to_owned()).collect(),
+            level: pairs.iter().map(of).collect(),
+        },
         held_equal,
     };
     let named = |about, of: &dyn Fn(&Pair) -> Option<String>| {
@@ -139,8 +188,10 @@ fn columns(wears: &[SensorWear], pairs: &[Pair]) -> Vec<Column> {
         let place = |pair: &Pair| u16::try_from(names.binary_search(&of(pair)?).ok()?).ok();
         Column {
             about,
-            level: pairs.iter().map(place).collect(),
-            names,
+            logged: Logged::Levels {
+                level: pairs.iter().map(place).collect(),
+                names,
+            },
             held_equal: false,
         }
     };
@@ -166,11 +217,45 @@ fn columns(wears: &[SensorWear], pairs: &[Pair]) -> Vec<Column> {
     ]
 }
 
+/// What was logged around each pair rather than about its sensor.
+fn around(record: &Record, wears: &[SensorWear], pairs: &[Pair], night: Option<NightHours>) -> [Column; 4] {
+    let number = |about, value, step, words| Column {
+        about,
+        logged: Logged::Number { value, step, words },
+        held_equal: false,
+    };
+    let yes_or_no = |about, names: [&str; 2], level: Vec<Option<u16>>| Column {
+        about,
+        logged: Logged::Levels {
+            names: names.map(str::to_owned).to_vec(),
+            level,
+        },
+        held_equal: false,
+    };
+    let pressure = logged::pressure(record, wears, pairs, night);
+    let (pressed, own) = (pressure.pressed.into_iter(), pressure.own_side.into_iter());
+    [
+        number(
+            "water drunk",
+            logged::litres(record, pairs),
+            1.0,
+            "each litre more, 24 h before",
+        ),
+        number(
+            "temperature",
+            logged::celsius(record, pairs),
+            10.0,
+            "each 10 °C more",
+        ),
+        yes_or_no("pressure", PRESSED, pressed.map(|is| Some(is.into())).collect()),
+        yes_or_no("slept on", SLEPT, own.map(|is| is.map(u16::from)).collect()),
+    ]
+}
+
 fn line(columns: &[Column], answer: &effects::Answer) -> EffectLine {
     let column = &columns[answer.question];
-    let name = |level: usize| column.names.get(level).cloned();
     let (level, beside) = match answer.compared {
-        Some(Compared::Level { level, reference }) => (name(level), name(reference)),
+        Some(Compared::Level { level, reference }) => (column.name(level), column.name(reference)),
         Some(Compared::Step) | None => (None, None),
     };
     let estimate = answer.outcome.as_ref().ok();
@@ -181,6 +266,7 @@ fn line(columns: &[Column], answer: &effects::Answer) -> EffectLine {
             Quality::Signed => "signed",
             Quality::Absolute => "size",
         },
+        step: column.step(),
         points: of(|e| e.points),
         points_lo95: of(|e| e.interval.lo),
         points_hi95: of(|e| e.interval.hi),
@@ -189,6 +275,7 @@ fn line(columns: &[Column], answer: &effects::Answer) -> EffectLine {
         sensors: estimate.map(|e| e.sensors.0),
         sensors_beside: estimate.map(|e| e.sensors.1),
         holds: estimate.is_some_and(|e| e.holds),
+        standing: estimate.map_or("untold", |e| standing(e.standing())),
         more_sensors: estimate.and_then(|e| match e.more {
             More::Nothing => Some(0),
             More::Sensors(count) => Some(count),
@@ -203,6 +290,16 @@ fn line(columns: &[Column], answer: &effects::Answer) -> EffectLine {
     }
 }
 
+fn standing(standing: Standing) -> &'static str {
+    match standing {
+        Standing::There => "there",
+        Standing::TooSmall => "too_small",
+        Standing::AmongMany => "among_many",
+        Standing::OneSensor => "one_sensor",
+        Standing::Open => "open",
+    }
+}
+
 fn says(columns: &[Column], answer: &effects::Answer) -> String {
     match &answer.outcome {
         Ok(estimate) => {
@@ -213,9 +310,12 @@ fn says(columns: &[Column], answer: &effects::Answer) -> String {
             words
         }
         Err(effects::Untold::Together { with }) => format!(
-            "it always came together with the same {}, so the two cannot be told apart",
+            "it always came together with the same {}: sensors with one and not the other would tell them apart",
             columns[*with].about
         ),
+        Err(effects::Untold::NotLogged { have: 0, need }) => {
+            format!("nothing of it was logged beside a check; {need} checks with it are needed")
+        }
         Err(why) => why.to_string(),
     }
 }
@@ -234,7 +334,7 @@ fn levels(columns: &[Column], differences: &Differences<'_>, questions: &[Questi
             let shrunken = level.shrunken;
             Some(LevelLine {
                 about: column.about,
-                level: column.names.get(shrunken.group as usize)?.clone(),
+                level: column.name(shrunken.group as usize)?,
                 sensors: shrunken.inner_groups,
                 pairs: shrunken.rows,
                 mard_percent: shrunken.raw_mean,

@@ -1,5 +1,7 @@
 //! What comes of a question.
 
+use interstice_glucose::counted;
+
 use crate::Interval;
 
 /// Share of false alarms among what is shown as there.
@@ -119,7 +121,7 @@ pub enum More {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Untold {
     /// Nothing was logged, or on too few checks.
-    #[error("it was logged for {have} checks; {need} are needed")]
+    #[error("it was logged for {}; {need} are needed", counted(*have, "check", "checks"))]
     NotLogged {
         /// Checks with a value.
         have: u64,
@@ -127,21 +129,31 @@ pub enum Untold {
         need: u64,
     },
     /// It never differed.
-    #[error("it was the same on every check, so there is nothing to compare")]
+    #[error("it was the same on every check; 2 sensors with another would be a beginning")]
     OneLevel,
     /// One side was on one sensor only.
     #[error("one sensor alone had it, so it cannot be told from that sensor itself; it needs a second one")]
     OneSensor,
     /// Too few sensors in all.
-    #[error("{have} sensors are too few to compare; {need} are needed")]
+    #[error("{} too few to compare; {need} are needed", counted(*have, "sensor is", "sensors are"))]
     TooFewSensors {
         /// Sensors with a value.
         have: u64,
         /// Sensors that would be enough.
         need: u64,
     },
+    /// A number was known on too few days.
+    #[error("it was logged on {} of wear; {need} are needed", counted(*have, "day", "days"))]
+    TooFewDays {
+        /// Days of wear, of all sensors together, with a check and a value.
+        have: u64,
+        /// Days that would be enough.
+        need: u64,
+    },
     /// It always came together with another question.
-    #[error("it always came together with another thing asked, so the two cannot be told apart")]
+    #[error(
+        "it always came together with another thing asked: sensors with one and not the other would tell them apart"
+    )]
     Together {
         /// The other question, by its place.
         with: usize,

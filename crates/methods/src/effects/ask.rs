@@ -13,6 +13,8 @@ const CONFIDENCE: f64 = 0.95;
 const FEWEST_A_SIDE: usize = 2;
 /// Fewest sensors for the slope of a number.
 const FEWEST_FOR_SLOPE: usize = 4;
+/// Fewest days of wear with a value for the slope of a number: checks of one day share what that day had.
+const FEWEST_DAYS: usize = 10;
 /// Share of a comparison that another question explains on the same sensors, above which the answer says so.
 const ENTANGLED: f64 = 0.5;
 /// Share above which the two are one.
@@ -272,6 +274,14 @@ impl Asking<'_> {
             return Err(Untold::TooFewSensors {
                 have: by_sensor.len() as u64,
                 need: FEWEST_FOR_SLOPE as u64,
+            });
+        }
+        let day = |row: &usize| (self.sensor(*row), self.differences.day.get(*row).copied());
+        let days: BTreeSet<(u32, Option<u32>)> = rows.iter().map(day).collect();
+        if days.len() < FEWEST_DAYS {
+            return Err(Untold::TooFewDays {
+                have: days.len() as u64,
+                need: FEWEST_DAYS as u64,
             });
         }
         let sensors: BTreeSet<u32> = by_sensor.keys().copied().collect();

@@ -270,6 +270,7 @@ fn mark_name(kind: MarkKind) -> &'static str {
         MarkKind::Symptom => "symptom",
         MarkKind::Illness => "illness",
         MarkKind::Drink => "drink",
+        MarkKind::Temperature => "temperature",
         MarkKind::Medicine => "medicine",
         MarkKind::Device => "device",
         MarkKind::Note => "note",
@@ -282,6 +283,7 @@ fn mark_text(mark: &Mark) -> String {
     let unit = match mark.kind {
         MarkKind::Ketones => " mmol/L",
         MarkKind::Drink => " ml",
+        MarkKind::Temperature => " °C",
         _ => "",
     };
     let value = mark

@@ -6,9 +6,10 @@ use interstice_glucose::Unit;
 
 use super::table::{Align, Table, wrap};
 use crate::words::{
-    Caution, EFFECTS_HELP, FAULTS_HELP, GroupTable, Shown, agreement_rows, checks_account, criterion,
-    date_and_clock, effects_said, fault_said, faults_apart, group_tables, interval_basis, lag, level_said,
-    meter, next_check, pairing, percent, pressure_account, signed, silences_said, trust_answer, trust_basis,
+    Caution, EFFECTS_HELP, EFFECTS_TABLE, FAULTS_HELP, GroupTable, LEVELS_TABLE, Shown, agreement_rows,
+    checks_account, criterion, date_and_clock, effect_rows, effects_rest, effects_there, effects_untold,
+    fault_said, faults_apart, group_tables, interval_basis, lag, meter, next_check, pairing, percent,
+    pressure_account, signed, silences_said, trust_answer, trust_basis, trust_tables,
 };
 
 /// Pairs listed one by one where there are no more than this.
@@ -199,12 +200,64 @@ fn effects(out: &mut Vec<String>, findings: &TrustFindings) {
     }
     section(out, "What makes your sensors better or worse");
     out.extend(wrap(EFFECTS_HELP, 0));
-    for said in effects_said(findings) {
+    for said in effects_there(&findings.effects) {
         item(out, &format!("{} – {}.", said.name, said.says.join("; ")));
     }
-    for level in &findings.effects.levels {
-        item(out, &format!("{}.", level_said(level)));
+    for said in effects_rest(&findings.effects) {
+        out.extend(wrap(&said, 0));
     }
+    comparisons(out, findings);
+    levels(out, findings);
+}
+
+fn comparisons(out: &mut Vec<String>, findings: &TrustFindings) {
+    section(out, EFFECTS_TABLE);
+    for said in effects_untold(&findings.effects) {
+        item(out, &format!("{said}."));
+    }
+    let rows = effect_rows(&findings.effects);
+    if rows.is_empty() {
+        return;
+    }
+    out.extend(wrap(
+        "Points higher (+) or lower (−), then points further from blood (+) or closer (−); after each: yes, no (too small to \
+         matter), or about how many more sensors would tell.",
+        0,
+    ));
+    let heads = [
+        ("", Align::Left),
+        ("reads", Align::Left),
+        ("", Align::Right),
+        ("stands", Align::Left),
+        ("", Align::Right),
+    ];
+    let mut table = Table::new(&heads);
+    for row in rows {
+        table.row([row.name].into_iter().chain(row.cells));
+    }
+    out.extend(table.lines());
+}
+
+fn levels(out: &mut Vec<String>, findings: &TrustFindings) {
+    let tables = trust_tables(findings, Shown { unit: findings.unit });
+    let Some(levels) = tables
+        .iter()
+        .find(|table| table.id == "levels" && !table.rows.is_empty())
+    else {
+        return;
+    };
+    section(out, LEVELS_TABLE);
+    let align = |number: bool| if number { Align::Right } else { Align::Left };
+    let heads: Vec<(&str, Align)> = levels
+        .heads
+        .iter()
+        .map(|head| (head.name.as_str(), align(head.number)))
+        .collect();
+    let mut table = Table::new(&heads);
+    for row in &levels.rows {
+        table.row(row.iter().map(String::as_str));
+    }
+    out.extend(table.lines());
 }
 
 fn faults(out: &mut Vec<String>, findings: &TrustFindings, shown: Shown) {

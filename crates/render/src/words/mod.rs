@@ -14,6 +14,7 @@ mod sensor;
 mod sensor_table;
 mod time;
 mod trust;
+mod trust_effects;
 mod trust_group;
 mod trust_judged;
 mod trust_table;
@@ -46,8 +47,10 @@ pub use trust::{
     AgreementRow, agreement_rows, checks_account, criterion, interval_basis, meter, next_check, pairing,
     signed, signed_with_unit, trust_answer, trust_basis,
 };
-pub use trust_group::{GroupRow, GroupTable, group_tables};
-pub use trust_judged::{
-    EFFECTS_HELP, EffectSaid, FAULTS_HELP, effects_said, fault_said, faults_apart, level_said, silences_said,
+pub use trust_effects::{
+    EFFECTS_HELP, EFFECTS_TABLE, EffectRow, EffectSaid, LEVELS_TABLE, effect_rows, effects_rest,
+    effects_there, effects_untold,
 };
+pub use trust_group::{GroupRow, GroupTable, group_tables};
+pub use trust_judged::{FAULTS_HELP, fault_said, faults_apart, silences_said};
 pub use trust_table::{Head, Table, trust_tables, trust_window, wear_figures, wear_site, wear_start};

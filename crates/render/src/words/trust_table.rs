@@ -5,6 +5,7 @@ use interstice_findings::trust::{Point, Started, WearLine};
 use interstice_glucose::round_half_up;
 
 use super::trust::{agreement_rows, criterion, signed};
+use super::trust_effects::{effects_table, levels_table};
 use super::trust_group::group_tables;
 use super::{Shown, date_and_clock, day_and_clock, pressure_likely, rate_table};
 
@@ -71,7 +72,7 @@ fn cell(text: &str) -> String {
     }
 }
 
-/// Every table of the page: 'figures', the breakdowns by name, 'criteria', 'pairs'.
+/// Every table of the page: 'figures', the breakdowns by name, 'effects', 'levels', 'criteria', 'pressure', 'pairs'.
 pub fn trust_tables(findings: &TrustFindings, shown: Shown) -> Vec<Table> {
     let mut tables = vec![figures(findings, shown)];
     for group in group_tables(findings, shown) {
@@ -95,6 +96,8 @@ pub fn trust_tables(findings: &TrustFindings, shown: Shown) -> Vec<Table> {
         ];
         tables.push(Table::new(group.id, &heads, rows.collect()));
     }
+    tables.push(effects_table(&findings.effects));
+    tables.push(levels_table(&findings.effects));
     tables.push(criteria(findings, shown));
     tables.push(pressure(findings, shown));
     tables.push(rate_table(&findings.pressure.rates));

@@ -115,7 +115,7 @@ fn answer(findings: &TrustFindings, ask: &TrustAsk, query: &TrustQuery, shown: S
         @if pairs > 0 { (by_day(findings, table("day-of-wear"), query, shown)) }
         (late(findings))
         (pressure(findings, table("pressure"), query, shown))
-        @if pairs > 0 { (effects(findings)) }
+        @if pairs > 0 { (effects(findings, &table, query)) }
         (faults(findings, shown))
         @if pairs > 0 {
             (grids(findings, shown))
@@ -148,18 +148,29 @@ fn next(findings: &TrustFindings, shown: Shown) -> Markup {
 }
 
 /// Comparisons between sensors; of one sensor alone there are none.
-fn effects(findings: &TrustFindings) -> Markup {
+fn effects<'a>(
+    findings: &TrustFindings,
+    table: &impl Fn(&str) -> Option<&'a Table>,
+    query: &TrustQuery,
+) -> Markup {
+    let there = words::effects_there(&findings.effects);
+    let folded = |id: &str, title: &str| {
+        table(id).filter(|table| !table.rows.is_empty()).map(|table| {
+            html! { details { summary { (title) } (table_of(table, query, id)) } }
+        })
+    };
     html! {
         @if findings.sensor.is_none() && !findings.effects.asked.is_empty() {
             section aria-labelledby="effects" {
                 h2 #effects { "What makes your sensors better or worse" }
-                p { (words::EFFECTS_HELP) }
-                ul {
-                    @for said in words::effects_said(findings) {
-                        li { strong { (said.name) } " – " (glue(&said.says.join("; "))) "." }
-                    }
-                    @for level in &findings.effects.levels { li { (glue(&words::level_said(level))) "." } }
+                p.help { (words::EFFECTS_HELP) }
+                @if !there.is_empty() {
+                    ul { @for said in there { li { strong { (said.name) } " – " (glue(&said.says.join("; "))) "." } } }
                 }
+                @for said in words::effects_rest(&findings.effects) { p { (glue(&said)) } }
+                @if let Some(comparisons) = folded("effects", words::EFFECTS_TABLE) { (comparisons) }
+                @if let Some(levels) = folded("levels", words::LEVELS_TABLE) { (levels) }
+                p.method-link { a href="/methods/effects" { "How they are compared, and what would settle them" } }
             }
         }
     }
