@@ -233,7 +233,7 @@ fn entangled_questions_are_named() {
 }
 
 /// The sensors that were said to settle a question do so, in about 4 of 5 books or more: those said are invented with the effect that
-/// was planned for, and everything is asked again. Of 60 true chances of 0.8 fewer than 39 come once in 900 times.
+/// was planned for, and everything is asked again. Of 60 true chances of 0.8 fewer than 39 come once in 490 times.
 #[test]
 fn so_many_sensors_settle_it() {
     let (mut said, mut settled) = (0, 0);
