@@ -112,8 +112,16 @@ impl Book {
     }
 }
 
-/// The number said, and whether it settled the question: with the first sensors kept, and anew.
-fn one(seed: u64, sensors: u32, about: About, effect: f64) -> Option<(u32, Option<bool>, Option<bool>)> {
+/// The number said, and whether it settled the question.
+struct Said {
+    more: u32,
+    /// With the first sensors kept.
+    kept: Option<bool>,
+    /// With these too invented again.
+    anew: Option<bool>,
+}
+
+fn one(seed: u64, sensors: u32, about: About, effect: f64) -> Option<Said> {
     let mut normal = Normal(ChaCha8Rng::seed_from_u64(seed));
     let mut book = Book::default();
     book.wear(sensors, about, effect, &mut normal);
@@ -130,25 +138,29 @@ fn one(seed: u64, sensors: u32, about: About, effect: f64) -> Option<(u32, Optio
     book.wear(more, about, truth, &mut normal);
     let mut anew = Book::default();
     anew.wear(sensors + more, about, truth, &mut normal);
-    Some((more, settled(&book), settled(&anew)))
+    Some(Said {
+        more,
+        kept: settled(&book),
+        anew: settled(&anew),
+    })
 }
 
 fn main() {
     println!("'N more sensors would settle it': percent of {REPLICATES} books in which N more did");
     println!(
-        "{:>8} {:10} {:>7} {:>8} {:>9} {:>22} {:>8} {:>8}",
-        "sensors", "asked", "planted", "said N", "too many", "N: median (90 %)", "kept", "anew"
+        "{:>8} {:10} {:>7} {:>8} {:>22} {:>8} {:>8}",
+        "sensors", "asked", "planted", "said N", "N: median (90 %)", "kept", "anew"
     );
     for about in [About::Site, About::FirstDay] {
         for sensors in [4, 6, 8, 12] {
             for effect in [0.0, 6.0, 12.0] {
-                let all: Vec<_> = (0..REPLICATES)
+                let all: Vec<Said> = (0..REPLICATES)
                     .into_par_iter()
                     .filter_map(|seed| one(seed, sensors, about, effect))
                     .collect();
-                let mut said: Vec<u32> = all.iter().map(|one| one.0).collect();
+                let mut said: Vec<u32> = all.iter().map(|one| one.more).collect();
                 said.sort_unstable();
-                let share = |of: fn(&(u32, Option<bool>, Option<bool>)) -> Option<bool>| {
+                let share = |of: fn(&Said) -> Option<bool>| {
                     let known: Vec<bool> = all.iter().filter_map(of).collect();
                     let yes = known.iter().filter(|&&yes| yes).count();
                     format!("{:.0}", 100.0 * yes as f64 / known.len().max(1) as f64)
@@ -159,13 +171,12 @@ fn main() {
                         .unwrap_or(0)
                 };
                 println!(
-                    "{sensors:>8} {:10} {effect:>7} {:>8} {:>9} {:>22} {:>8} {:>8}",
+                    "{sensors:>8} {:10} {effect:>7} {:>8} {:>22} {:>8} {:>8}",
                     if about == About::Site { "site" } else { "first day" },
                     said.len(),
-                    "",
                     format!("{} ({} to {})", at(0.5), at(0.05), at(0.95)),
-                    share(|one| one.1),
-                    share(|one| one.2),
+                    share(|one| one.kept),
+                    share(|one| one.anew),
                 );
             }
         }
