@@ -169,7 +169,7 @@ fn plausible(entry: &Entry, now: Second) -> Result<(), String> {
             if verdict.until <= verdict.at {
                 return Err("it ends before it begins; check both times".to_owned());
             }
-            if verdict.until - verdict.at > LONGEST_LOW_S {
+            if verdict.until.saturating_sub(verdict.at) > LONGEST_LOW_S {
                 return Err("a low does not last longer than a day; check both times".to_owned());
             }
             verdict.until

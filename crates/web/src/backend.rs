@@ -6,7 +6,7 @@ use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::{ReviewFindings, TargetGroup, TrustAsk, TrustFindings};
-use interstice_glucose::{Moment, Unit};
+use interstice_glucose::{LowVerdict, Moment, Unit};
 
 use crate::{Answers, Trouble, Upload};
 
@@ -29,6 +29,8 @@ pub enum ReviewWindow {
 pub struct ReviewAsk {
     /// The stretch.
     pub window: ReviewWindow,
+    /// Without readings that count as pressed or are marked as not to be believed.
+    pub exclude_pressure: bool,
 }
 
 /// What the wearer has settled once for the whole book.
@@ -147,4 +149,16 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be written, or there is no such import.
     fn undo(&self, import: i64) -> Result<String, Trouble>;
+
+    /// Keeps the wearer's word on a low; answers the change, to take it back by.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or the word makes no sense.
+    fn judge_low(&self, word: &LowVerdict) -> Result<i64, Trouble>;
+
+    /// Takes the wearer's word on a low back.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or no word was written by that change.
+    fn take_back_word(&self, change: i64) -> Result<(), Trouble>;
 }

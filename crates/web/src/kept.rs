@@ -4,15 +4,15 @@ use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use interstice_desk::{
-    Book, BookError, ChangeId, DeskError, FileReport, ImportInfo, ImportRequest, Mode, Place, ProblemLine,
-    Setting, explain_bytes, import_bytes,
+    Book, BookError, ChangeId, DeskError, Entry, FileReport, ImportInfo, ImportRequest, Mode, Place,
+    ProblemLine, Setting, explain_bytes, import_bytes, log,
 };
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::{
     Ask, FindingsError, ReviewFindings, Shelf, Span, TargetGroup, TrustAsk, TrustFindings,
 };
-use interstice_glucose::{LivedClock, Moment, Second, Unit, Zone};
+use interstice_glucose::{LivedClock, LowVerdict, Moment, Second, Unit, Zone};
 use jiff::civil::Date;
 
 use crate::{Answers, Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, Settings, Trouble, Upload};
@@ -158,6 +158,7 @@ impl Backend for KeptBook {
     fn review(&self, ask: &ReviewAsk) -> Result<Arc<ReviewFindings>, Trouble> {
         Ok(self.shelf.review(&Ask {
             span: self.span(&ask.window)?,
+            exclude_pressure: ask.exclude_pressure,
             ..Ask::default()
         })?)
     }
@@ -229,6 +230,25 @@ impl Backend for KeptBook {
         let mut book = Book::open(&self.path, Mode::Existing)?;
         book.undo(Some(ChangeId(import)), (self.outside.now)())?;
         Ok(info.file_name)
+    }
+
+    fn judge_low(&self, word: &LowVerdict) -> Result<i64, Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::Existing)?;
+        Ok(log(&mut book, &Entry::Low(word.clone()), (self.outside.now)())?)
+    }
+
+    fn take_back_word(&self, change: i64) -> Result<(), Trouble> {
+        let _one = self.act();
+        let (record, _) = self.shelf.record()?;
+        let change = ChangeId(change);
+        if record.low_verdicts.iter().all(|kept| kept.origin != change) {
+            let why = "nothing of the kind stands; it may have been taken back already";
+            return Err(Trouble::Request(why.to_owned()));
+        }
+        let mut book = Book::open(&self.path, Mode::Existing)?;
+        book.undo(Some(change), (self.outside.now)())?;
+        Ok(())
     }
 }
 

@@ -14,13 +14,14 @@ pub(crate) const DAYS: u32 = 14;
 /// Longest window, a human life.
 const DAYS_AT_MOST: u32 = 36_600;
 
-/// `?days=14`, `?from=2025-03-01&to=2025-03-14`, `&unit=mmol`.
+/// `?days=14`, `?from=2025-03-01&to=2025-03-14`, `&unit=mmol`, `&pressure=out`.
 #[derive(Clone, Debug, Default, Deserialize)]
 pub(crate) struct ReviewQuery {
     days: Option<String>,
     from: Option<String>,
     to: Option<String>,
     unit: Option<String>,
+    pressure: Option<String>,
 }
 
 impl ReviewQuery {
@@ -35,7 +36,19 @@ impl ReviewQuery {
                 to: to.map(parse_date).transpose()?,
             },
         };
-        Ok(ReviewAsk { window })
+        let exclude_pressure = match given(&self.pressure).as_deref() {
+            None | Some("in") => false,
+            Some("out") => true,
+            Some(other) => {
+                return Err(Trouble::Request(format!(
+                    "'{other}' says nothing of pressure lows; choose in or out"
+                )));
+            }
+        };
+        Ok(ReviewAsk {
+            window,
+            exclude_pressure,
+        })
     }
 
     /// The unit to show: the address's, else the book's.
@@ -47,16 +60,22 @@ impl ReviewQuery {
     }
 }
 
-/// `?sensor=S03`, `?pairing=interpolated`, `&split=100`, `&unit=mmol`.
+/// `?sensor=S03`, `?pairing=interpolated`, `&split=100`, `&unit=mmol`, `&lows=open`.
 #[derive(Clone, Debug, Default, Deserialize)]
 pub(crate) struct TrustQuery {
     sensor: Option<String>,
     pairing: Option<String>,
     split: Option<String>,
     unit: Option<String>,
+    lows: Option<String>,
 }
 
 impl TrustQuery {
+    /// Whether the list of lows is to be unfolded, however long.
+    pub(crate) fn lists_lows(&self) -> bool {
+        given(&self.lows).is_some()
+    }
+
     /// The question asked.
     pub(crate) fn ask(&self) -> Result<TrustAsk, Trouble> {
         let usual = TrustAsk::default();
@@ -99,6 +118,7 @@ impl TrustQuery {
             ("pairing", &self.pairing),
             ("split", &self.split),
             ("unit", &self.unit),
+            ("lows", &self.lows),
         ];
         let kept: Vec<String> = parts
             .into_iter()

@@ -94,9 +94,12 @@ pub struct PressureEvent {
     pub verdict: Option<LowVerdict>,
     /// Whether `review --exclude-pressure` leaves its readings out.
     pub left_out: bool,
-    /// Its place on the clock in seconds, to say which one is meant.
+    /// From when to when, to say which one is meant.
     #[serde(skip)]
     pub span: (Second, Second),
+    /// The sensor's name in the file, where it has one.
+    #[serde(skip)]
+    pub trace: Option<String>,
 }
 
 /// A word of the wearer on a stretch in which nothing was found.
@@ -222,5 +225,6 @@ fn event(record: &Record, dip: &Judged, wear: &SensorWear, reader: Reader) -> Pr
         }),
         left_out: dip.counts(),
         span,
+        trace: Some(record.traces[wear.trace].sensor.clone()).filter(|name| !name.is_empty()),
     }
 }

@@ -40,8 +40,8 @@ pub use sensor::{
 };
 pub use sensor_table::sensor_tables;
 pub use time::{
-    WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, percent_of_day,
-    short_date, short_day, weekday, which_time,
+    WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, iso_date,
+    percent_of_day, short_date, short_day, weekday, which_time,
 };
 pub use trust::{
     AgreementRow, agreement_rows, checks_account, criterion, interval_basis, meter, next_check, pairing,

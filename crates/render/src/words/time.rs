@@ -116,6 +116,12 @@ pub fn short_day(moment: Moment) -> String {
     format!("{} {}", short_date(&civil.date().to_string()), civil.year())
 }
 
+/// The calendar day a moment was lived on as 'YYYY-MM-DD', for addresses.
+pub fn iso_date(moment: Moment) -> String {
+    let civil = moment.wall().civil();
+    civil.map_or_else(String::new, |civil| civil.date().to_string())
+}
+
 /// The calendar day with its year, and the wall clock: '17 March 2025, 04:05'.
 pub fn day_and_clock(moment: Moment) -> String {
     let minute = u32::try_from(moment.wall().second_of_day() / 60).unwrap_or(0);

@@ -3,6 +3,7 @@
 mod bring;
 mod days;
 mod imports;
+mod lows;
 mod methods;
 mod review;
 mod sensor;
@@ -22,6 +23,7 @@ pub(crate) fn routes() -> Router<App> {
         .merge(review::routes())
         .merge(trust::routes())
         .merge(sensor::routes())
+        .merge(lows::routes())
         .merge(days::routes())
         .merge(imports::routes())
         .merge(bring::routes())

@@ -62,6 +62,7 @@ fn account(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
         (head(findings, ask, shown))
         @if findings.sufficiency.received > 0 {
             (ranges(findings, shown))
+            (both_ways(findings, shown))
             (usual_day(findings, shown))
             (week_halves(findings, shown))
             (when_it_happened(findings, shown))
@@ -78,6 +79,7 @@ fn head(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
         header.answer-head {
             h1 { "Review " span.window { (words::window(&findings.window)) } }
             (windows(ask))
+            (switch(ask))
             p.answer { (glue(&words::answer(findings))) }
             p.lead { (glue(&words::target_sentence(findings, shown))) }
             p.sufficiency.short[!findings.sufficiency.enough] { (words::sufficiency(&findings.sufficiency, &findings.window)) }
@@ -102,16 +104,94 @@ fn windows(ask: &ReviewAsk) -> Markup {
         nav.windows aria-label="Window" {
             span { "Last" }
             @for (days, name) in choices {
-                a href={ "/review?days=" (days) } aria-current=[(ask.window == ReviewWindow::Days(days)).then_some("true")] { (name) }
+                a href={ "/review?days=" (days) (if ask.exclude_pressure { "&pressure=out" } else { "" }) } aria-current=[(ask.window == ReviewWindow::Days(days)).then_some("true")] { (name) }
             }
             details open[from.is_some() || to.is_some()] {
                 summary { "Other dates" }
                 form method="get" action="/review" {
                     label { "From " input type="date" name="from" value=[from]; }
                     label { "to " input type="date" name="to" value=[to]; }
+                    @if ask.exclude_pressure { input type="hidden" name="pressure" value="out"; }
                     button type="submit" { "Show" }
                 }
             }
+        }
+    }
+}
+
+/// Whether possible pressure lows count: one link, the other way.
+fn switch(ask: &ReviewAsk) -> Markup {
+    let mut parts: Vec<String> = match &ask.window {
+        ReviewWindow::Days(days) => vec![format!("days={days}")],
+        ReviewWindow::Dates { from, to } => [("from", from), ("to", to)]
+            .into_iter()
+            .filter_map(|(name, date)| Some(format!("{name}={}", date.as_ref()?)))
+            .collect(),
+    };
+    if !ask.exclude_pressure {
+        parts.push("pressure=out".to_owned());
+    }
+    let other = format!("/review?{}", parts.join("&"));
+    html! {
+        nav.windows.switch aria-label="Possible pressure lows" {
+            @if ask.exclude_pressure {
+                strong { "Possible pressure lows are left out of every figure." }
+                a href=(other) { "Count every reading" }
+            } @else {
+                span { "Every reading counts." }
+                a href=(other) { "Leave out possible pressure lows" }
+            }
+        }
+    }
+}
+
+/// What is left out, and the figures both ways; also where stretches are marked and nothing was asked to be left out.
+fn both_ways(findings: &ReviewFindings, shown: Shown) -> Markup {
+    let table = words::with_and_without(findings, shown);
+    let title = if findings.left_out.is_some() {
+        "With and without possible pressure lows"
+    } else {
+        "With and without readings marked as not to be believed"
+    };
+    html! {
+        @if findings.left_out.is_some() || table.is_some() {
+            section aria-labelledby="both-ways" {
+                (heading("both-ways", title, findings))
+                @for said in words::left_out_said(findings, shown) { p { (glue(&said)) } }
+                @if let Some(table) = table {
+                    div.scroll {
+                        table.stack.both {
+                            thead { tr { @for head in &table.heads { th.num[head.number] scope="col" { (head.name) } } } }
+                            tbody {
+                                @for row in &table.rows {
+                                    tr {
+                                        @for (i, (cell, head)) in row.iter().zip(&table.heads).enumerate() {
+                                            @if i == 0 { th scope="row" { (cell) } }
+                                            @else { td.num data-label=(head.name) { (glue(cell)) } }
+                                        }
+                                    }
+                                }
+                            }
+                        }
+                    }
+                }
+                (left_out_lows(findings, shown))
+                (method("pressure-lows", "How they are found, and what is left out"))
+            }
+        }
+    }
+}
+
+fn left_out_lows(findings: &ReviewFindings, shown: Shown) -> Markup {
+    let lows = findings.left_out.as_ref().map_or(&[][..], |out| &out.lows);
+    html! {
+        @if !lows.is_empty() {
+            (caution(Caution::Pressure, shown))
+            details {
+                summary { "Each low left out" }
+                ul { @for low in lows { li { (glue(&words::left_out_low(low))) } } }
+            }
+            p { a href="/trust?lows=open#pressure" { "Their signs, and where you say which it was" } }
         }
     }
 }

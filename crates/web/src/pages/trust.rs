@@ -11,6 +11,7 @@ use interstice_render::chart::{self, Shape};
 use interstice_render::words::{self, Caution, GroupTable, Shown, Table};
 use maud::{Markup, html};
 
+use super::lows;
 use crate::Trouble;
 use crate::app::App;
 use crate::pages::sensor::address;
@@ -114,7 +115,7 @@ fn answer(findings: &TrustFindings, ask: &TrustAsk, query: &TrustQuery, shown: S
         (next(findings, shown))
         @if pairs > 0 { (by_day(findings, table("day-of-wear"), query, shown)) }
         (late(findings))
-        (pressure(findings, table("pressure"), query, shown))
+        (lows::section(findings, &tables, query, shown))
         @if pairs > 0 { (effects(findings, &table, query)) }
         (faults(findings, shown))
         @if pairs > 0 {
@@ -223,23 +224,6 @@ fn late(findings: &TrustFindings) -> Markup {
             h2 #late { "How late" }
             p { (glue(&words::lag(&findings.lag))) }
             p.method-link { a href="/methods/blood-estimate" { "How the delay is learned, and what blood probably was" } }
-        }
-    }
-}
-
-fn pressure(findings: &TrustFindings, table: Option<&Table>, query: &TrustQuery, shown: Shown) -> Markup {
-    html! {
-        section aria-labelledby="pressure" {
-            h2 #pressure { "Possible pressure lows" }
-            p { (glue(&words::pressure_account(&findings.pressure))) }
-            (caution(Caution::Pressure, shown))
-            @if let Some(table) = table.filter(|_| !findings.pressure.events.is_empty()) {
-                details {
-                    summary { "Each with its signs" }
-                    (table_of(table, query, "pressure"))
-                }
-            }
-            p.method-link { a href="/methods/pressure-lows" { "How they are told from true lows" } }
         }
     }
 }
@@ -353,7 +337,7 @@ fn every_pair(findings: &TrustFindings, table: Option<&Table>, query: &TrustQuer
 }
 
 /// A table with its name in the tools: copy it, or take it as a file.
-fn table_of(table: &Table, query: &TrustQuery, class: &str) -> Markup {
+pub(super) fn table_of(table: &Table, query: &TrustQuery, class: &str) -> Markup {
     html! {
         (crate::shell::table(table, class))
         p.tools { a href={ "/trust/" (table.id) ".csv" (query.again(&[])) } download { "Download as CSV" } }

@@ -13,7 +13,7 @@ use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
 use interstice_findings::trust::{SensorFindings, sensor, trust};
 use interstice_findings::{Reader, ReviewFindings, TargetGroup, TrustAsk, TrustFindings};
-use interstice_glucose::{Moment, Unit};
+use interstice_glucose::{LowVerdict, Moment, Unit};
 use interstice_render::sample;
 use interstice_web::{Answers, Backend, Brought, ImportLine, ReviewAsk, Settings, Trouble, Upload, router};
 use tower::ServiceExt;
@@ -142,6 +142,18 @@ impl Backend for Fake {
     }
 
     fn undo(&self, _: i64) -> Result<String, Trouble> {
+        Err(Trouble::Request(
+            "this invented book has nothing to take back".to_owned(),
+        ))
+    }
+
+    fn judge_low(&self, _: &LowVerdict) -> Result<i64, Trouble> {
+        Err(Trouble::Request(
+            "nothing can be written into this invented book".to_owned(),
+        ))
+    }
+
+    fn take_back_word(&self, _: i64) -> Result<(), Trouble> {
         Err(Trouble::Request(
             "this invented book has nothing to take back".to_owned(),
         ))
