@@ -84,7 +84,9 @@ impl Desk {
         let request = Request::builder().uri(path).header("host", "127.0.0.1:8080");
         let (status, _, page) = self.send(request.body(Body::empty()).unwrap()).await;
         assert_eq!(status, StatusCode::OK, "{path}");
-        assert_eq!(common::repairs(&page), Vec::<String>::new(), "{path}");
+        if !path.starts_with("/api/") {
+            assert_eq!(common::repairs(&page), Vec::<String>::new(), "{path}");
+        }
         page
     }
 
@@ -199,7 +201,7 @@ async fn the_account_is_given_both_ways_at_one_switch() {
     assert!(words.contains("Left out: 1 possible pressure low; "), "{words}");
     // Eight readings of 1,152.
     assert!(
-        words.contains("Below 70 mg/dL: 0.7 % with it, 0 % without."),
+        words.contains("Below 70 mg/dL: 0.7 % with them, 0 % without."),
         "{words}"
     );
     assert!(words.contains("tr: Below 70 mg/dL | 0.7 % | 0 %"), "{words}");

@@ -14,8 +14,8 @@ pub fn left_out_said(findings: &ReviewFindings, shown: Shown) -> Vec<String> {
     if let Some(with) = &out.summary_with {
         said.extend(changed(&findings.summary, with, findings, shown));
         said.push(
-            "A possible pressure low is one that a blood check decides: it may have been real. All of it stays in the book and on \
-             Days and Trust."
+            "A possible pressure low may have been real: a blood check decides. All of it stays in the book and on Days and \
+             Trust."
                 .to_owned(),
         );
     }
@@ -65,7 +65,7 @@ fn plural(what: &str) -> String {
 fn changed(without: &Summary, with: &Summary, findings: &ReviewFindings, shown: Shown) -> Option<String> {
     let (with, without) = (with.below_percent.value?, without.below_percent.value?);
     Some(format!(
-        "Below {}: {} % with it, {} % without.",
+        "Below {}: {} % with them, {} % without.",
         shown.glucose_with_unit(findings.targets.range_low_mg_dl),
         percent(with),
         percent(without)

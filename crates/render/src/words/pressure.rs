@@ -28,30 +28,38 @@ pub fn pressure_said(findings: &PressureFindings) -> Option<String> {
     if pressure + real == 0 {
         return None;
     }
-    let said = format!(
-        "You judged {}: {pressure} pressure, {real} real. The others are judged by their signs{}",
+    Some(format!(
+        "You judged {}: {pressure} pressure, {real} real.{}",
         pressure + real,
         taught(&findings.own)
-    );
-    Some(said)
+    ))
 }
 
 fn taught(own: &OwnPrior) -> String {
     if own.pressure + own.real == 0 {
-        return ".".to_owned();
+        return String::new();
     }
     let (times, word) = if own.odds_times < 1.0 {
-        (1.0 / own.odds_times, "lower")
+        (1.0 / own.odds_times, "less")
     } else {
-        (own.odds_times, "higher")
+        (own.odds_times, "more")
     };
     if times < 1.05 {
-        return "; what you said agrees with them so far.".to_owned();
+        return " It agrees with what the signs say, so that the others stay as they are.".to_owned();
     }
     format!(
-        " and by what you said: the odds of each are {} times {word} than they would be of anybody.",
+        " That makes pressure {} times {word} likely, as odds, in the others than their signs alone say.",
         round_half_up(times, 1)
     )
+}
+
+/// A probability in whole percent, never none and never all.
+fn chance(probability: f64) -> String {
+    match 100.0 * probability {
+        percent if percent > 99.0 => "over 99 %".to_owned(),
+        percent if percent < 1.0 => "under 1 %".to_owned(),
+        percent => format!("{percent:.0} %"),
+    }
 }
 
 /// What was said of one, as a sentence; nothing where nothing was.
@@ -67,18 +75,17 @@ pub fn low_verdict(verdict: Option<LowVerdict>) -> Option<&'static str> {
 /// One of them: when, how low, how likely, and what the wearer said.
 pub fn pressure_event(event: &PressureEvent, shown: Shown) -> String {
     format!(
-        "{} to {}, sensor {}: lowest reading {}, about {:.0} % taken off; {:.0} % likely by these signs.{}",
+        "{} to {}, sensor {}: lowest reading {}, about {:.0} % taken off; {} likely by these signs.{}",
         date_and_clock(event.start.0),
         date_and_clock(event.end.0),
         event.sensor_id,
         shown.glucose_with_unit(event.nadir_mg_dl),
         event.attenuation_percent,
-        100.0
-            * if by_word(event) {
-                event.probability_by_signs
-            } else {
-                event.probability
-            },
+        chance(if by_word(event) {
+            event.probability_by_signs
+        } else {
+            event.probability
+        }),
         low_verdict(event.verdict).map_or(String::new(), |said| format!(" {said}"))
     )
 }
@@ -94,7 +101,7 @@ pub fn pressure_likely(event: &PressureEvent) -> String {
             LowWas::Pressure => "pressure, you said".to_owned(),
             LowWas::Real => "real, you said".to_owned(),
         },
-        _ => format!("{:.0} %", 100.0 * event.probability),
+        _ => chance(event.probability),
     }
 }
 
