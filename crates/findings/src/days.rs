@@ -28,8 +28,8 @@ pub use account::{AccountRow, DaysAccount, Extreme, ReadingRow, Stretch};
 pub use address::{address, date, instant};
 pub use events::{Happening, Lane, TimelineEvent};
 pub use scale::{Move, Scale, ViewSpan};
-pub(crate) use ticks::nights;
 pub use ticks::{Tick, TickStep, Ticks, USUAL_NIGHT};
+pub(crate) use ticks::{nights, within};
 pub use view::{Column, Point, Role, SeriesView, SpreadView, TimelineView, ViewAsk};
 
 /// Why a timeline cannot be shown.

@@ -49,6 +49,7 @@ async fn every_page_fits_phone_and_laptop_in_light_and_dark() {
                     ("days", "/days"),
                     ("trust", "/trust"),
                     ("sensor-mg", "/trust/sensor/sensor%203"),
+                    ("sensor-day", "/trust/sensor/sensor%203?day=4"),
                     ("sensor-mmol", "/trust/sensor/sensor%203?unit=mmol"),
                 ],
             )

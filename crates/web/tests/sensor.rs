@@ -83,6 +83,44 @@ async fn the_picture_says_what_it_shows() {
 }
 
 #[tokio::test]
+async fn a_day_is_shown_closer_on_the_same_scales() {
+    let whole = get(Fake::days(14), &format!("{PAGE}?unit=mmol")).await.text;
+    assert!(whole.contains("href=\"/trust/sensor/sensor%203?unit=mmol&amp;day=4#life\""));
+    let page = get(Fake::days(14), &format!("{PAGE}?unit=mmol&day=4")).await.text;
+    assert_eq!(common::repairs(&page), Vec::<String>::new());
+    let count = |page: &str, selector: &str| {
+        let selector = scraper::Selector::parse(selector).unwrap();
+        scraper::Html::parse_document(page).select(&selector).count()
+    };
+    // Day 4 has four checks, as its row says.
+    assert_eq!(count(&page, "svg.sensor-life.wide circle.taken"), 4);
+    assert_eq!(count(&page, "svg.sensor-life.wide circle.ratio"), 4);
+    assert!(page.contains("Day 4 of wear") && page.contains(">06:00<"));
+    let edges = |page: &str| {
+        let wide = page.split("sensor-life wide").nth(1).unwrap();
+        let ticks: Vec<String> = wide
+            .split("<text class=\"end\"")
+            .skip(1)
+            .take(6)
+            .map(|tick| tick.split('<').next().unwrap().to_owned())
+            .collect();
+        ticks
+    };
+    assert_eq!(edges(&whole), edges(&page));
+    let scale = |page: &str| {
+        let selector = scraper::Selector::parse("svg.sensor-life.wide path.told").unwrap();
+        let html = scraper::Html::parse_document(page);
+        let path = html.select(&selector).nth(1).unwrap();
+        path.value().attr("d").unwrap().to_owned()
+    };
+    let next = get(Fake::days(14), &format!("{PAGE}?unit=mmol&day=5")).await.text;
+    assert_ne!(scale(&page), scale(&next), "each day has its own");
+    let none = get(Fake::days(14), &format!("{PAGE}?day=40")).await;
+    assert_eq!(none.status, StatusCode::BAD_REQUEST);
+    assert!(none.text.contains("choose one from 1 to 14"), "{}", none.text);
+}
+
+#[tokio::test]
 async fn every_table_and_every_reading_can_be_taken_as_a_file() {
     let page = get(Fake::days(14), &format!("{PAGE}?unit=mmol")).await.text;
     let mut files = Vec::new();

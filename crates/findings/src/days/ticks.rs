@@ -111,7 +111,7 @@ pub(super) fn ticks(clock: &LivedClock, from: Second, to: Second, width: u32) ->
 }
 
 /// Ticks of a step in `[from, to)`.
-fn within(clock: &LivedClock, step: TickStep, from: Second, to: Second) -> Vec<Tick> {
+pub(crate) fn within(clock: &LivedClock, step: TickStep, from: Second, to: Second) -> Vec<Tick> {
     let mut ticks = match step {
         TickStep::Seconds(seconds) => by_clock(clock, Second::from(seconds), from, to),
         TickStep::Day => lived_days(clock, from, to)

@@ -7,6 +7,7 @@ use serde::{Serialize, Serializer};
 
 use super::{Agreement, Counts, FaultLine, Lag, Pairing, Point, PressureEvent, SensorBlood, Share, WearLine};
 use crate::Time;
+use crate::days::Tick;
 
 /// Everything the page of one sensor, its text and its JSON show.
 #[derive(Clone, Debug, Serialize)]
@@ -146,8 +147,12 @@ pub struct Around {
     pub nights: Vec<(Second, Second)>,
     /// Lived midnights.
     pub days: Vec<DayTick>,
-    /// Stretches the wearer marked as not to be believed.
+    /// Every third hour of the lived clock.
+    pub hours: Vec<Tick>,
+    /// Stretches the wearer marked as not to be believed, or said to be pressure where nothing was found.
     pub marked: Vec<(Second, Second)>,
+    /// Stretches without a say in the estimate: these, and possible pressure lows but those the wearer said were real.
+    pub aside: Vec<(Second, Second)>,
     /// Beyond this many seconds two readings are not joined.
     pub gap_s: u32,
     /// Edges of the wearer's ranges, ascending, mg/dL.

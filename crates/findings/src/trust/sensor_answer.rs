@@ -1,7 +1,7 @@
 //! From a record to [`SensorFindings`].
 
 use interstice_book::{Book, Record};
-use interstice_glucose::{DAY_S, Second};
+use interstice_glucose::{DAY_S, LowWas, Second};
 use interstice_methods::agreement::{
     ALLOWANCES, Allowance, Check, ClusterBootstrap, METER_LIMIT, METER_SPLIT_MG_DL, Pair,
 };
@@ -18,13 +18,15 @@ use super::sensor::{
     Around, CheckLine, DayTick, OtherSensors, SensorFindings, SensorLife, SensorScale, WearDay,
 };
 use super::wears::{SensorWear, named, wears};
-use super::{SensorBlood, faults, lag, pairs};
+use super::{PressureFindings, SensorBlood, faults, lag, pairs};
 use crate::account::{Reader, reader};
-use crate::days::{USUAL_NIGHT, nights};
+use crate::days::{TickStep, USUAL_NIGHT, nights, within};
 use crate::{FindingsError, Time};
 
 /// What was told of a sensor's moments is drawn when it lies at most so far from its readings.
 const AROUND_S: Second = 3 * DAY_S;
+/// Ticks of a single day's picture, seconds apart.
+const HOURS_S: u32 = 3 * 3600;
 /// Width nights are looked for at; narrower than a stroke they are left out.
 const WIDTH: u32 = 920;
 
@@ -117,6 +119,7 @@ impl One<'_> {
         let (scale, life) = told(blood, &scale, checks_used);
         let (from, to) = wear.span;
         let interval = Second::from(wear.interval_s);
+        let pressed = self.pressed(known);
         let expected = expected_readings(from, to + interval, wear.interval_s);
         let readings = life.blood.at.len();
         SensorFindings {
@@ -145,8 +148,8 @@ impl One<'_> {
                 .collect(),
             days: self.days(&paired.pairs, &life),
             faults: faults::lines(record, own, &paired.pairs, &time),
-            pressure: self.pressure(known),
-            around: self.around(),
+            around: self.around(&pressed),
+            pressure: pressed.events,
             scale,
             life,
         }
@@ -179,10 +182,15 @@ impl One<'_> {
         })
     }
 
-    fn pressure(&self, known: &Known) -> Vec<super::PressureEvent> {
-        let mut events = known.pressed.findings(self.record, self.all, self.reader).events;
-        events.retain(|event| event.sensor_id == self.wear().name);
-        events
+    /// What is told of pressure on this sensor.
+    fn pressed(&self, known: &Known) -> PressureFindings {
+        let mut pressed = known.pressed.findings(self.record, self.all, self.reader);
+        let own = &self.wear().name;
+        pressed.events.retain(|event| event.sensor_id == *own);
+        pressed
+            .said
+            .retain(|said| said.sensor_id.as_ref().is_none_or(|name| name == own));
+        pressed
     }
 
     /// Day by day of wear, up to the last reading.
@@ -214,7 +222,7 @@ impl One<'_> {
             .collect()
     }
 
-    fn around(&self) -> Around {
+    fn around(&self, pressed: &PressureFindings) -> Around {
         let (wear, clock) = (self.wear(), &self.record.clock);
         let (first, last) = wear.span;
         let told = [wear.worn.put_on, wear.worn.started, wear.worn.ended];
@@ -225,6 +233,21 @@ impl One<'_> {
         let from = near().fold(first, Second::min);
         let to = near().fold(last, Second::max).max(from + 1);
         let night = self.reader.night.unwrap_or(USUAL_NIGHT);
+        let said = pressed
+            .said
+            .iter()
+            .filter(|said| said.verdict.was == LowWas::Pressure);
+        let marked: Vec<(Second, Second)> = pairs::artefacts(self.record)
+            .into_iter()
+            .chain(said.map(|said| (said.start.0.at, said.end.0.at)))
+            .filter(|&(start, end)| start < last && end > first)
+            .map(|(start, end)| (start.max(first), end.min(last)))
+            .collect();
+        let left_out = pressed
+            .events
+            .iter()
+            .filter(|event| event.left_out)
+            .map(|event| event.span);
         Around {
             from,
             to,
@@ -237,11 +260,9 @@ impl One<'_> {
                     Some(DayTick { at: day.from, date })
                 })
                 .collect(),
-            marked: pairs::artefacts(self.record)
-                .into_iter()
-                .filter(|&(start, end)| start < last && end > first)
-                .map(|(start, end)| (start.max(first), end.min(last)))
-                .collect(),
+            hours: within(clock, TickStep::Seconds(HOURS_S), from, to),
+            aside: left_out.chain(marked.iter().copied()).collect(),
+            marked,
             gap_s: gap_limit_s(wear.interval_s),
             edges_mg_dl: self.reader.group.targets().edges_mg_dl(),
         }

@@ -6,14 +6,16 @@ mod scaling;
 mod thin;
 
 use std::fmt::Write as _;
+use std::ops::Range;
 
-use interstice_findings::trust::SensorFindings;
+use interstice_findings::days::Tick;
+use interstice_findings::trust::{CheckLine, SensorFindings, WearDay};
 use interstice_glucose::{DAY_S, Second};
 use maud::{Markup, html};
 
 use super::axis::at;
 use super::{GlucoseAxis, Shape};
-use crate::words::{Shown, sensor_picture, sensor_span, short_date};
+use crate::words::{Shown, day_picture, sensor_picture, sensor_span, short_date};
 use lanes::Lanes;
 
 const LEFT: f64 = 44.0;
@@ -25,14 +27,25 @@ const BETWEEN: f64 = 34.0;
 /// A letter of a label is about so wide.
 const LETTER: f64 = 6.2;
 
-/// Draws a sensor's life. `id` must be unique in the page.
-pub fn sensor_life(findings: &SensorFindings, shown: Shown, shape: Shape, id: &str) -> Markup {
-    let frame = Frame::new(findings, shown, shape);
+/// Draws a sensor's life, or one day of it on the same scales. `id` must be unique in the page.
+pub fn sensor_life(
+    findings: &SensorFindings,
+    day: Option<&WearDay>,
+    shown: Shown,
+    shape: Shape,
+    id: &str,
+) -> Markup {
+    let frame = Frame::new(findings, day, shown, shape);
     let view = format!("0 0 {} {}", at(shape.width()), at(frame.bottom() + 20.0));
     html! {
         svg class={ "picture sensor-life " (shape.class()) } viewBox=(view) role="img" aria-labelledby={ (id) "-t " (id) "-d" } {
-            title id={ (id) "-t" } { "Sensor " (findings.wear.sensor) ", " (sensor_span(findings)) }
-            desc id={ (id) "-d" } { (sensor_picture(findings, shown)) }
+            title id={ (id) "-t" } {
+                "Sensor " (findings.wear.sensor) ", "
+                @match day { Some(day) => { "day " (day.day) " of wear" } None => { (sensor_span(findings)) } }
+            }
+            desc id={ (id) "-d" } {
+                @match day { Some(day) => { (day_picture(day)) } None => { (sensor_picture(findings, shown)) } }
+            }
             (frame.nights())
             (frame.midnights())
             (frame.life())
@@ -49,12 +62,28 @@ struct Frame<'a> {
     findings: &'a SensorFindings,
     shown: Shown,
     shape: Shape,
+    /// First and last instant drawn.
+    span: (Second, Second),
+    /// The readings drawn.
+    readings: Range<usize>,
     glucose: GlucoseAxis,
     lanes: Lanes,
 }
 
 impl<'a> Frame<'a> {
-    fn new(findings: &'a SensorFindings, shown: Shown, shape: Shape) -> Self {
+    fn new(findings: &'a SensorFindings, day: Option<&WearDay>, shown: Shown, shape: Shape) -> Self {
+        let around = &findings.around;
+        let span = day.map_or((around.from, around.to), |day| {
+            (day.from.0.at, day.from.0.at + DAY_S)
+        });
+        let place = |bound: Second| {
+            findings
+                .life
+                .blood
+                .at
+                .partition_point(|&at| Second::from(at) < bound)
+        };
+        let readings = place(span.0)..place(span.1 + 1);
         let life = &findings.life.blood;
         let said = life.sensor_mg_dl.iter().copied();
         let told = life.blood.iter().map(|blood| blood.half().1);
@@ -70,15 +99,21 @@ impl<'a> Frame<'a> {
             shown,
             shape,
             glucose,
-            lanes: Lanes::new(findings, glucose.bottom() + 4.0),
+            lanes: Lanes::new(findings, span, glucose.bottom() + 4.0),
+            span,
+            readings,
         }
     }
 
     /// Place of an instant; beyond the picture on its edge.
     fn x(&self, instant: Second) -> f64 {
-        let around = &self.findings.around;
-        let share = (instant - around.from) as f64 / (around.to - around.from).max(1) as f64;
+        let (from, to) = self.span;
+        let share = (instant - from) as f64 / (to - from).max(1) as f64;
         LEFT + (self.right() - LEFT) * share.clamp(0.0, 1.0)
+    }
+
+    fn holds(&self, instant: Second) -> bool {
+        (self.span.0..=self.span.1).contains(&instant)
     }
 
     fn right(&self) -> f64 {
@@ -86,8 +121,48 @@ impl<'a> Frame<'a> {
     }
 
     fn day_width(&self) -> f64 {
+        (self.right() - LEFT) * DAY_S as f64 / (self.span.1 - self.span.0).max(1) as f64
+    }
+
+    /// The checks drawn.
+    fn checks_drawn(&self) -> impl Iterator<Item = &'a CheckLine> {
+        let checks = self.findings.checks.iter();
+        checks.filter(|line| self.holds(line.point.at.0.at))
+    }
+
+    /// Whether hours are named rather than days.
+    fn by_hours(&self) -> bool {
+        self.span.1 - self.span.0 <= 2 * DAY_S
+    }
+
+    /// Where the time axis has a name, and the name.
+    fn names(&self) -> Vec<(f64, String)> {
         let around = &self.findings.around;
-        (self.right() - LEFT) * DAY_S as f64 / (around.to - around.from).max(1) as f64
+        let date = |at: Second| {
+            around
+                .days
+                .iter()
+                .find(|day| day.at == at)
+                .map(|day| short_date(&day.date))
+        };
+        if self.by_hours() {
+            let step = if self.shape == Shape::Phone { 6 } else { 3 };
+            let hour = |tick: &Tick| tick.wall.second_of_day() / 3600;
+            let ticks = around
+                .hours
+                .iter()
+                .filter(|tick| self.holds(tick.at) && hour(tick) % step == 0);
+            return ticks
+                .map(|tick| {
+                    (
+                        self.x(tick.at),
+                        date(tick.at).unwrap_or_else(|| format!("{:02}:00", hour(tick))),
+                    )
+                })
+                .collect();
+        }
+        let days = around.days.iter().step_by(self.named_every());
+        days.map(|day| (self.x(day.at), short_date(&day.date))).collect()
     }
 
     fn scaling_top(&self) -> f64 {
@@ -133,9 +208,10 @@ impl<'a> Frame<'a> {
     }
 
     fn midnights(&self) -> Markup {
-        let days = self.findings.around.days.iter().step_by(self.named_every());
-        let strokes: Vec<String> = days
-            .map(|day| format!("M{} {}V{}", at(self.x(day.at)), at(TOP), at(self.bottom())))
+        let strokes: Vec<String> = self
+            .names()
+            .iter()
+            .map(|(x, _)| format!("M{} {}V{}", at(*x), at(TOP), at(self.bottom())))
             .collect();
         html! { path.rule d=(strokes.concat()) {} }
     }
@@ -143,11 +219,10 @@ impl<'a> Frame<'a> {
     fn dates(&self) -> Markup {
         let y = at(self.bottom() + 15.0);
         html! {
-            @for day in self.findings.around.days.iter().step_by(self.named_every()) {
-                @let x = self.x(day.at);
-                // Its name begins at its midnight, where it fits.
-                @if x + LETTER * 6.0 <= self.shape.width() {
-                    text x=(at(x + 2.0)) y=(y) { (short_date(&day.date)) }
+            @for (x, name) in self.names() {
+                // A name begins at its instant, where it fits.
+                @if x + LETTER * name.len() as f64 <= self.shape.width() {
+                    text x=(at(x + 2.0)) y=(y) { (name) }
                 }
             }
         }
@@ -163,9 +238,8 @@ impl<'a> Frame<'a> {
             (started.map(|at| at + DAY_S), "a day old"),
             (findings.wear.put_on.map(|time| time.0.at), "put on"),
         ];
-        let around = &findings.around;
         let drawn = all.into_iter().filter_map(|(moment, name)| {
-            let moment = moment.filter(|moment| (around.from..=around.to).contains(moment))?;
+            let moment = moment.filter(|&moment| self.holds(moment))?;
             Some((self.x(moment), name))
         });
         let mut taken: Vec<(f64, f64)> = Vec::new();

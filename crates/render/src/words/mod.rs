@@ -35,8 +35,8 @@ pub use review::{
     no_usual_day, sufficiency, target_sentence, trace_kind, trace_name, window,
 };
 pub use sensor::{
-    faults_account, high_or_low, scale_said, sensor_answer, sensor_basis, sensor_facts, sensor_faults,
-    sensor_picture, sensor_pressure, sensor_span,
+    day_picture, faults_account, high_or_low, scale_said, sensor_answer, sensor_basis, sensor_facts,
+    sensor_faults, sensor_picture, sensor_pressure, sensor_span,
 };
 pub use sensor_table::sensor_tables;
 pub use time::{

@@ -283,6 +283,20 @@ pub fn sensor_picture(findings: &SensorFindings, shown: Shown) -> String {
     )
 }
 
+/// What the picture of one day of it says.
+pub fn day_picture(day: &WearDay) -> String {
+    let high = day.reads_high.map_or_else(String::new, |high| {
+        format!(" At its middle it read {}.", reads(&high))
+    });
+    format!(
+        "24 hours from {}: {} readings, {}, {} within 15 %.{high} The tables below say the same.",
+        date_and_clock(day.from.0),
+        day.readings,
+        counted(day.checks, "blood check", "blood checks"),
+        day.within_15
+    )
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

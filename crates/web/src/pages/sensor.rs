@@ -8,12 +8,13 @@ use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::IntoResponse;
 use axum::routing::get;
 use interstice_findings::TrustAsk;
-use interstice_findings::trust::SensorFindings;
+use interstice_findings::trust::{SensorFindings, WearDay};
 use interstice_glucose::Moment;
 use interstice_render::chart::{self, Shape};
 use interstice_render::text;
 use interstice_render::words::{self, Caution, Shown, Table};
 use maud::{Markup, html};
+use serde::Deserialize;
 
 use crate::Trouble;
 use crate::app::App;
@@ -44,18 +45,41 @@ fn name(segment: &str) -> String {
     segment.strip_prefix('~').unwrap_or(segment).to_owned()
 }
 
+/// `?day=3`: one day of wear in place of the whole life.
+#[derive(Deserialize)]
+struct Closer {
+    day: Option<String>,
+}
+
+impl Closer {
+    fn day<'a>(&self, findings: &'a SensorFindings) -> Result<Option<&'a WearDay>, Trouble> {
+        let Some(text) = self.day.as_deref().map(str::trim).filter(|text| !text.is_empty()) else {
+            return Ok(None);
+        };
+        let found = findings.days.iter().find(|day| day.day.to_string() == text);
+        found.map(Some).ok_or_else(|| {
+            Trouble::Request(format!(
+                "'{text}' is not a day of this sensor; choose one from 1 to {}",
+                findings.days.len()
+            ))
+        })
+    }
+}
+
 async fn sensor(
     State(app): State<App>,
     Path(id): Path<String>,
     Query(query): Query<TrustQuery>,
+    Query(closer): Query<Closer>,
 ) -> Result<Markup, Trouble> {
     let settings = app.settings().await?;
     let shown = query.shown(&settings)?;
     let (ask, findings) = found(&app, &id, &query).await?;
     let title = format!("Sensor {}", findings.wear.sensor);
+    let day = closer.day(&findings)?;
     let content = html! {
         link rel="stylesheet" href="/assets/trust.css";
-        (answer(&findings, &ask, &query, shown))
+        (answer(&findings, day, &ask, &query, shown))
     };
     Ok(page(&title, Tab::Trust, &["trust.js"], content))
 }
@@ -127,7 +151,13 @@ async fn found(app: &App, id: &str, query: &TrustQuery) -> Result<(TrustAsk, Arc
     Ok((ask, findings))
 }
 
-fn answer(findings: &SensorFindings, ask: &TrustAsk, query: &TrustQuery, shown: Shown) -> Markup {
+fn answer(
+    findings: &SensorFindings,
+    day: Option<&WearDay>,
+    ask: &TrustAsk,
+    query: &TrustQuery,
+    shown: Shown,
+) -> Markup {
     let tables = words::sensor_tables(findings, shown);
     let of = |id: &str| tables.iter().find(|table| table.id == id);
     html! {
@@ -139,7 +169,7 @@ fn answer(findings: &SensorFindings, ask: &TrustAsk, query: &TrustQuery, shown: 
             (caution(Caution::CareTeam, shown))
             (neighbours(findings, query))
         }
-        (life(findings, query, shown))
+        (life(findings, day, query, shown))
         @if let Some(days) = of("days") { (section("days", "Day by day of wear", "wear-days", days, findings, query)) }
         (checks(findings, of("checks"), query))
         (wrong(findings, of("faults"), query, shown))
@@ -168,14 +198,36 @@ fn again(query: &TrustQuery) -> String {
     query.again(&[("sensor", "")])
 }
 
-fn life(findings: &SensorFindings, query: &TrustQuery, shown: Shown) -> Markup {
+/// The whole life, or each of its days.
+fn closer(findings: &SensorFindings, shown: Option<&WearDay>, query: &TrustQuery) -> Markup {
+    let here = address(&findings.wear.sensor);
+    let of_day = |day: u32| {
+        let again = again(query);
+        let joint = if again.is_empty() { "?" } else { "&" };
+        format!("{here}{again}{joint}day={day}#life")
+    };
+    let current = |is: bool| is.then_some("true");
+    html! {
+        nav.windows.wear aria-label="How much to show" {
+            a href={ (here) (again(query)) "#life" } aria-current=[current(shown.is_none())] { "whole life" }
+            span { "day of wear" }
+            @for day in &findings.days {
+                a href=(of_day(day.day)) aria-current=[current(shown.is_some_and(|shown| shown.day == day.day))] { (day.day) }
+            }
+        }
+    }
+}
+
+fn life(findings: &SensorFindings, day: Option<&WearDay>, query: &TrustQuery, shown: Shown) -> Markup {
     let wear = &findings.wear;
     html! {
         section aria-labelledby="life" {
-            h2 #life { "Over its life" }
+            h2 #life { @match day { Some(day) => { "Day " (day.day) " of wear" } None => { "Over its life" } } }
+            (closer(findings, day, query))
+            @if let Some(day) = day { p { (glue(&words::day_picture(day))) } }
             figure {
-                (chart::sensor_life(findings, shown, Shape::Phone, "life-p"))
-                (chart::sensor_life(findings, shown, Shape::Wide, "life-w"))
+                (chart::sensor_life(findings, day, shown, Shape::Phone, "life-p"))
+                (chart::sensor_life(findings, day, shown, Shape::Wide, "life-w"))
                 figcaption { (legend(findings)) }
             }
             p.tools {

@@ -21,7 +21,7 @@ struct Lane {
 }
 
 impl Lanes {
-    pub(super) fn new(findings: &SensorFindings, top: f64) -> Self {
+    pub(super) fn new(findings: &SensorFindings, (from, to): (Second, Second), top: f64) -> Self {
         let faults = |silent: bool| {
             let chosen = findings
                 .faults
@@ -41,14 +41,13 @@ impl Lanes {
             ("looks wrong", faults(false)),
             ("silent", faults(true)),
         ];
-        let lane = |(name, spans): (&'static str, Vec<(Second, Second)>)| Lane { name, spans };
+        let lane = |(name, mut spans): (&'static str, Vec<(Second, Second)>)| {
+            spans.retain(|&(start, end)| start <= to && end >= from);
+            (!spans.is_empty()).then_some(Lane { name, spans })
+        };
         Lanes {
             top,
-            all: all
-                .into_iter()
-                .map(lane)
-                .filter(|lane| !lane.spans.is_empty())
-                .collect(),
+            all: all.into_iter().filter_map(lane).collect(),
         }
     }
 

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use interstice_findings::trust::{Probable, SensorLife};
+use interstice_findings::trust::Probable;
 use interstice_glucose::Second;
 use maud::{Markup, html};
 
@@ -13,9 +13,9 @@ use super::{Frame, LEFT, TOP};
 /// A column of the drawing, in its own units.
 const COLUMN: f64 = 1.0;
 
-/// Places of the readings, and where they are not joined.
-pub(super) fn places(frame: &Frame<'_>, life: &SensorLife) -> (Vec<f64>, Vec<bool>) {
-    let at = &life.blood.at;
+/// Places of the readings drawn, and where they are not joined.
+pub(super) fn places(frame: &Frame<'_>) -> (Vec<f64>, Vec<bool>) {
+    let at = &frame.findings.life.blood.at[frame.readings.clone()];
     let x = at.iter().map(|&at| frame.x(Second::from(at))).collect();
     let gap = |i: usize| i == 0 || at[i].saturating_sub(at[i - 1]) > frame.findings.around.gap_s;
     (x, (0..at.len()).map(gap).collect())
@@ -23,19 +23,16 @@ pub(super) fn places(frame: &Frame<'_>, life: &SensorLife) -> (Vec<f64>, Vec<boo
 
 impl Frame<'_> {
     pub(super) fn life(&self) -> Markup {
-        let life = &self.findings.life;
-        let (x, open) = places(self, life);
+        let life = &self.findings.life.blood;
+        let (x, open) = places(self);
         let places = Places { x: &x, open: &open };
         let of = |value: fn(&Probable) -> f64| -> Vec<f64> {
-            life.blood
-                .blood
+            life.blood[self.readings.clone()]
                 .iter()
                 .map(|blood| self.glucose.y(value(blood)))
                 .collect()
         };
-        let said: Vec<f64> = life
-            .blood
-            .sensor_mg_dl
+        let said: Vec<f64> = life.sensor_mg_dl[self.readings.clone()]
             .iter()
             .map(|&mg_dl| self.glucose.y(mg_dl))
             .collect();
@@ -83,14 +80,8 @@ impl Frame<'_> {
 
     /// Stretches that had no say: possible pressure and what the wearer marked.
     fn aside(&self) -> Markup {
-        let pressure = self
-            .findings
-            .pressure
-            .iter()
-            .map(|event| (event.start.0.at, event.end.0.at));
-        let marked = self.findings.around.marked.iter().copied();
         html! {
-            @for (from, to) in pressure.chain(marked) {
+            @for &(from, to) in self.findings.around.aside.iter().filter(|&&(from, to)| from <= self.span.1 && to >= self.span.0) {
                 @let (start, end) = (self.x(from), self.x(to));
                 rect.aside x=(at(start)) y=(at(TOP)) width=(at((end - start).max(1.5))) height=(at(self.glucose.height)) {}
             }
@@ -100,7 +91,7 @@ impl Frame<'_> {
     /// Blood checks as rings, with what the meter may be off by.
     fn checks(&self) -> Markup {
         let mut reach = String::new();
-        for line in &self.findings.checks {
+        for line in self.checks_drawn() {
             let blood = line.point.blood_mg_dl;
             let (top, bottom) = (
                 self.glucose.y(blood + line.meter_mg_dl),
@@ -116,7 +107,7 @@ impl Frame<'_> {
         }
         html! {
             path.reach d=(reach) {}
-            @for line in &self.findings.checks {
+            @for line in self.checks_drawn() {
                 circle.taken cx=(at(self.x(line.point.at.0.at))) cy=(at(self.glucose.y(line.point.blood_mg_dl))) r="3.2" {}
             }
         }

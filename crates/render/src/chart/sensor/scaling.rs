@@ -47,14 +47,17 @@ impl Frame<'_> {
     pub(super) fn scaling(&self) -> Markup {
         let life = &self.findings.life;
         // The scale goes on through a silence.
-        let (x, _) = places(self, life);
+        let (x, _) = places(self);
         let places = Places {
             x: &x,
             open: &vec![false; x.len()],
         };
         let scale = self.percents();
         let of = |value: fn(&ReadsHigh) -> f64| -> Vec<f64> {
-            life.reads_high.iter().map(|high| scale.y(value(high))).collect()
+            life.reads_high[self.readings.clone()]
+                .iter()
+                .map(|high| scale.y(value(high)))
+                .collect()
         };
         let most = places.band(&of(|high| high.most.1), &of(|high| high.most.0), COLUMN);
         let half = places.band(&of(|high| high.half.1), &of(|high| high.half.0), COLUMN);
@@ -63,7 +66,7 @@ impl Frame<'_> {
             path.half-band.within d=(half) {}
             (self.percent_scale(scale))
             path.told d=(places.line(&of(|high| high.percent), COLUMN)) {}
-            @for line in &self.findings.checks { (self.ratio(scale, line)) }
+            @for line in self.checks_drawn() { (self.ratio(scale, line)) }
         }
     }
 
