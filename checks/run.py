@@ -27,6 +27,7 @@ import agreement
 import blood_estimate
 import figures
 import mixed
+import staying
 import vectors
 from recordings import Recording, read_plain, read_with_offsets
 
@@ -300,6 +301,9 @@ def main() -> None:
     wrong += apart
     told, apart = blood_estimate.check()
     print(f"{told - len(apart)} of {told} values of the blood estimate agree")
+    wrong += apart
+    worn, apart = staying.check()
+    print(f"{worn - len(apart)} of {worn} values of how long sensors stay on agree")
     wrong += apart
     wrong += check(given.interstice.resolve(), data_folder(given.data))
     wrong += check_beside(given.interstice.resolve(), data_folder(given.data))

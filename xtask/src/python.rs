@@ -16,7 +16,7 @@ pub(crate) enum Python {
 }
 
 const IMPORTS: &str =
-    "import numpy, pandas, scipy, statsmodels, zoneinfo; zoneinfo.ZoneInfo('Europe/London')";
+    "import lifelines, numpy, pandas, scipy, statsmodels, zoneinfo; zoneinfo.ZoneInfo('Europe/London')";
 
 /// Finds or makes it. Making it asks the package registry once.
 pub(crate) fn find(top: &Path) -> Result<Python> {
@@ -37,7 +37,7 @@ pub(crate) fn find(top: &Path) -> Result<Python> {
     if has_packages(&own) {
         return Ok(Python::Found(own));
     }
-    println!("making checks/.venv with numpy, pandas, scipy and statsmodels (once)");
+    println!("making checks/.venv with numpy, pandas, scipy, statsmodels and lifelines (once)");
     if !works("python3", &["-m", "venv", &folder.to_string_lossy()]) {
         return Ok(Python::Missing(
             "python3 cannot make an environment (is python3-venv installed?)".to_owned(),
@@ -58,7 +58,7 @@ pub(crate) fn find(top: &Path) -> Result<Python> {
     Ok(match shown(&mut install)? {
         Outcome::Well(_) if has_packages(&own) => Python::Found(own),
         _ => Python::Missing(
-            "numpy, pandas, scipy and statsmodels could not be installed (is there a network?)".to_owned(),
+            "numpy, pandas, scipy, statsmodels and lifelines could not be installed (is there a network?)".to_owned(),
         ),
     })
 }

@@ -137,7 +137,7 @@ pub(crate) fn normal_tail(z: f64) -> f64 {
 }
 
 /// The point a standard normal exceeds with probability `outer`, from 0 to 8, by halving.
-fn normal_quantile(outer: f64) -> f64 {
+pub(crate) fn normal_quantile(outer: f64) -> f64 {
     let (mut below, mut above) = (0.0, 8.0);
     for _ in 0..60 {
         let middle = 0.5 * (below + above);
