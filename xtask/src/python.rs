@@ -58,7 +58,8 @@ pub(crate) fn find(top: &Path) -> Result<Python> {
     Ok(match shown(&mut install)? {
         Outcome::Well(_) if has_packages(&own) => Python::Found(own),
         _ => Python::Missing(
-            "numpy, pandas, scipy, statsmodels and lifelines could not be installed (is there a network?)".to_owned(),
+            "numpy, pandas, scipy, statsmodels and lifelines could not be installed (is there a network?)"
+                .to_owned(),
         ),
     })
 }

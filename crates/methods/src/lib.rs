@@ -35,6 +35,7 @@ mod summary;
 mod sums;
 pub mod timeline;
 pub mod trace;
+pub mod trial;
 mod usual_day;
 mod variability;
 
