@@ -21,6 +21,7 @@ pub mod hba1c;
 mod level;
 mod matern;
 pub mod mixed;
+pub mod plan;
 pub mod pressure;
 mod primary;
 mod quantile;
