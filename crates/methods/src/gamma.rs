@@ -8,7 +8,7 @@ const MOST_TERMS: u32 = 10_000;
 ///
 /// By its series below a + 1, by Legendre's continued fraction above (DLMF 8.11.4 and 8.9.2).
 pub(crate) fn upper(a: f64, x: f64) -> f64 {
-    if !(x > 0.0) {
+    if x.is_nan() || x <= 0.0 {
         return 1.0;
     }
     let scale = libm::exp(a * libm::log(x) - x - libm::lgamma(a));

@@ -24,7 +24,7 @@ fn the_maize_of_darwin_is_answered_as_fisher_did() {
         .collect();
     let told = answer(&outcomes(&rows), 0.95, 1).unwrap();
     assert_eq!((told.orders, told.exact), (Some(32_768), true));
-    assert_eq!((told.p * 32_768.0).round(), 1726.0);
+    assert!((told.p * 32_768.0 - 1726.0).abs() < 1e-6, "{told:?}");
     let beside = told.beside_first[0];
     assert!((beside.more - 314.0 / 15.0).abs() < 1e-9, "{beside:?}");
     // p is above 5 %, so that no difference at all is not ruled out; Student's own interval is −0.03 to 41.9.

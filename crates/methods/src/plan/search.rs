@@ -264,14 +264,11 @@ impl Search<'_> {
 }
 
 /// Slots at which an item may be put on to be started at a slot.
-fn put_ons(item: &Item, kind: &Slots, start: i64) -> std::ops::RangeInclusive<i64> {
+fn put_ons(item: &Item, kind: &Slots, start: i64) -> std::ops::Range<i64> {
     if item.taken != Taken::BeddingIn {
-        return (start - kind.longest_bedding).max(item.from).max(0)..=start.min(item.until);
+        return (start - kind.longest_bedding).max(item.from).max(0)..start.min(item.until) + 1;
     }
     // What is on already may have bedded in for longer than it should; it is started while it has any wear left.
-    if kind.labelled_end(item.from, start) > start + kind.warm_up {
-        item.from..=item.from
-    } else {
-        1..=0
-    }
+    let lasts = kind.labelled_end(item.from, start) > start + kind.warm_up;
+    item.from..item.from + i64::from(lasts)
 }

@@ -121,6 +121,23 @@ impl Between {
     }
 }
 
+/// The best start so far at each step of a walk.
+fn running(
+    walk: impl Iterator<Item = (usize, Option<Cost>)>,
+    better: impl Fn(Cost, Cost) -> bool,
+) -> Vec<Option<usize>> {
+    let mut best: Option<(Cost, usize)> = None;
+    walk.map(|(start, cost)| {
+        if let Some(cost) = cost
+            && best.is_none_or(|(best, _)| better(cost, best))
+        {
+            best = Some((cost, start));
+        }
+        best.map(|(_, start)| start)
+    })
+    .collect()
+}
+
 /// The least cost from each start on, and the best start up to and from each.
 #[derive(Clone, Debug)]
 pub(super) struct Starts<T> {
@@ -145,26 +162,15 @@ impl<T: Copy> Starts<T> {
                 soft: cost.soft,
             })
         };
-        let mut early = vec![None; at.len()];
-        let mut best: Option<(Cost, usize)> = None;
-        for start in 0..at.len() {
-            if let Some(key) = early_key(start)
-                && best.is_none_or(|(best, _)| key.less(best))
-            {
-                best = Some((key, start));
-            }
-            early[start] = best.map(|(_, start)| start);
-        }
-        let mut late = vec![None; at.len()];
-        let mut best: Option<(Cost, usize)> = None;
-        for start in (0..at.len()).rev() {
-            if let Some(key) = late_key(start)
-                && best.is_none_or(|(best, _)| !best.less(key))
-            {
-                best = Some((key, start));
-            }
-            late[start] = best.map(|(_, start)| start);
-        }
+        let slots = 0..at.len();
+        let early = running(
+            slots.clone().map(|start| (start, early_key(start))),
+            |new, best| new.less(best),
+        );
+        let mut late = running(slots.rev().map(|start| (start, late_key(start))), |new, best| {
+            !best.less(new)
+        });
+        late.reverse();
         Starts { at, early, late }
     }
 

@@ -38,7 +38,7 @@ impl Order {
         if arms < 2 {
             return Err(OrderError::OneArm);
         }
-        if block == 0 || block % arms != 0 {
+        if block == 0 || !block.is_multiple_of(arms) {
             return Err(OrderError::Uneven { block, arms });
         }
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
