@@ -102,8 +102,12 @@ mod tests {
         open[30] = true;
         let places = Places { x: &x, open: &open };
         let path = places.line(&y, 1.0);
-        assert_eq!(path, "M0 50l.4 0 .9 40 .4-80 .3 40M3 50l.4 0");
-        assert_eq!(path.matches('M').count(), 2);
+        assert_eq!(path, "M0 50l.9 0 .4 40 .4-80 .3 40 .9 0M3 50l.9 0");
+        let lone = Places {
+            x: &x[..1],
+            open: &open[..1],
+        };
+        assert_eq!(lone.line(&y, 1.0), "M0 50l.4 0");
         let (top, bottom) = (vec![40.0; 40], vec![60.0; 40]);
         assert_eq!(
             places.band(&top, &bottom, 1.0),
