@@ -2,10 +2,11 @@
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use interstice_book::{Book, ChangeId, NightHours, Provenance, Setting};
-use interstice_findings::trust::{EstimateAsk, estimate_book, pressure_book};
+use interstice_findings::trust::{EstimateAsk, RateLine, estimate_book, pressure_book};
 use interstice_findings::{Ask, FindingsError, Span, TrustAsk, review_book, trust_book};
 use interstice_glucose::{
-    Draft, LowVerdict, LowWas, Mark, MarkKind, Readings, Said, Second, TraceDraft, TraceKind,
+    Draft, LowVerdict, LowWas, Mark, MarkKind, Readings, Said, Second, SensorDetail, SensorNote,
+    SensorNoteKind, TraceDraft, TraceKind,
 };
 
 /// 2025-03-03T00:00:00Z, a midnight in the zone of the book.
@@ -179,6 +180,73 @@ fn nights_worn_are_counted_with_their_exact_interval() {
     assert!((all.per_night_hi95.unwrap() * nights - 5.572).abs() < 1e-3);
     assert!((all.expected - found.events[0].probability).abs() < 1e-12);
     assert!(found.rates.side.is_empty() && found.rates.right_to_left.is_none());
+}
+
+#[test]
+fn rates_are_told_by_side_site_and_the_side_slept_on() {
+    let mut two = draft();
+    let readings = two.traces[0].readings.clone();
+    two.traces.push(TraceDraft {
+        sensor: "S2".to_owned(),
+        kind: TraceKind::Automatic,
+        readings: Readings::default(),
+    });
+    // The second sensor shows the same but for the dip.
+    for (&at, &level) in readings.at().iter().zip(readings.level()) {
+        if !(PRESSED..PRESSED + FOR_S).contains(&Second::from(at)) {
+            two.traces[1].readings.push(at, level);
+        }
+    }
+    for (sensor, site) in [("S1", "left upper arm"), ("S2", "right thigh")] {
+        two.sensor_notes.push(SensorNote {
+            at: START,
+            kind: SensorNoteKind::Started,
+            sensor: Some(sensor.to_owned()),
+            site: Some(site.to_owned()),
+            note: None,
+            detail: SensorDetail::default(),
+        });
+    }
+    for (day, side) in [(1, "left side"), (2, "slept badly"), (3, "right side")] {
+        two.marks.push(Mark {
+            at: START + day * 86_400 - 3600,
+            until: Some(START + day * 86_400 + 7 * 3600),
+            kind: MarkKind::Sleep,
+            value: None,
+            text: Some(side.to_owned()),
+        });
+    }
+    let found = pressure_book(&book(&two), None).unwrap();
+    let rates = &found.rates;
+    let told = |lines: &[RateLine]| -> Vec<(String, u64, u64)> {
+        let line = |line: &RateLine| (line.key.clone(), line.nights, line.lows);
+        lines.iter().map(line).collect()
+    };
+    let nights = found.nights;
+    let key = |key: &str, nights, lows| (key.to_owned(), nights, lows);
+    assert_eq!(
+        told(&rates.side),
+        [key("left", nights, 1), key("right", nights, 0)]
+    );
+    assert_eq!(
+        told(&rates.site),
+        [key("thigh", nights, 0), key("upper arm", nights, 1)]
+    );
+    let unsaid = 2 * (nights - 2);
+    let slept = [key("left", 2, 0), key("right", 2, 0), key("unknown", unsaid, 1)];
+    assert_eq!(told(&rates.slept), slept);
+    assert_eq!(
+        told(&rates.slept_on_it),
+        [key("its own side", 2, 0), key("the other side", 2, 0)]
+    );
+    assert_eq!((rates.all.nights, rates.all.lows), (2 * nights, 1));
+    // None of one on the right: anything from no times to 39 times as often (a share of 0 to 0.975; 0.975 / 0.025 = 39).
+    let ratio = rates.right_to_left.unwrap();
+    assert!(
+        (ratio.hi95.unwrap() - 39.0).abs() < 1e-9 && ratio.lo95.abs() < 1e-12,
+        "{ratio:?}"
+    );
+    assert!(rates.sites_apart().is_empty());
 }
 
 #[test]

@@ -68,7 +68,7 @@ pub fn low_verdict(verdict: Option<LowVerdict>) -> Option<&'static str> {
     Some(match (verdict.was, verdict.change) {
         (LowWas::Pressure, Some(_)) => "You said it was pressure.",
         (LowWas::Pressure, None) => "You marked its readings as not to be believed.",
-        (LowWas::Real, _) => "You said it was a real low.",
+        (LowWas::Real, _) => "You said it was real.",
     })
 }
 
@@ -115,7 +115,7 @@ pub fn said_low(said: &SaidLow) -> String {
         LowWas::Pressure => {
             "pressure; nothing in the readings says so, and they are left out with the others"
         }
-        LowWas::Real => "a real low; nothing in the readings looked like pressure",
+        LowWas::Real => "real; nothing in the readings looked like pressure",
     };
     format!(
         "{} to {}{sensor}: you said it was {what}.",

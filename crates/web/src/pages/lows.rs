@@ -143,7 +143,7 @@ fn listed(found: &PressureFindings, query: &TrustQuery, shown: Shown) -> Markup 
     html! {
         @if !events.is_empty() {
             details open[open] {
-                summary { "Each with its signs; say which it was" }
+                summary { "Each a possible pressure low, a blood check decides: its signs, and say which it was" }
                 ul.lows {
                     @for (i, event) in events.iter().enumerate() {
                         // Of two that begin at once, of two sensors, the first has the name.
@@ -181,7 +181,7 @@ fn say_form(event: &PressureEvent, query: &TrustQuery) -> Markup {
             input type="hidden" name="to" value=(event.span.1);
             @if let Some(name) = &event.trace { input type="hidden" name="sensor" value=(name); }
             button.quiet type="submit" name="was" value="pressure" aria-label={ (when) ": it was pressure" } { "It was pressure" }
-            button.quiet type="submit" name="was" value="real" aria-label={ (when) ": it was a real low" } { "It was a real low" }
+            button.quiet type="submit" name="was" value="real" aria-label={ (when) ": it was real" } { "It was real" }
         }
     }
 }
