@@ -11,6 +11,9 @@ use crate::book::Book;
 use crate::days::civil_day;
 use crate::entry::{EntryKind, Stored};
 use crate::error::{BookError, BookErrorKind, Result};
+use crate::journal::ChangeId;
+use crate::schema;
+use crate::seal::is_unbroken;
 
 /// So many problems are listed; more are only counted.
 const LISTED: usize = 100;
@@ -87,6 +90,8 @@ impl Book {
                 let entries = check_entries_of(conn, kind, &mut report);
                 report.note(kind.table(), entries)?;
             }
+            let seals = check_seals(conn, &mut report);
+            report.note("seals", seals)?;
             let originals = check_originals(conn, &mut report);
             report.note("kept files", originals)?;
             Ok(report)
@@ -94,21 +99,9 @@ impl Book {
     }
 }
 
-impl Book {
-    /// Holds each index against its table, which takes longer than all else.
-    pub(crate) fn check_indexes(&self) -> std::result::Result<(), BookError> {
-        self.reading(|conn| {
-            let first: String = conn.query_row("PRAGMA integrity_check(1)", [], |row| row.get(0))?;
-            match first.as_str() {
-                "ok" => Ok(()),
-                _ => Err(BookErrorKind::damaged(first)),
-            }
-        })
-    }
-}
-
+/// The database's own structure, each index held against its table: a damaged one would leave rows out unseen.
 fn check_structure(conn: &Connection, report: &mut CheckReport) -> Result<()> {
-    let mut statement = conn.prepare(&format!("PRAGMA quick_check({LISTED})"))?;
+    let mut statement = conn.prepare(&format!("PRAGMA integrity_check({LISTED})"))?;
     let mut rows = statement.query([])?;
     while let Some(row) = rows.next()? {
         let line: String = row.get(0)?;
@@ -122,7 +115,21 @@ fn check_structure(conn: &Connection, report: &mut CheckReport) -> Result<()> {
         let (table, parent): (String, String) = (row.get(0)?, row.get(2)?);
         report.add(table, format!("a row names a {parent} that is not there"));
     }
+    if shape_of(conn)? != shape_of(&schema::fresh()?)? {
+        report.add("structure", "its tables are not those of its layout");
+    }
     Ok(())
+}
+
+/// Tables and indexes with their columns.
+fn shape_of(conn: &Connection) -> Result<Vec<String>> {
+    let sql = "SELECT m.name || ': ' || coalesce(group_concat(c.name || ' ' || c.type || ' ' || c.\"notnull\" || ' ' || c.pk                || ' ' || coalesce(c.dflt_value, '')), '') FROM sqlite_schema m LEFT JOIN pragma_table_info(m.name) c
+               WHERE m.type = 'table' GROUP BY m.name
+               UNION SELECT m.tbl_name || ' ' || m.name || ': ' || coalesce(group_concat(c.name), '')
+               FROM sqlite_schema m LEFT JOIN pragma_index_info(m.name) c WHERE m.type = 'index' GROUP BY m.name ORDER BY 1";
+    let mut statement = conn.prepare(sql)?;
+    let lines = statement.query_map([], |row| row.get(0))?;
+    Ok(lines.collect::<rusqlite::Result<_>>()?)
 }
 
 fn check_blocks(conn: &Connection, report: &mut CheckReport) -> Result<()> {
@@ -175,6 +182,22 @@ fn check_entries<T: Stored>(conn: &Connection, report: &mut CheckReport) -> Resu
             report.add(
                 format!("{} {}", T::KIND.table(), row.get::<_, i64>(0)?),
                 error.to_string(),
+            );
+        }
+    }
+    Ok(())
+}
+
+/// Each change's rows against their digest. Where one part of a book is damaged, the change it belongs to is named.
+fn check_seals(conn: &Connection, report: &mut CheckReport) -> Result<()> {
+    let mut statement = conn.prepare("SELECT id FROM change UNION SELECT origin FROM seal ORDER BY 1")?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        let change: i64 = row.get(0)?;
+        if !is_unbroken(conn, ChangeId(change))? {
+            report.add(
+                format!("change {change}"),
+                "some row of it is not as it was written",
             );
         }
     }

@@ -68,7 +68,6 @@ impl Part {
     /// All that `check` looks at, and each index against its table.
     fn check(&self) -> std::result::Result<CheckReport, BookError> {
         let copy = Book::open(&self.path, Mode::ReadOnly)?;
-        copy.check_indexes()?;
         copy.check()
     }
 

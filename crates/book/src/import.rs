@@ -15,6 +15,7 @@ use crate::entry::{Stored, Word, content};
 use crate::error::{BookError, BookErrorKind, Result};
 use crate::journal::{ChangeId, ChangeKind, record_change};
 use crate::same::{MINUTE_S, Same};
+use crate::seal::seal;
 
 /// Readings packed between two looks at whether to go on.
 const READINGS_AT_ONCE: usize = 1 << 17;
@@ -145,6 +146,7 @@ impl Book {
             receipt.change = Some(change);
             receipt.written = true;
             write_provenance(conn, change, provenance, &receipt)?;
+            seal(conn, change)?;
             Ok((receipt, Keep::Change))
         })
     }

@@ -7,6 +7,7 @@ use crate::book::{Book, Keep};
 use crate::entry::{Entry, EntryKind, EntryRef, Stored, Word, content};
 use crate::error::{BookError, BookErrorKind, Result};
 use crate::import::{ImportReceipt, KeptRecipe, insert_entry, is_whole_minute, write_draft};
+use crate::seal::seal;
 use crate::settings;
 
 /// Number of a change in the journal, counted from 1 and never used twice.
@@ -225,6 +226,7 @@ impl Book {
             if receipt.new_rows() + receipt.conflicts + spans_new == 0 {
                 return Ok((receipt, Keep::Nothing));
             }
+            seal(conn, change)?;
             Ok((
                 ImportReceipt {
                     change: Some(change),
@@ -304,8 +306,9 @@ impl Book {
     ) -> std::result::Result<UndoReceipt, BookError> {
         self.writing(|conn| {
             let (undone, detail) = standing(conn, change)?;
+            let mut touched = vec![undone.id];
             if undone.kind == ChangeKind::Setting {
-                settings::undo(conn, undone.id, &detail)?;
+                touched.extend(settings::undo(conn, undone.id, &detail)?);
             } else {
                 refuse_if_built_on(conn, undone.id)?;
             }
@@ -326,6 +329,8 @@ impl Book {
                 "UPDATE change SET undone_by = ?2 WHERE id = ?1",
                 params![undone.id.0, change.0],
             )?;
+            touched.push(change);
+            touched.into_iter().try_for_each(|change| seal(conn, change))?;
             let undone = Change {
                 undone_by: Some(change),
                 ..undone
@@ -446,6 +451,7 @@ fn replace<T: Stored>(
         let to_minute = is_whole_minute(new.at()) && (to_minute || new.at() != old.at());
         insert_entry(conn, change, Some(retraction), new, to_minute)?;
     }
+    seal(conn, change)?;
     Ok(change)
 }
 

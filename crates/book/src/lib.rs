@@ -30,6 +30,7 @@ mod merge;
 mod salvage;
 mod same;
 mod schema;
+mod seal;
 mod settings;
 mod telling;
 

@@ -10,6 +10,8 @@ use crate::block;
 use crate::book::{Book, Mode, begin_with_layout, connect_for_saving};
 use crate::entry::EntryKind;
 use crate::error::{BookError, Result};
+use crate::journal::ChangeId;
+use crate::seal::{is_unbroken, seal_all};
 
 /// Tables in the order in which rows may name one another, and whether their first column is the row's number.
 const TABLES: [&str; 15] = [
@@ -39,12 +41,14 @@ pub struct SalvageReport {
     pub unfit: BTreeMap<String, u64>,
     /// Tables of which some part could not be read at all, with the reason.
     pub unreadable: BTreeMap<String, String>,
+    /// Changes of which some row is lost or is not as it was written; what could be read of them was saved as it is.
+    pub doubtful: Vec<ChangeId>,
 }
 
 impl SalvageReport {
     /// Whether all of the book was saved.
     pub fn is_complete(&self) -> bool {
-        self.unfit.is_empty() && self.unreadable.is_empty()
+        self.unfit.is_empty() && self.unreadable.is_empty() && self.doubtful.is_empty()
     }
 }
 
@@ -70,7 +74,11 @@ impl Book {
             for table in tables.iter().copied().chain(["setting"]) {
                 copy_table(&source, &state, table, &mut report)?;
             }
+            report.doubtful = doubtful(&source);
             mend(&state, &tables)?;
+            if has_seals(&state)? {
+                seal_all(&state)?;
+            }
             state.commit()?;
             Ok(report)
         };
@@ -79,6 +87,29 @@ impl Book {
         Book::open(to, Mode::Existing)?;
         Ok(report)
     }
+}
+
+fn has_seals(conn: &Connection) -> Result<bool> {
+    let sql = "SELECT EXISTS (SELECT 1 FROM sqlite_schema WHERE name = 'seal')";
+    Ok(conn.query_row(sql, [], |row| row.get(0))?)
+}
+
+/// Changes whose seal is broken, as far as they and their seals can be read. A book of an earlier layout has none.
+fn doubtful(source: &Connection) -> Vec<ChangeId> {
+    let mut found = Vec::new();
+    if let Ok(mut statement) = source.prepare("SELECT origin FROM seal ORDER BY origin")
+        && let Ok(mut rows) = statement.query([])
+    {
+        while let Ok(Some(row)) = rows.next() {
+            let Ok(change) = row.get(0).map(ChangeId) else {
+                continue;
+            };
+            if !is_unbroken(source, change).unwrap_or(false) {
+                found.push(change);
+            }
+        }
+    }
+    found
 }
 
 /// The tables that the layout of this file has.

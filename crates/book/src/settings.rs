@@ -9,6 +9,7 @@ use crate::book::{Book, Keep};
 use crate::entry::Word;
 use crate::error::{BookError, BookErrorKind, Result};
 use crate::journal::{ChangeId, ChangeKind, record_change};
+use crate::seal::seal;
 
 const UNIT: &str = "unit";
 const BASE_ZONE: &str = "base zone";
@@ -124,6 +125,8 @@ impl Book {
             let detail = serde_json::json!({ "key": key, "before": before, "before_origin": before_origin, "after": value }).to_string();
             let change = record_change(conn, ChangeKind::Setting, at, &what, &detail)?;
             put(conn, &key, value.as_deref(), change)?;
+            let touched = before_origin.into_iter().map(ChangeId).chain([change]);
+            touched.into_iter().try_for_each(|change| seal(conn, change))?;
             Ok((Some(change), Keep::Change))
         })
     }
@@ -189,8 +192,9 @@ struct SettingDetail {
     before_origin: Option<i64>,
 }
 
-/// Puts back what a setting was before a change; only the last change of a setting can be undone.
-pub(crate) fn undo(conn: &Connection, change: ChangeId, detail: &str) -> Result<()> {
+/// Puts back what a setting was before a change, and says which change that value is of; only the last change of a
+/// setting can be undone.
+pub(crate) fn undo(conn: &Connection, change: ChangeId, detail: &str) -> Result<Option<ChangeId>> {
     let detail: SettingDetail = serde_json::from_str(detail)
         .map_err(|error| BookErrorKind::damaged(format!("journal line {change}: {error}")))?;
     let sql =
@@ -202,8 +206,14 @@ pub(crate) fn undo(conn: &Connection, change: ChangeId, detail: &str) -> Result<
             format!("undo change {last} first"),
         ));
     }
-    let origin = ChangeId(detail.before_origin.unwrap_or(change.0));
-    put(conn, &detail.key, detail.before.as_deref(), origin)
+    let before_origin = detail.before_origin.map(ChangeId);
+    put(
+        conn,
+        &detail.key,
+        detail.before.as_deref(),
+        before_origin.unwrap_or(change),
+    )?;
+    Ok(before_origin)
 }
 
 pub(crate) fn put(conn: &Connection, key: &str, value: Option<&str>, origin: ChangeId) -> Result<()> {

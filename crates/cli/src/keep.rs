@@ -272,6 +272,7 @@ fn save(from: &Path, to: &Path, out: &mut Output) -> Answer {
             "saved": report.saved,
             "unfit": report.unfit,
             "unreadable": report.unreadable,
+            "doubtful": report.doubtful.iter().map(|change| change.0).collect::<Vec<_>>(),
         }))?;
     } else {
         let mut text = String::new();
@@ -283,6 +284,12 @@ fn save(from: &Path, to: &Path, out: &mut Output) -> Answer {
         }
         for (table, why) in &report.unreadable {
             let _ = writeln!(text, "  part of {table} could not be read: {why}");
+        }
+        for change in &report.doubtful {
+            let _ = writeln!(
+                text,
+                "  change {change} is not as it was written; its rows were saved as they are"
+            );
         }
         let _ = writeln!(text, "what could be read is in {}", to.display());
         out.text(&text);
