@@ -6,7 +6,7 @@
 
 use std::process::Command;
 
-use interstice_demo::{BIASED_LOT, DEFAULT_SEED, Deed, LOT_BIAS, Scenario, Site};
+use interstice_demo::{BIASED_LOT, DEFAULT_SEED, Deed, Ending, LOT_BIAS, Scenario, Site};
 use serde_json::Value;
 
 /// Readings of the second file are in tenths of mmol/L, those of checks too: 0.9 mg/dL each, and a few checks sit in other
@@ -151,6 +151,7 @@ fn what_was_planted_is_told_back() {
     }
 
     biased_lot(&found, &scenario, &pairs);
+    early_ends(&found, &scenario);
     each_sensor(&found, &scenario, &pairs);
     // A sensor that lags reads high while blood falls: 6 to 9 minutes at 1 to 2 mg/dL a minute are 6 to 18 mg/dL.
     let falling = number(&group(&found, "direction", "falling")["bias_mg_dl"]);
@@ -191,6 +192,32 @@ fn biased_lot(found: &Value, scenario: &Scenario, pairs: &[True]) {
     }
     told.sort_by(|a, b| a.0.total_cmp(&b.0));
     assert_eq!(told[3].1, BIASED_LOT, "{told:?}");
+}
+
+/// The sensors that did not last their fourteen days, and no others but the one still on, are told as ended early; and the biased
+/// lot and pressure as there.
+fn early_ends(found: &Value, scenario: &Scenario) {
+    let planted: Vec<&str> = scenario
+        .truth
+        .sensors
+        .iter()
+        .filter(|sensor| matches!(sensor.wear.ending, Ending::FellOff | Ending::Failed))
+        .map(|sensor| sensor.wear.sensor.as_str())
+        .collect();
+    let lines = found["faults"].as_array().unwrap();
+    let told: Vec<&str> = lines
+        .iter()
+        .filter(|line| line["kind"] == "early_end")
+        .map(|line| line["sensor"].as_str().unwrap())
+        .collect();
+    assert_eq!(told, planted);
+    let asked = found["effects"]["asked"].as_array().unwrap();
+    let is_there = |about: &str, level: &str| {
+        let of = |line: &&Value| line["about"] == about && line["level"] == level && line["of"] == "signed";
+        asked.iter().find(of).unwrap()["standing"] == "there"
+    };
+    assert!(is_there("lot", BIASED_LOT));
+    assert!(is_there("pressure", "within 1 h"));
 }
 
 /// Every sensor with enough pairs, against the truth's own pairs.

@@ -6,6 +6,8 @@
 //! whose true effect is what the answer planned for: the effect as estimated, or 3 points where that is less. The book is asked
 //! again with all sensors: settled is what is then shown as there, or as too small to matter. *Anew*: the first sensors too
 //! are invented again with that effect, so that nothing of the first estimate is in the second.
+//!
+//! Before that: how often the interval of a whole answer holds the truth, with 6 sensors.
 
 #![expect(clippy::print_stdout, reason = "it prints a table")]
 
@@ -17,6 +19,7 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 const REPLICATES: u64 = 400;
+const COVERED: u64 = 2000;
 /// Points from check to check, from day to day, from sensor to sensor.
 const CHECK_SD: f64 = 10.0;
 const DAY_SD: f64 = 3.0;
@@ -29,6 +32,26 @@ const WORTH_POINTS: f64 = 3.0;
 enum About {
     Site,
     FirstDay,
+    Water,
+}
+
+impl About {
+    /// Its place among the questions.
+    fn place(self) -> usize {
+        match self {
+            About::Site => 0,
+            About::FirstDay => 1,
+            About::Water => 3,
+        }
+    }
+
+    fn name(self) -> &'static str {
+        match self {
+            About::Site => "site",
+            About::FirstDay => "first day",
+            About::Water => "water",
+        }
+    }
 }
 
 /// Random numbers of a normal distribution, by the polar method.
@@ -59,6 +82,7 @@ struct Book {
     site: Vec<Option<u16>>,
     preparation: Vec<Option<u16>>,
     first_day: Vec<Option<u16>>,
+    litres: Vec<Option<f64>>,
 }
 
 impl Book {
@@ -69,19 +93,22 @@ impl Book {
             let shift = SENSOR_SD * normal.draw();
             for day in 0..10 {
                 let of_day = DAY_SD * normal.draw();
+                let litres = 1.0 + 2.0 * normal.even();
                 for _ in 0..1 + u32::from(normal.even() > 0.5) {
                     let first = u16::from(day == 0);
                     let has = match about {
-                        About::Site => site,
-                        About::FirstDay => first,
+                        About::Site => f64::from(site),
+                        About::FirstDay => f64::from(first),
+                        About::Water => litres,
                     };
                     self.sensor.push(sensor);
                     self.day.push(day);
                     self.percent
-                        .push(shift + of_day + effect * f64::from(has) + CHECK_SD * normal.draw());
+                        .push(shift + of_day + effect * has + CHECK_SD * normal.draw());
                     self.site.push(Some(site));
                     self.preparation.push(Some(preparation));
                     self.first_day.push(Some(first));
+                    self.litres.push(Some(litres));
                 }
             }
         }
@@ -98,13 +125,21 @@ impl Book {
             day: &self.day,
             relative_percent: &self.percent,
         };
-        let questions = [
+        let mut questions = vec![
             levels(&self.site, false),
             levels(&self.first_day, true),
             levels(&self.preparation, false),
         ];
-        let place = usize::from(about == About::FirstDay);
-        let asked = |answer: &Answer| answer.question == place && answer.quality == Quality::Signed;
+        if about == About::Water {
+            questions.push(Question {
+                values: Values::Number {
+                    value: &self.litres,
+                    step: 1.0,
+                },
+                held_equal: false,
+            });
+        }
+        let asked = |answer: &Answer| answer.question == about.place() && answer.quality == Quality::Signed;
         ask(&differences, &questions)
             .into_iter()
             .find(asked)
@@ -145,7 +180,31 @@ fn one(seed: u64, sensors: u32, about: About, effect: f64) -> Option<Said> {
     })
 }
 
+/// How often the 95 % interval holds the planted effect.
+fn coverage() {
+    println!(
+        "95 % intervals of whole answers, 6 sensors: percent of {COVERED} books that hold the planted effect"
+    );
+    for about in [About::Site, About::FirstDay, About::Water] {
+        for effect in [0.0, 8.0] {
+            let held: Vec<bool> = (0..COVERED)
+                .into_par_iter()
+                .filter_map(|seed| {
+                    let mut normal = Normal(ChaCha8Rng::seed_from_u64(50_000 + seed));
+                    let mut book = Book::default();
+                    book.wear(6, about, effect, &mut normal);
+                    let interval = book.answer(about)?.interval;
+                    Some(interval.lo <= effect && effect <= interval.hi)
+                })
+                .collect();
+            let share = held.iter().filter(|&&held| held).count() as f64 / held.len().max(1) as f64;
+            println!("{:10} {effect:>4} {:.1}", about.name(), 100.0 * share);
+        }
+    }
+}
+
 fn main() {
+    coverage();
     println!("'N more sensors would settle it': percent of {REPLICATES} books in which N more did");
     println!(
         "{:>8} {:10} {:>7} {:>8} {:>22} {:>8} {:>8}",
@@ -172,7 +231,7 @@ fn main() {
                 };
                 println!(
                     "{sensors:>8} {:10} {effect:>7} {:>8} {:>22} {:>8} {:>8}",
-                    if about == About::Site { "site" } else { "first day" },
+                    about.name(),
                     said.len(),
                     format!("{} ({} to {})", at(0.5), at(0.05), at(0.95)),
                     share(|one| one.kept),

@@ -15,7 +15,7 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use interstice_methods::faults::{Evidence, Fault, Trace, faults};
+use interstice_methods::faults::{Evidence, Fault, Trace, Wear, faults};
 use interstice_methods::trace::native_interval;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
@@ -63,7 +63,11 @@ impl Recording {
             censored: &self.censored,
             interval_s,
         };
-        faults(&trace, i64::from(*self.at.last().unwrap()) + 86_400, None)
+        faults(
+            &trace,
+            i64::from(*self.at.last().unwrap()) + 86_400,
+            &Wear::default(),
+        )
     }
 
     fn days(&self) -> f64 {
@@ -130,6 +134,21 @@ fn real(data: &Path) -> Vec<Recording> {
                     1.0,
                 ));
             }
+        }
+    }
+    recordings
+}
+
+/// Recordings that were not looked at when the rules were set.
+fn held_out(data: &Path) -> Vec<Recording> {
+    let mut recordings = Vec::new();
+    for (folder, value) in [("shanghai", "sensor_mgdl"), ("hupa_ucm", "glucose_mgdl")] {
+        let files = std::fs::read_dir(data.join("real").join(folder)).unwrap();
+        let mut files: Vec<PathBuf> = files.map(|entry| entry.unwrap().path()).collect();
+        files.retain(|file| file.extension().is_some_and(|extension| extension == "csv"));
+        files.sort();
+        for file in files {
+            recordings.push(read(&file, "time_local", value, "%Y-%m-%d %H:%M:%S", 1.0));
         }
     }
     recordings
@@ -376,6 +395,10 @@ fn main() {
     };
     let (real, simulated) = (real(&data), simulated(&data));
     table("recordings of real people, no truth", &real);
+    table(
+        "recordings not looked at when the rules were set, no truth",
+        &held_out(&data),
+    );
     table("simulated sensors", &simulated);
     failing(&simulated);
     planted(&real);

@@ -115,7 +115,7 @@ fn effects() {
         "{:8} {:9} {:>9} {:>8} {:>14} {:>14} {:>14} {:>14} {:>14}",
         "sensors", "asked", "sensor SD", "of", "KR, capped", "KR", "Satterthwaite", "KR, below 0", "no inner"
     );
-    for sensors in [4u32, 8, 16] {
+    for sensors in [4u32, 6, 8, 16] {
         for (asked, name) in [(Asked::Site, "site"), (Asked::FirstDay, "first day")] {
             for (sensor_sd, absolute) in [(6.0, false), (0.0, false), (6.0, true)] {
                 let results: Vec<[Held; 5]> = (0..REPLICATES)

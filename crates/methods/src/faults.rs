@@ -20,6 +20,7 @@ mod stuck;
 use interstice_glucose::Second;
 
 pub use drift::{CheckedAt, DriftError, FEWEST_DRIFT_CHECKS, FEWEST_DRIFT_DAYS, drift};
+pub use early_end::{SILENT_S, UsualLife, Wear, usual_life};
 pub use fault::{Evidence, Fault};
 use signal::Signal;
 pub use signal::Trace;
@@ -27,17 +28,17 @@ pub use signal::Trace;
 /// Every fault of one sensor's trace but [`drift`], in order of their beginnings.
 ///
 /// * `until`: up to when readings would have come in, had the sensor gone on: the end of the window, or now.
-/// * `planned_end`: when the sensor's wear would have ended by its instructions, where that is known.
+/// * `wear`: what is known of its end beside the trace.
 ///
 /// Readings less than half a native interval after the one before are passed over: scans between stored readings are no
 /// jumps.
-pub fn faults(trace: &Trace<'_>, until: Second, planned_end: Option<Second>) -> Vec<Fault> {
+pub fn faults(trace: &Trace<'_>, until: Second, wear: &Wear) -> Vec<Fault> {
     let signal = Signal::new(trace);
     let noise = noise::bursts(&signal);
     let mut found = gaps::dropouts(&signal);
     found.extend(stuck::runs(&signal));
     found.extend(step::steps(&signal));
-    found.extend(early_end::early_end(&signal, &noise, until, planned_end));
+    found.extend(early_end::early_end(&signal, &noise, until, wear));
     found.extend(noise);
     found.sort_by_key(|fault| (fault.from, fault.to));
     found

@@ -5,8 +5,10 @@
     reason = "a test that cannot make its own data must stop"
 )]
 
-use interstice_glucose::Second;
-use interstice_methods::faults::{CheckedAt, DriftError, Evidence, Fault, Trace, drift, faults};
+use interstice_glucose::{Ending, Second};
+use interstice_methods::faults::{
+    CheckedAt, DriftError, Evidence, Fault, Trace, UsualLife, Wear, drift, faults,
+};
 use proptest::prelude::*;
 
 const DAY: Second = 86_400;
@@ -65,7 +67,11 @@ impl Made {
             censored: &censored,
             interval_s: self.interval_s,
         };
-        faults(&trace, self.end() + DAY, planned_end)
+        let wear = Wear {
+            planned_end,
+            ..Wear::default()
+        };
+        faults(&trace, self.end() + DAY, &wear)
     }
 
     fn end(&self) -> Second {
@@ -237,7 +243,8 @@ proptest! {
         let mg_dl: Vec<f64> = rows.iter().map(|row| row.1).collect();
         let censored: Vec<bool> = rows.iter().map(|row| row.2).collect();
         let trace = Trace { at: &at, mg_dl: &mg_dl, censored: &censored, interval_s };
-        let found = faults(&trace, 300_000, Some(250_000));
+        let wear = Wear { planned_end: Some(250_000), ..Wear::default() };
+        let found = faults(&trace, 300_000, &wear);
         prop_assert!(found.iter().all(|fault| fault.from <= fault.to));
         prop_assert!(found.windows(2).all(|pair| pair[0].from <= pair[1].from));
     }
@@ -251,7 +258,11 @@ fn an_end_is_early_by_the_plan_or_by_a_dying_signal() {
     let early = made.faults_planned(Some(end + 3 * DAY));
     let evidence = Evidence::EarlyEnd {
         short_s: Some(3 * DAY),
+        others: None,
         dying: None,
+        silent_s: None,
+        next_s: None,
+        told: None,
     };
     assert_eq!(
         early,
@@ -276,6 +287,7 @@ fn an_end_is_early_by_the_plan_or_by_a_dying_signal() {
         let Evidence::EarlyEnd {
             short_s,
             dying: Some(times),
+            ..
         } = dying.evidence
         else {
             panic!("{dying:?}");
@@ -290,11 +302,64 @@ fn an_end_is_early_by_the_plan_or_by_a_dying_signal() {
         censored: &vec![false; made.at.len()],
         interval_s: 300,
     };
-    let none = faults(&trace, end + 600, Some(end + 3 * DAY));
+    let planned = Wear {
+        planned_end: Some(end + 3 * DAY),
+        ..Wear::default()
+    };
+    let none = faults(&trace, end + 600, &planned);
     assert!(
         none.iter()
             .all(|fault| !matches!(fault.evidence, Evidence::EarlyEnd { .. }))
     );
+}
+
+/// A quiet end is early by what the person's other sensors lasted, with what the trace and the next sensor show; one that was
+/// meant is none, and one within a day of the others' is none.
+#[test]
+fn an_end_is_early_by_other_sensors() {
+    let mut made = made(6, 300, 5, true);
+    // Two hours of the last eight are missing.
+    let cut = made.at.len() - 60;
+    made.at.drain(cut..cut + 24);
+    made.mg_dl.drain(cut..cut + 24);
+    let end = made.end();
+    let usual = |days: f64| UsualLife {
+        life_s: (days * DAY as f64) as Second,
+        alike: 6,
+        of: 8,
+    };
+    let found = |days: f64, told| {
+        let wear = Wear {
+            usual: Some((end - 5 * DAY, usual(days))),
+            next: Some(end + 7200),
+            told,
+            ..Wear::default()
+        };
+        let censored = vec![false; made.at.len()];
+        let trace = Trace {
+            at: &made.at,
+            mg_dl: &made.mg_dl,
+            censored: &censored,
+            interval_s: 300,
+        };
+        let all = faults(&trace, end + DAY, &wear);
+        all.into_iter()
+            .find(|fault| matches!(fault.evidence, Evidence::EarlyEnd { .. }))
+            .map(|fault| fault.evidence)
+    };
+    let early = |told| Evidence::EarlyEnd {
+        short_s: Some(5 * DAY),
+        others: Some(usual(10.0)),
+        dying: None,
+        silent_s: Some(7200),
+        next_s: Some(7200),
+        told,
+    };
+    assert_eq!(found(10.0, None), Some(early(None)));
+    let failed = Some(Ending::Failed);
+    assert_eq!(found(10.0, failed), Some(early(failed)));
+    assert_eq!(found(10.0, Some(Ending::TakenOff)), None);
+    assert_eq!(found(5.9, None), None);
 }
 
 fn checks(slope: f64, count: i64, noise: f64) -> Vec<CheckedAt> {

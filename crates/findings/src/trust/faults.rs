@@ -3,10 +3,12 @@
 use interstice_book::Record;
 use interstice_glucose::{Censor, Second};
 use interstice_methods::agreement::Pair;
-use interstice_methods::faults::{CheckedAt, Evidence, Fault, Trace, drift, faults};
+use interstice_methods::faults::{
+    CheckedAt, Evidence, Fault, SILENT_S, Trace, Wear, drift, faults, usual_life,
+};
 use serde::Serialize;
 
-use super::wears::SensorWear;
+use super::wears::{SensorWear, Started, wears};
 use crate::Time;
 
 /// Something that looks wrong with a sensor.
@@ -40,7 +42,7 @@ pub struct FaultLine {
 /// Faults of every wear, sensor by sensor in the order they were worn.
 pub(super) fn lines(
     record: &Record,
-    wears: &[SensorWear],
+    worn: &[SensorWear],
     pairs: &[Pair],
     time: &impl Fn(Second) -> Time,
 ) -> Vec<FaultLine> {
@@ -51,9 +53,10 @@ pub(super) fn lines(
         .map(|span| span.1)
         .max()
         .unwrap_or(0);
+    let all = wears(record);
     let mut lines = Vec::new();
-    for (place, wear) in wears.iter().enumerate() {
-        let mut found = of_trace(record, wear, until);
+    for (place, wear) in worn.iter().enumerate() {
+        let mut found = of_trace(record, wear, until, &end_of(wear, &all, until));
         found.extend(of_checks(place, wear, pairs));
         found.sort_by_key(|fault| (fault.from, fault.to));
         lines.extend(found.into_iter().map(|fault| line(wear, fault, time)));
@@ -61,7 +64,7 @@ pub(super) fn lines(
     lines
 }
 
-fn of_trace(record: &Record, wear: &SensorWear, until: Second) -> Vec<Fault> {
+fn of_trace(record: &Record, wear: &SensorWear, until: Second, end: &Wear) -> Vec<Fault> {
     let readings = &record.traces[wear.trace].readings;
     let levels = record.levels.as_slice();
     let at = &readings.at()[wear.readings.clone()];
@@ -77,7 +80,38 @@ fn of_trace(record: &Record, wear: &SensorWear, until: Second) -> Vec<Fault> {
         censored: &censored,
         interval_s: wear.interval_s,
     };
-    faults(&trace, until, None)
+    faults(&trace, until, end)
+}
+
+/// What is known of a wear's end beside its trace: how long the sensors around it lasted, the next one, what was written
+/// down. Starts guessed from pauses tell no life.
+fn end_of(wear: &SensorWear, all: &[SensorWear], until: Second) -> Wear {
+    let started = |wear: &SensorWear| {
+        let known = matches!(wear.started_by, Started::Noted | Started::FirstReading);
+        wear.started.filter(|_| known)
+    };
+    let life = |wear: &SensorWear| {
+        let ended = until - wear.span.1 >= SILENT_S;
+        started(wear)
+            .filter(|_| ended)
+            .map(|started| wear.span.1 + Second::from(wear.interval_s) - started)
+    };
+    let lives: Vec<Option<Second>> = all.iter().map(life).collect();
+    let place = all
+        .iter()
+        .position(|other| (other.trace, other.span) == (wear.trace, wear.span));
+    let usual = place.and_then(|place| usual_life(&lives, place));
+    let next = all
+        .iter()
+        .filter(|other| other.span.0 > wear.span.0 && other.span.1 > wear.span.1)
+        .map(|other| other.span.0)
+        .min();
+    Wear {
+        planned_end: None,
+        usual: started(wear).zip(usual),
+        next,
+        told: wear.worn.ending(),
+    }
 }
 
 /// Drift against blood, where the sensor's start is known.

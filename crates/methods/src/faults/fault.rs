@@ -1,7 +1,8 @@
 //! A fault and its evidence, also in words.
 
-use interstice_glucose::{Glucose, Second, Unit};
+use interstice_glucose::{Ending, Glucose, Second, Unit};
 
+use super::early_end::UsualLife;
 use crate::Interval;
 
 /// Something that looks wrong with a sensor.
@@ -26,7 +27,8 @@ pub enum Evidence {
         mg_dl: f64,
         /// Readings of it in a row.
         readings: u64,
-        /// How many runs as long the trace's own habit of repeating values would make.
+        /// How many runs as long the trace's own habit of repeating values would make, with as large a change after it where
+        /// that tells more.
         expected: f64,
     },
     /// The level jumped and stayed.
@@ -54,10 +56,18 @@ pub enum Evidence {
     },
     /// The readings ended before the sensor's time, or in a dying signal.
     EarlyEnd {
-        /// Seconds before the planned end, where that is known.
+        /// Seconds before its time, where that is known.
         short_s: Option<Second>,
+        /// The other sensors by which its time is known; `None` where it is by its instructions.
+        others: Option<UsualLife>,
         /// Roughness of the last hours as a multiple of what is usual, where they were rough.
         dying: Option<f64>,
+        /// Silence in the last eight hours, seconds, where it is much more than usual.
+        silent_s: Option<Second>,
+        /// Seconds from the end to the next sensor's first reading; below 0 where it was worn already.
+        next_s: Option<Second>,
+        /// What was written down about the end.
+        told: Option<Ending>,
     },
 }
 
@@ -101,16 +111,62 @@ impl Fault {
                     a.max(b)
                 )
             }
-            Evidence::EarlyEnd { short_s, dying } => {
-                let ended = short_s.map_or("ended".to_owned(), |short| {
-                    format!("ended {} before its time", duration(short))
-                });
-                match dying {
-                    Some(times) => format!("{ended}, its last {long} {times:.0} times rougher than usual"),
-                    None => format!("{ended}, its signal as steady as before"),
-                }
-            }
+            Evidence::EarlyEnd { .. } => self.end_words(&long),
         }
+    }
+
+    /// How a sensor ended: how early, what its last hours were like, what came next, what was written down. Not why: the
+    /// readings do not say.
+    fn end_words(&self, long: &str) -> String {
+        let Evidence::EarlyEnd {
+            short_s,
+            others,
+            dying,
+            silent_s,
+            next_s,
+            told,
+        } = self.evidence
+        else {
+            return String::new();
+        };
+        let mut words = match (short_s, others) {
+            (Some(short), Some(usual)) => format!(
+                "its readings stopped {} before the {} that {} of {} sensors around it lasted",
+                duration(short),
+                whole_days(usual.life_s),
+                usual.alike,
+                usual.of
+            ),
+            (Some(short), None) => format!("ended {} before its time", duration(short)),
+            (None, _) => "ended".to_owned(),
+        };
+        match (dying, silent_s) {
+            (Some(times), _) => words += &format!(", its last {long} {times:.0} times rougher than usual"),
+            (None, None) => words += ", its signal as steady as before",
+            (None, Some(_)) => {}
+        }
+        if let Some(silent) = silent_s {
+            words += &format!(", silent for {} of its last 8 h", duration(silent));
+        }
+        match next_s {
+            Some(after) if after > 0 => words += &format!("; the next one read {} later", duration(after)),
+            Some(_) => words += "; the next one was read already",
+            None => {}
+        }
+        match told {
+            Some(Ending::CameOff) => words += "; you wrote down that it came off",
+            Some(Ending::Failed) => words += "; you wrote down that it failed",
+            _ => {}
+        }
+        words
+    }
+}
+
+/// '14 days', 'one day'.
+fn whole_days(seconds: Second) -> String {
+    match (seconds as f64 / 86_400.0).round() as i64 {
+        1 => "one day".to_owned(),
+        days => format!("{days} days"),
     }
 }
 
@@ -140,7 +196,19 @@ mod tests {
             to: minutes * 60,
             evidence,
         };
-        let early = |short_s, dying| Evidence::EarlyEnd { short_s, dying };
+        let early = |short_s, dying| Evidence::EarlyEnd {
+            short_s,
+            others: None,
+            dying,
+            silent_s: None,
+            next_s: None,
+            told: None,
+        };
+        let usual = UsualLife {
+            life_s: 14 * 86_400 - 3600,
+            alike: 7,
+            of: 8,
+        };
         for (fault, want) in [
             (fault(Evidence::Dropout, 200), "no readings for 3 h 20 min"),
             (
@@ -171,6 +239,21 @@ mod tests {
             (
                 fault(early(Some(86_400), None), 0),
                 "ended 1 day before its time, its signal as steady as before",
+            ),
+            (
+                fault(
+                    Evidence::EarlyEnd {
+                        short_s: Some(105 * 3600),
+                        others: Some(usual),
+                        dying: None,
+                        silent_s: Some(110 * 60),
+                        next_s: Some(45_000),
+                        told: Some(Ending::Failed),
+                    },
+                    0,
+                ),
+                "its readings stopped 4 days 9 h before the 14 days that 7 of 8 sensors around it lasted, silent for 1 h 50 min of \
+                 its last 8 h; the next one read 12 h 30 min later; you wrote down that it failed",
             ),
             (
                 fault(

@@ -4,20 +4,23 @@ use super::fault::{Evidence, Fault};
 use super::signal::Signal;
 use crate::quantile::median;
 
-/// Fastest change of glucose that is thought plausible, mg/dL a minute, either way (the plausibility check of Del Favero,
-/// Facchinetti, Sparacino and Cobelli, in: Glucose Monitoring Devices, 2020, chapter 11).
-const FASTEST_MG_DL_MIN: f64 = 5.0;
+/// A jump is at least so many mg/dL for each minute between the two readings (ours): glucose can do it, but not at once out of
+/// and back into a calm stretch. Plausibility checks in print begin at 5 (Del Favero, Facchinetti, Sparacino and Cobelli, in: Glucose
+/// Monitoring Devices, 2020, chapter 11).
+const SUDDEN_MG_DL_MIN: f64 = 3.0;
+/// And at least so many mg/dL (ours).
+const LEAST_MG_DL: f64 = 40.0;
 /// Readings looked at on either side.
 const SIDE: usize = 4;
 /// A jump counts from so many times the usual spread of such jumps in the trace (ours).
-const TIMES_USUAL: f64 = 8.0;
+const TIMES_USUAL: f64 = 3.5;
 /// For so long the level must have been on the one side and stay on the other, seconds (ours): pressure on a sensor comes
 /// and lifts within it.
 const STAYS_S: i64 = 2 * 3600;
 /// It stays away while it keeps at least this share of the jump.
 const KEPT: f64 = 0.5;
 /// Steps between the other readings around it are at most this share of the jump: a jump stands alone (ours).
-const CALM: f64 = 0.5;
+const CALM: f64 = 0.2;
 /// Fewest jumps from which the usual spread is taken.
 const FEWEST: usize = 50;
 /// Middle half of a normal distribution to its standard deviation, of distances from 0.
@@ -26,9 +29,9 @@ const MAD_TO_SD: f64 = 1.4826;
 /// Jumps that stay.
 ///
 /// Lines through the four readings before and the four after (their median slopes) are drawn to the middle between; the
-/// jump is how far they are apart there. It counts where it exceeds both 8 times the usual spread of such jumps and what
-/// 5 mg/dL a minute could do in one interval, where the two readings themselves differ by as much, where nothing near it
-/// moves half as fast, and where no reading of the two hours before or after lies half of the way on the other side.
+/// jump is how far they are apart there. It counts where it exceeds 3.5 times the usual spread of such jumps, 40 mg/dL and
+/// 3 mg/dL a minute in one interval, where the two readings themselves differ by as much, where nothing near it
+/// moves a fifth as much, and where no reading of the two hours before or after lies half of the way on the other side.
 pub(super) fn steps(signal: &Signal) -> Vec<Fault> {
     let jumps: Vec<(usize, f64)> = (SIDE - 1..signal.len().saturating_sub(SIDE))
         .filter_map(|i| Some((i, jump(signal, i)?)))
@@ -39,9 +42,9 @@ pub(super) fn steps(signal: &Signal) -> Vec<Fault> {
     let usual = MAD_TO_SD * median(&mut jumps.iter().map(|(_, jump)| jump.abs()).collect::<Vec<_>>());
     let fault = |&(i, jump): &(usize, f64)| {
         let minutes = (signal.at[i + 1] - signal.at[i]) as f64 / 60.0;
-        let plausible = FASTEST_MG_DL_MIN * minutes;
+        let sudden = (SUDDEN_MG_DL_MIN * minutes).max(LEAST_MG_DL);
         let between = signal.mg_dl[i + 1] - signal.mg_dl[i];
-        let large = jump.abs() > plausible && between.abs() > plausible && jump * between > 0.0;
+        let large = jump.abs() > sudden && between.abs() > sudden && jump * between > 0.0;
         (large
             && jump.abs() > TIMES_USUAL * usual
             && is_alone(signal, i, between)

@@ -14,8 +14,10 @@ const LEAST_HABIT: f64 = 0.35;
 /// Runs of one value that the trace's habit of repeating does not explain.
 ///
 /// Of all runs of two or more equal readings, the share of repeats that were repeated again is the habit q; r runs would
-/// then hold `r q^(k - 1)` with k repeats, were repeating a matter of chance (a geometric length). Runs at the edge of what
-/// the sensor measures are no fault.
+/// then hold `r q^(k - 1)` with k repeats, were repeating a matter of chance (a geometric length). A value that was held
+/// while glucose went on is also left by a jump, where a calm night is left slowly: that many times the share of the trace's
+/// changes that are as large as the one after the run is looked at as well, and doubled, since either may call it. Runs at
+/// the edge of what the sensor measures are no fault.
 pub(super) fn runs(signal: &Signal) -> Vec<Fault> {
     let mut runs: Vec<(usize, usize)> = Vec::new();
     let mut start = 0;
@@ -35,8 +37,10 @@ pub(super) fn runs(signal: &Signal) -> Vec<Fault> {
     let all = runs.iter().map(repeats).sum::<f64>() - longest;
     let again = (all - (count - 1.0)).max(0.0);
     let habit = if all > 0.0 { again / all } else { 0.0 }.clamp(LEAST_HABIT, 0.95);
+    let changes = Changes::of(signal);
     let fault = |&(first, last): &(usize, usize)| {
-        let expected = count * libm::pow(habit, (last - first) as f64 - 1.0);
+        let by_length = count * libm::pow(habit, (last - first) as f64 - 1.0);
+        let expected = by_length.min(2.0 * by_length * changes.as_large_as_after(signal, last));
         let lasts = signal.end(last) - signal.at[first];
         (expected < FEWEST_EXPECTED && lasts >= SHORTEST_S).then(|| Fault {
             from: signal.at[first],
@@ -49,6 +53,30 @@ pub(super) fn runs(signal: &Signal) -> Vec<Fault> {
         })
     };
     runs.iter().filter_map(fault).collect()
+}
+
+/// Changes from reading to reading, without their sign, in order of size.
+struct Changes(Vec<f64>);
+
+impl Changes {
+    fn of(signal: &Signal) -> Self {
+        let mut all: Vec<f64> = (0..signal.len())
+            .filter(|&i| signal.follows(i))
+            .map(|i| (signal.mg_dl[i + 1] - signal.mg_dl[i]).abs())
+            .collect();
+        all.sort_by(f64::total_cmp);
+        Changes(all)
+    }
+
+    /// Share of the changes at least as large as the one after reading `last`; 1 before a gap.
+    fn as_large_as_after(&self, signal: &Signal, last: usize) -> f64 {
+        if !signal.follows(last) {
+            return 1.0;
+        }
+        let change = (signal.mg_dl[last + 1] - signal.mg_dl[last]).abs();
+        let smaller = self.0.partition_point(|&other| other < change - 1e-6);
+        (self.0.len() - smaller) as f64 / self.0.len() as f64
+    }
 }
 
 /// Rounding of a conversion apart.

@@ -172,10 +172,10 @@ pub(super) fn effects_table(effects: &Effects) -> Table {
     let heads = [
         ("Compared", false),
         ("Sensors", true),
-        ("Reads higher (+) or lower (−), points", true),
-        ("Is it so", false),
-        ("Further from blood (+) or closer (−), points", true),
-        ("Is it so", false),
+        ("Reads higher (+), points", true),
+        ("Answer", false),
+        ("Further from blood (+), points", true),
+        ("Answer", false),
     ];
     Table::new("effects", &heads, rows.collect())
 }
@@ -187,15 +187,12 @@ fn cells(line: &EffectLine) -> [String; 2] {
     let stands = match (line.standing, line.more_sensors) {
         ("there", _) => "there".to_owned(),
         ("too_small", _) => "too small to matter".to_owned(),
-        (_, Some(more)) => format!(
-            "about {} would tell",
-            counted(u64::from(more), "more sensor", "more sensors")
-        ),
-        (_, None) => "too many sensors would be needed".to_owned(),
+        (_, Some(more)) => format!("about {}", counted(more, "more sensor", "more sensors")),
+        (_, None) => "over 100 more sensors".to_owned(),
     };
     let apart = match line.standing {
-        "among_many" => " (chance, among so many)",
-        "one_sensor" => " (one sensor alone makes it)",
+        "among_many" => "; among so many it may be chance",
+        "one_sensor" => "; one sensor alone makes it",
         _ => "",
     };
     [
@@ -368,7 +365,7 @@ mod tests {
         );
         assert_eq!(
             table.rows[1][5],
-            "about 1 more sensor would tell (chance, among so many)"
+            "about 1 more sensor; among so many it may be chance"
         );
         assert_eq!(table.rows[3][3], "nothing of it was logged");
     }
