@@ -112,7 +112,7 @@ fn usual_nights(sensors: &[Sensor], from_hour: u32, to_hour: u32, offset_s: i64)
         .max()
         .copied()
         .unwrap_or(0);
-    (first / DAY_S - 1..=last / DAY_S + 1)
+    ((first / DAY_S).saturating_sub(1)..=last / DAY_S + 1)
         .map(|day| {
             let evening = i64::from(day * DAY_S + from_hour * 3600) - offset_s;
             let morning = i64::from((day + 1) * DAY_S + to_hour * 3600) - offset_s;
