@@ -21,6 +21,8 @@ fn definitions() -> Markup {
                 (pattern("above1", 7, "M-1 1 l2 -2 M0 7 l7 -7 M6 8 l2 -2", false, ground))
                 (pattern("above2", 4, "M-1 1 l2 -2 M0 4 l4 -4 M3 5 l2 -2", false, ground))
             }
+            // What has no say, whatever its range.
+            (pattern("aside", 5, "M-1 1 l2 -2 M0 5 l5 -5 M4 6 l2 -2", false, false))
         }
     }
 }

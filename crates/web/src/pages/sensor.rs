@@ -221,7 +221,7 @@ fn closer(findings: &SensorFindings, shown: Option<&WearDay>, query: &TrustQuery
 fn life(findings: &SensorFindings, day: Option<&WearDay>, query: &TrustQuery, shown: Shown) -> Markup {
     let wear = &findings.wear;
     html! {
-        section aria-labelledby="life" {
+        section.life aria-labelledby="life" {
             h2 #life { @match day { Some(day) => { "Day " (day.day) " of wear" } None => { "Over its life" } } }
             (closer(findings, day, query))
             @if let Some(day) = day { p { (glue(&words::day_picture(day))) } }

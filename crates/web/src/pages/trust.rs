@@ -390,7 +390,7 @@ fn sensors(findings: &TrustFindings, query: &TrustQuery, shown: Shown) -> Markup
                 div.scroll {
                     table.stack.wears {
                         thead { tr {
-                            th scope="col" { "Sensor" } th scope="col" { "From" } th scope="col" { "To" } th scope="col" { "Started" }
+                            th scope="col" { "Sensor" } th scope="col" { "From" } th scope="col" { "To" }
                             th scope="col" { "Site" } th scope="col" { "Lot" } th.num scope="col" { "Worn before" }
                             th.num scope="col" { "Pairs" } th.num scope="col" { "Within 15" } th.num scope="col" { "Bias, " (shown.unit) }
                         } }
@@ -401,7 +401,6 @@ fn sensors(findings: &TrustFindings, query: &TrustQuery, shown: Shown) -> Markup
                                     th scope="row" { a href={ (address(&wear.sensor)) (again) } { (wear.sensor) } }
                                     td data-label="from" { (words::short_day(wear.from.0)) }
                                     td data-label="to" { (words::short_day(wear.to.0)) }
-                                    td data-label="started" { (words::wear_start(wear)) }
                                     td data-label="site" { (or_dash(words::wear_site(wear).as_ref())) }
                                     td data-label="lot" { (or_dash(wear.lot.as_ref())) }
                                     td.num data-label="worn before" { (wear.bedding_in_h.map_or_else(|| "–".to_owned(), |hours| words::duration(hours * 60.0))) }
