@@ -210,6 +210,33 @@ fn decimal(text: &str) -> Option<(i64, u8)> {
 mod tests {
     use super::*;
 
+    /// Whatever is typed: a number as it stands, or a message with a next step.
+    #[test]
+    fn any_text_is_a_number_or_a_message() {
+        let pieces = [
+            "", "1", "58", "007", ".", ",", "-", "+", " ", "e5", "0", "\u{0663}", "9999999", "\u{a0}", "x",
+            "inf",
+        ];
+        let mut numbers = 0;
+        for i in 0..pieces.len().pow(4) {
+            let text: String = (0..4)
+                .map(|place| pieces[i / pieces.len().pow(place) % pieces.len()])
+                .collect();
+            match glucose(&text, Some(Unit::MgPerDl), None) {
+                Ok(said) => {
+                    numbers += 1;
+                    let expected: f64 = text.trim().replace(',', ".").parse().unwrap();
+                    assert!(
+                        (said.number() - expected).abs() <= 1e-9 * expected,
+                        "{text} is not {said}"
+                    );
+                }
+                Err(refusal) => assert!(refusal.error.to_string().contains("write it like"), "{text}"),
+            }
+        }
+        assert!(numbers > 1000, "{numbers}");
+    }
+
     #[test]
     fn a_value_in_the_other_unit_is_questioned() {
         assert!(glucose("6.1", None, Some(Unit::MgPerDl)).is_err());

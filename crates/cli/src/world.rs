@@ -126,6 +126,45 @@ mod tests {
         );
     }
 
+    /// Whatever is typed: an instant whose wall clock is the one typed, or a message.
+    #[test]
+    fn any_text_is_a_time_or_a_message() {
+        let zone = Zone::named("Europe/Lisbon").unwrap();
+        let pieces = [
+            "",
+            "07:30",
+            "25:00",
+            "2025-10-26",
+            "2025-03-30",
+            " ",
+            "T",
+            "01:30",
+            ":59",
+            "Z",
+            "+01:00",
+            "9999-12-31",
+            "-",
+            "x",
+        ];
+        let now = 1_760_000_000;
+        let mut times = 0;
+        for i in 0..pieces.len().pow(4) {
+            let text: String = (0..4)
+                .map(|place| pieces[i / pieces.len().pow(place) % pieces.len()])
+                .collect();
+            match instant(&text, now, &zone) {
+                Ok(at) => {
+                    times += 1;
+                    if text.trim() == "07:30" || text.trim() == "01:30" {
+                        assert!(at <= now && now - at < 2 * 86_400, "{text}");
+                    }
+                }
+                Err(refusal) => assert!(!refusal.error.to_string().is_empty(), "{text}"),
+            }
+        }
+        assert!(times > 100, "{times}");
+    }
+
     #[test]
     fn a_skipped_time_is_refused_with_its_reason() {
         let zone = Zone::named("Europe/Lisbon").unwrap();

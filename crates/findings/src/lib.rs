@@ -9,6 +9,9 @@ mod aside;
 mod ask;
 pub mod days;
 mod figure;
+#[cfg(any(test, fuzzing))]
+#[doc(hidden)]
+pub mod fuzz;
 mod nearby;
 mod review;
 mod shelf;
