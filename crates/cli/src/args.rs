@@ -32,6 +32,10 @@ pub(crate) enum Command {
     Review(ReviewArgs),
     /// How far the sensors stand from your blood, how late they are, and lows that may be pressure.
     Trust(TrustArgs),
+    /// What is on, what comes next, and how long sensors stay on.
+    Wear(WearArgs),
+    /// Describe a kind of sensor as its instructions do, or list what was described.
+    SensorKind(SensorKindArgs),
     /// Write something down by hand.
     Log(LogArgs),
     /// Take back the last change, or the one with this number.
@@ -155,6 +159,66 @@ pub(crate) struct TrustArgs {
     /// With `--estimate`: also what each blood check would probably have shown, told without it.
     #[arg(long, requires = "estimate")]
     pub(crate) leave_out_checks: bool,
+}
+
+/// `wear`
+#[derive(Args, Debug)]
+pub(crate) struct WearArgs {
+    /// Show the plan of the next ninety days too.
+    #[arg(long)]
+    pub(crate) plan: bool,
+    /// How many hours to wear a new sensor before it is started, as far as its kind allows.
+    #[arg(long, value_name = "HOURS", default_value_t = 24, value_parser = clap::value_parser!(u32).range(0..=240))]
+    pub(crate) bedding_hours: u32,
+    /// Tell it as of another time, like '2025-03-01 07:30'.
+    #[arg(long, value_name = "TIME")]
+    pub(crate) at: Option<String>,
+}
+
+/// `sensor-kind`
+#[derive(Args, Debug)]
+pub(crate) struct SensorKindArgs {
+    /// A name of your own; none lists what was described.
+    #[arg(requires = "wear_days")]
+    pub(crate) name: Option<String>,
+    /// How long it may be worn by its instructions, days.
+    #[arg(long, value_name = "DAYS", value_parser = days)]
+    pub(crate) wear_days: Option<f64>,
+    /// How much longer it goes on reading after that.
+    #[arg(long, value_name = "HOURS", default_value_t = 0, value_parser = clap::value_parser!(u32).range(0..=720))]
+    pub(crate) extra_hours: u32,
+    /// From its start to its first reading.
+    #[arg(long, value_name = "MINUTES", default_value_t = 60, value_parser = clap::value_parser!(u32).range(0..=1440))]
+    pub(crate) warm_up_minutes: u32,
+    /// The longest you would wear it before starting it; most instructions know no such wear.
+    #[arg(long, value_name = "HOURS", default_value_t = 0, value_parser = clap::value_parser!(u32).range(0..=240))]
+    pub(crate) longest_bedding_hours: u32,
+    /// From when its time of wear runs.
+    #[arg(long, value_enum, default_value_t = Clock::Start)]
+    pub(crate) clock: Clock,
+    /// A new one cannot warm up while the old one still reads.
+    #[arg(long)]
+    pub(crate) one_at_a_time: bool,
+    /// Parts of the body its instructions name, with commas between.
+    #[arg(long, value_name = "PLACES", value_delimiter = ',')]
+    pub(crate) sites: Vec<String>,
+}
+
+/// From when a sensor's time of wear runs.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum Clock {
+    /// From being started.
+    Start,
+    /// From being put on.
+    PutOn,
+}
+
+/// Days above zero, up to a year.
+fn days(text: &str) -> Result<f64, String> {
+    text.parse::<f64>()
+        .ok()
+        .filter(|days| (0.05..=366.0).contains(days))
+        .ok_or_else(|| "say a number of days up to 366, like 14 or 10.5".to_owned())
 }
 
 /// One of the splits in use.

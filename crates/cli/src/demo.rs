@@ -5,10 +5,11 @@ use std::path::{Path, PathBuf};
 use interstice_demo::Scenario;
 use interstice_desk::{Book, FileStatus, ImportRequest, Mode, Place, import_path};
 use interstice_findings::{Ask, Span};
-use interstice_glucose::Zone;
+use interstice_glucose::{Region, SensorKind, WearFrom, Zone};
 
 use crate::args::DemoArgs;
 use crate::exit::{Answer, Failure};
+use crate::opened::open;
 use crate::output::Output;
 use crate::world::World;
 
@@ -27,6 +28,7 @@ pub(crate) fn demo(args: &DemoArgs, book: Option<PathBuf>, world: &World, out: &
         folder.display()
     ));
     bring_in(&scenario, &files, &book, world, out)?;
+    describe(&book, world, out)?;
     account(&book, out)?;
     crate::serve::serve(&book, args.port, !args.no_open, world, out)
 }
@@ -39,6 +41,24 @@ fn folder(seed: u64) -> Result<PathBuf, Failure> {
         .join(format!("demo-{seed}"));
     std::fs::create_dir_all(&folder).map_err(Failure::internal)?;
     Ok(folder)
+}
+
+/// The kind of sensor the invented engineer wears, as invented instructions have it.
+fn describe(book: &Path, world: &World, out: &mut Output) -> Result<(), Failure> {
+    let kind = SensorKind {
+        name: "invented fortnight sensor".to_owned(),
+        wear_min: 14 * 1440,
+        extra_min: 12 * 60,
+        warm_up_min: 60,
+        longest_bedding_min: 48 * 60,
+        wear_from: WearFrom::Started,
+        side_by_side: true,
+        sites: vec![Region::UpperArm, Region::Abdomen],
+    };
+    let mut book = open(book, Mode::Existing, out)?;
+    book.set_sensor_kind(&kind, world.now)
+        .map_err(Failure::refusal_or_book)?;
+    Ok(())
 }
 
 fn bring_in(

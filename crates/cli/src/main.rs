@@ -13,6 +13,7 @@ mod progress;
 mod review;
 mod serve;
 mod trust;
+mod wear;
 mod world;
 
 use std::process::ExitCode;
@@ -47,6 +48,8 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Imports => keep::imports(&book, out),
         Command::Review(args) => review::review(args, &book, out),
         Command::Trust(args) => trust::trust(args, &book, out),
+        Command::Wear(args) => wear::wear(args, &book, &world, out),
+        Command::SensorKind(args) => wear::sensor_kind(args, &book, &world, out),
         Command::Log(args) => log::log(args, &book, &world, out),
         Command::Undo { id } => keep::undo(*id, &book, &world, out),
         Command::Journal { last } => keep::journal(*last, &book, out),

@@ -1,6 +1,7 @@
 //! A number with its margin, and a time with its offset.
 
 use interstice_glucose::Moment;
+use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 
 /// A figure: a value with a 95 % interval where one can be given, or the reason why it cannot be given.
@@ -32,6 +33,23 @@ impl Figure {
             ..Figure::default()
         }
     }
+}
+
+/// A figure as the entries `name`, `name_lo95`, `name_hi95`, `name_reason`.
+pub(crate) fn figure_entry<M: SerializeMap>(
+    map: &mut M,
+    name: &str,
+    figure: &Figure,
+) -> Result<(), M::Error> {
+    map.serialize_entry(name, &figure.value)?;
+    if let (Some(lo), Some(hi)) = (figure.lo95, figure.hi95) {
+        map.serialize_entry(&format!("{name}_lo95"), &lo)?;
+        map.serialize_entry(&format!("{name}_hi95"), &hi)?;
+    }
+    if let Some(reason) = &figure.reason {
+        map.serialize_entry(&format!("{name}_reason"), reason)?;
+    }
+    Ok(())
 }
 
 /// A moment, serialised as RFC 3339 with its offset.

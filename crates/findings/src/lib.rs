@@ -17,6 +17,7 @@ mod review;
 mod shelf;
 mod summary;
 pub mod trust;
+pub mod wear;
 mod window;
 mod worn;
 
@@ -30,4 +31,5 @@ pub use review::{
 };
 pub use shelf::Shelf;
 pub use trust::{TrustAsk, TrustFindings, trust_book};
+pub use wear::{WearAsk, WearFindings, wear_book};
 pub use worn::{KnownFrom, SensorWorn, WORN_BEFORE_S, sensors_worn};

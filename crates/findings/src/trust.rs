@@ -43,6 +43,7 @@ pub(crate) use sensor_answer::sensor_with;
 pub use sensor_answer::{sensor, sensor_book};
 pub use wears::{SensorWear, Started, wears};
 
+use crate::figure::figure_entry;
 use crate::{Figure, Time};
 
 /// Everything the Trust page, the text and `trust --json` show of sensors beside blood checks.
@@ -198,30 +199,17 @@ impl Serialize for Agreement {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let mut map = serializer.serialize_map(None)?;
         for (name, figure) in self.named() {
-            entries(&mut map, name, figure)?;
+            figure_entry(&mut map, name, figure)?;
         }
         for share in &self.within {
             let name = format!("within_{}_percent", share.limit);
-            entries(&mut map, &name, &share.percent)?;
+            figure_entry(&mut map, &name, &share.percent)?;
             map.serialize_entry(&format!("{name}_lower95"), &share.lower95)?;
             map.serialize_entry(&format!("within_{}_pairs", share.limit), &share.within)?;
         }
         map.serialize_entry("interval_by", &self.interval_by)?;
         map.end()
     }
-}
-
-/// A figure as the entries `name`, `name_lo95`, `name_hi95`, `name_reason`.
-fn entries<M: SerializeMap>(map: &mut M, name: &str, figure: &Figure) -> Result<(), M::Error> {
-    map.serialize_entry(name, &figure.value)?;
-    if let (Some(lo), Some(hi)) = (figure.lo95, figure.hi95) {
-        map.serialize_entry(&format!("{name}_lo95"), &lo)?;
-        map.serialize_entry(&format!("{name}_hi95"), &hi)?;
-    }
-    if let Some(reason) = &figure.reason {
-        map.serialize_entry(&format!("{name}_reason"), reason)?;
-    }
-    Ok(())
 }
 
 /// What the meter may be off by, beside what is measured with it.
@@ -406,9 +394,9 @@ impl Serialize for GroupLine {
         map.serialize_entry("key", &self.key)?;
         map.serialize_entry("pairs", &self.pairs)?;
         map.serialize_entry("sensors", &self.sensors)?;
-        entries(&mut map, "mard_percent", &self.mard_percent)?;
-        entries(&mut map, "bias_mg_dl", &self.bias_mg_dl)?;
-        entries(&mut map, "within_15_percent", &self.within_15.percent)?;
+        figure_entry(&mut map, "mard_percent", &self.mard_percent)?;
+        figure_entry(&mut map, "bias_mg_dl", &self.bias_mg_dl)?;
+        figure_entry(&mut map, "within_15_percent", &self.within_15.percent)?;
         map.serialize_entry("within_15_pairs", &self.within_15.within)?;
         map.serialize_entry("interval_by", &self.interval_by)?;
         map.serialize_entry("pairs_missing", &self.pairs_missing)?;

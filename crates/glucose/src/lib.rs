@@ -11,6 +11,7 @@ mod lived;
 mod readings;
 mod said;
 mod sensor;
+mod sensor_kind;
 mod unit;
 
 pub use count::{counted, one_or_many};
@@ -23,6 +24,7 @@ pub use lived::{LivedClock, LivedClockError, Moment, Pass, WallInstants, WallTim
 pub use readings::{Level, Levels, Readings};
 pub use said::{Censor, Said, SaidError};
 pub use sensor::{BodySite, Ending, Region, SensorDetail, Side};
+pub use sensor_kind::{SensorKind, WearFrom};
 pub use unit::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit, round_half_up};
 
 /// Seconds since 1970-01-01T00:00:00Z. Columns keep them as `u32` (1970 to 2106); arithmetic uses `i64`.

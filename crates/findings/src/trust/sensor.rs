@@ -171,7 +171,7 @@ pub struct DayTick {
 fn share<S: Serializer>(share: &Share, serializer: S) -> Result<S::Ok, S::Error> {
     let mut map = serializer.serialize_map(None)?;
     map.serialize_entry("pairs", &share.of)?;
-    super::entries(&mut map, "within_15_percent", &share.percent)?;
+    crate::figure::figure_entry(&mut map, "within_15_percent", &share.percent)?;
     map.serialize_entry("within_15_pairs", &share.within)?;
     map.end()
 }

@@ -6,6 +6,7 @@ mod review;
 mod sensor;
 mod table;
 mod trust;
+mod wear;
 
 pub use estimate::{ESTIMATE_HEAD, estimate_file, estimate_row};
 pub use pressure::pressure;
@@ -13,3 +14,4 @@ pub use review::review;
 pub use sensor::sensor;
 pub use table::{Align, Table, wrap};
 pub use trust::trust;
+pub use wear::wear;

@@ -15,6 +15,8 @@ pub enum Caution {
     FirstDay,
     /// Beside possible pressure lows.
     Pressure,
+    /// Beside a plan of sensors.
+    Wear,
 }
 
 impl Caution {
@@ -40,6 +42,12 @@ impl Caution {
             Caution::Pressure => {
                 "Nothing is hidden by this: a low that looks like pressure can be a true one. Treat a low as a low until \
                  a blood check says otherwise, and follow the sensor's instructions and your care team."
+                    .to_owned()
+            }
+            Caution::Wear => {
+                "The sensor's own instructions come first: where it may be worn, for how long, and whether it may be put \
+                 on before it is started. Places they do not name, and wearing one before its start, are your own choice. \
+                 Spreading redness, swelling or an itch that comes back sooner each time: show it to a professional."
                     .to_owned()
             }
             Caution::FirstDay => {

@@ -18,6 +18,7 @@ mod trust_effects;
 mod trust_group;
 mod trust_judged;
 mod trust_table;
+mod wear;
 
 pub use caution::Caution;
 pub use lag::lag;
@@ -54,3 +55,4 @@ pub use trust_effects::{
 pub use trust_group::{GroupRow, GroupTable, group_tables};
 pub use trust_judged::{FAULTS_HELP, fault_said, faults_apart, silences_said};
 pub use trust_table::{Head, Table, trust_tables, trust_window, wear_figures, wear_site, wear_start};
+pub use wear::{ends_said, plan_table, staying_said, staying_table, wear_answer};

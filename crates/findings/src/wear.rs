@@ -1,0 +1,224 @@
+//! What is on, how long sensors stay on, and what comes next.
+
+mod coming;
+mod staying;
+
+use interstice_book::{Book, Record, SensorKinds};
+use interstice_glucose::{BodySite, Ending, LivedClock, Second, SensorKind};
+use interstice_methods::staying::Stay;
+use serde::Serialize;
+
+use crate::worn::{SensorWorn, sensors_worn};
+use crate::{FindingsError, Time};
+
+pub use coming::{Coming, Planned};
+pub use staying::{Group, Point, Staying};
+
+/// Readings this recent belong to a sensor that is still on, seconds. Ours.
+const STILL_ON_S: Second = 6 * 3600;
+
+/// What is worn, was worn and will be.
+#[derive(Clone, Debug, Serialize)]
+pub struct WearFindings {
+    /// The moment all this is told for.
+    pub now: Time,
+    /// The kind of sensor in use, as the wearer described it.
+    pub kind: Option<Kind>,
+    /// Sensors on the body now.
+    pub on_now: Vec<OnNow>,
+    /// How long sensors stayed on, all of them and by group; empty where none ended.
+    pub survival: Vec<Staying>,
+    /// How sensors ended.
+    pub ends: Vec<End>,
+    /// Sensors to come.
+    pub plan: Vec<Planned>,
+    /// Why there is no plan.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plan_reason: Option<String>,
+    /// What the plan could not satisfy.
+    pub unmet: Vec<String>,
+    /// Minutes of the next ninety days in which no sensor reads.
+    pub uncovered_min: Option<i64>,
+}
+
+/// A kind of sensor.
+#[derive(Clone, Debug, Serialize)]
+pub struct Kind {
+    /// The wearer's name of it.
+    pub name: String,
+    /// Labelled wear, hours.
+    pub wear_h: f64,
+    /// What may follow, hours.
+    pub extra_h: f64,
+    /// Warm-up, minutes.
+    pub warm_up_min: u32,
+}
+
+/// A sensor on the body.
+#[derive(Clone, Debug, Serialize)]
+pub struct OnNow {
+    /// Its name, where it has one.
+    pub sensor_id: Option<String>,
+    /// Where.
+    pub site: Option<String>,
+    /// Put on, where that was told.
+    pub put_on: Option<Time>,
+    /// Started; `None` where it beds in.
+    pub started: Option<Time>,
+    /// Hours since it was started.
+    pub age_h: Option<f64>,
+    /// Hours of labelled wear left; negative beyond it. `None` without a kind, and while it beds in.
+    pub left_h: Option<f64>,
+    /// Its labelled end.
+    pub labelled_end: Option<Time>,
+}
+
+/// How many sensors ended in one way.
+#[derive(Clone, Debug, Serialize)]
+pub struct End {
+    /// 'came off', 'failed', 'taken off', 'planned', or 'not told'.
+    pub how: &'static str,
+    /// Sensors.
+    pub sensors: u64,
+    /// Whether it counts as a loss.
+    pub loss: bool,
+    /// Labelled hours that were not worn, of those whose wear is known; `None` without a kind.
+    pub hours_lost: Option<f64>,
+}
+
+/// What is asked.
+#[derive(Clone, Copy, Debug)]
+pub struct WearAsk {
+    /// The moment, seconds since 1970.
+    pub now: Second,
+    /// How long to bed in, hours.
+    pub bedding_h: u32,
+}
+
+/// What is worn, was worn and will be.
+///
+/// # Errors
+/// `Book` where the book cannot be read.
+pub fn wear_book(book: &Book, ask: WearAsk) -> Result<WearFindings, FindingsError> {
+    Ok(wear(&book.load_all()?, &book.sensor_kinds()?, ask))
+}
+
+/// The same of a record already loaded.
+pub fn wear(record: &Record, kinds: &SensorKinds, ask: WearAsk) -> WearFindings {
+    let kind = kinds.in_use.map(|place| &kinds.all[place]);
+    let worn: Vec<Worn> = sensors_worn(record, Second::MIN / 2, ask.now + 1)
+        .into_iter()
+        .map(|worn| Worn::new(worn, ask.now))
+        .collect();
+    let coming = coming::coming(&worn, kind, record, ask);
+    WearFindings {
+        now: Time(record.clock.moment(ask.now)),
+        kind: kind.map(told),
+        on_now: worn
+            .iter()
+            .filter(|worn| worn.is_on)
+            .map(|worn| on_now(worn, kind, &record.clock, ask.now))
+            .collect(),
+        survival: staying::staying(&worn, kind),
+        ends: ends(&worn, kind),
+        plan: coming.planned,
+        plan_reason: coming.reason,
+        unmet: coming.unmet,
+        uncovered_min: coming.uncovered_min,
+    }
+}
+
+/// A sensor with what is asked of it here.
+pub(crate) struct Worn {
+    pub(crate) it: SensorWorn,
+    /// Whether it is still on.
+    pub(crate) is_on: bool,
+    /// Hours on the body, from being put on, or from its start where only that is known, until its end or now.
+    pub(crate) hours: f64,
+}
+
+impl Worn {
+    fn new(it: SensorWorn, now: Second) -> Self {
+        let last = it.readings.map(|(_, last)| last);
+        // One put on or started and never read is on until told otherwise, for as long as one waits for readings.
+        let seen = last.unwrap_or(it.from() + 3 * STILL_ON_S);
+        let is_on = it.ended.is_none_or(|ended| ended > now) && now - seen <= STILL_ON_S;
+        let until = if is_on { now } else { it.end().unwrap_or(it.from()) };
+        let hours = (until - it.from()).max(0) as f64 / 3600.0;
+        Worn { it, is_on, hours }
+    }
+
+    pub(crate) fn is_lost(&self) -> bool {
+        !self.is_on && matches!(self.it.ending(), Some(Ending::CameOff | Ending::Failed))
+    }
+
+    pub(crate) fn stay(&self) -> Stay {
+        Stay {
+            hours: self.hours,
+            lost: self.is_lost(),
+        }
+    }
+
+    pub(crate) fn site(&self) -> Option<&BodySite> {
+        self.it.site.as_ref()
+    }
+}
+
+fn told(kind: &SensorKind) -> Kind {
+    Kind {
+        name: kind.name.clone(),
+        wear_h: f64::from(kind.wear_min) / 60.0,
+        extra_h: f64::from(kind.extra_min) / 60.0,
+        warm_up_min: kind.warm_up_min,
+    }
+}
+
+fn on_now(worn: &Worn, kind: Option<&SensorKind>, clock: &LivedClock, now: Second) -> OnNow {
+    let time = |at: Second| Time(clock.moment(at));
+    let started = worn.it.start().filter(|&at| at <= now);
+    let end = kind.and_then(|kind| coming::labelled_end(worn, kind));
+    OnNow {
+        sensor_id: worn.it.sensor.clone(),
+        site: worn.site().map(ToString::to_string),
+        put_on: worn.it.put_on.map(time),
+        started: started.map(time),
+        age_h: started.map(|at| (now - at) as f64 / 3600.0),
+        left_h: end
+            .filter(|_| started.is_some())
+            .map(|end| (end - now) as f64 / 3600.0),
+        labelled_end: end.filter(|_| started.is_some()).map(time),
+    }
+}
+
+fn ends(worn: &[Worn], kind: Option<&SensorKind>) -> Vec<End> {
+    let ways = [
+        Some(Ending::Planned),
+        Some(Ending::TakenOff),
+        Some(Ending::CameOff),
+        Some(Ending::Failed),
+        None,
+    ];
+    let of = |way: Option<Ending>| -> Vec<&Worn> {
+        worn.iter()
+            .filter(|worn| !worn.is_on && worn.it.ending() == way)
+            .collect()
+    };
+    ways.into_iter()
+        .map(|way| (way, of(way)))
+        .filter(|(_, sensors)| !sensors.is_empty())
+        .map(|(way, sensors)| End {
+            how: way.map_or("not told", Ending::name),
+            sensors: sensors.len() as u64,
+            loss: matches!(way, Some(Ending::CameOff | Ending::Failed)),
+            hours_lost: kind.map(|kind| sensors.iter().map(|worn| short(worn, kind)).sum()),
+        })
+        .collect()
+}
+
+/// Labelled hours a sensor was not worn.
+fn short(worn: &Worn, kind: &SensorKind) -> f64 {
+    let (Some(end), Some(ended)) = (coming::labelled_end(worn, kind), worn.it.end()) else {
+        return 0.0;
+    };
+    (end - ended).max(0) as f64 / 3600.0
+}

@@ -1,0 +1,207 @@
+//! What is on, how long sensors stay on, and what comes next, of books made up here.
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+use interstice_book::{Book, BookErrorKind};
+use interstice_findings::wear::WearFindings;
+use interstice_findings::{WearAsk, wear_book};
+use interstice_glucose::{
+    Draft, Ending, Region, Second, SensorDetail, SensorKind, SensorNote, SensorNoteKind, WearFrom,
+};
+
+const DAY: Second = 86_400;
+/// 2025-03-03T09:00:00Z.
+const START: Second = 1_740_992_400;
+
+fn fortnight() -> SensorKind {
+    SensorKind {
+        name: "mine".to_owned(),
+        wear_min: 14 * 1440,
+        extra_min: 0,
+        warm_up_min: 60,
+        longest_bedding_min: 48 * 60,
+        wear_from: WearFrom::Started,
+        side_by_side: true,
+        sites: vec![Region::UpperArm],
+    }
+}
+
+fn note(
+    at: Second,
+    kind: SensorNoteKind,
+    sensor: &str,
+    site: Option<&str>,
+    ending: Option<Ending>,
+) -> SensorNote {
+    SensorNote {
+        at,
+        kind,
+        sensor: Some(sensor.to_owned()),
+        site: site.map(str::to_owned),
+        note: None,
+        detail: SensorDetail {
+            ending,
+            ..SensorDetail::default()
+        },
+    }
+}
+
+/// Sensors by site, days worn and how they ended, one after another; a day between.
+fn book(worn: &[(&str, i64, Option<Ending>)]) -> (Book, Second) {
+    let mut draft = Draft::default();
+    let mut at = START;
+    for (index, &(site, days, ending)) in worn.iter().enumerate() {
+        let name = format!("W{index}");
+        draft
+            .sensor_notes
+            .push(note(at, SensorNoteKind::Started, &name, Some(site), None));
+        at += days * DAY;
+        if ending.is_some() {
+            draft
+                .sensor_notes
+                .push(note(at, SensorNoteKind::Ended, &name, None, ending));
+            at += DAY;
+        }
+    }
+    let mut book = Book::in_memory().unwrap();
+    book.log(&draft, "made up", START).unwrap();
+    (book, at)
+}
+
+fn told(book: &Book, now: Second) -> WearFindings {
+    wear_book(book, WearAsk { now, bedding_h: 24 }).unwrap()
+}
+
+const ARM: &str = "left upper arm";
+const THIGH: &str = "left thigh";
+
+#[test]
+fn without_a_kind_there_is_no_plan_and_it_says_what_to_do() {
+    let (book, now) = book(&[(ARM, 14, Some(Ending::Planned))]);
+    let found = told(&book, now);
+    assert!(found.plan.is_empty() && found.plan_reason.unwrap().contains("sensor-kind"));
+    let all = &found.survival[0].groups[0];
+    assert!(all.labelled_percent.value.is_none() && all.labelled_percent.reason.is_some());
+    assert_eq!(all.week_percent.value, Some(100.0));
+    // One that lasted a week tells little: of one, all, the share lies anywhere above 2.5 %.
+    assert!((all.week_percent.lo95.unwrap() - 2.5).abs() < 1e-9);
+}
+
+#[test]
+fn losses_are_told_apart_by_site_and_counted_in_hours() {
+    let arm = (ARM, 14, Some(Ending::Planned));
+    let (mut book, now) = book(&[
+        arm,
+        (THIGH, 3, Some(Ending::CameOff)),
+        arm,
+        (THIGH, 5, Some(Ending::Failed)),
+        arm,
+    ]);
+    book.set_sensor_kind(&fortnight(), START).unwrap();
+    let found = told(&book, now);
+    let all = &found.survival[0].groups[0];
+    assert_eq!((all.sensors, all.lost), (5, 2));
+    assert!((all.week_percent.value.unwrap() - 60.0).abs() < 1e-9);
+    let by_site = found
+        .survival
+        .iter()
+        .find(|staying| staying.by == "site")
+        .unwrap();
+    let thigh = by_site.groups.iter().find(|group| group.name == "thigh").unwrap();
+    assert_eq!(
+        (thigh.sensors, thigh.lost, thigh.week_percent.value),
+        (2, 2, Some(0.0))
+    );
+    // Two losses tell of no difference, and it says how many would.
+    assert!(
+        by_site.p.value.is_none()
+            && by_site
+                .p
+                .reason
+                .as_ref()
+                .unwrap()
+                .contains("2 losses are too few")
+    );
+    let lost: f64 = found
+        .ends
+        .iter()
+        .filter(|end| end.loss)
+        .filter_map(|end| end.hours_lost)
+        .sum();
+    assert!((lost - 24.0 * (11.0 + 9.0)).abs() < 1e-6, "{lost}");
+}
+
+#[test]
+fn what_is_on_is_told_and_followed_without_a_gap() {
+    let (mut book, _) = book(&[(ARM, 14, Some(Ending::Planned)), (ARM, 0, None)]);
+    book.set_sensor_kind(&fortnight(), START).unwrap();
+    let started = START + 15 * DAY;
+    let found = told(&book, started + 3600);
+    let [on] = found.on_now.as_slice() else {
+        panic!("{:?}", found.on_now)
+    };
+    assert_eq!(on.sensor_id.as_deref(), Some("W1"));
+    assert!((on.left_h.unwrap() - (14.0 * 24.0 - 1.0)).abs() < 1e-9);
+    assert_eq!((found.uncovered_min, found.unmet.len()), (Some(0), 0));
+    let mut end = started + 14 * DAY;
+    for one in &found.plan {
+        assert!(one.reads_from.0.at <= end, "{one:?}");
+        assert_eq!(one.start.0.at - one.put_on.0.at, DAY);
+        assert_eq!((one.site, one.labelled), (Some("upper arm"), Some(true)));
+        end = one.end.0.at;
+    }
+    assert!(end >= started + 90 * DAY);
+    // Never twice on one side in a row: the other rests.
+    let sides: Vec<_> = found.plan.iter().map(|one| one.side).collect();
+    assert!(sides.windows(2).all(|two| two[0] != two[1]), "{sides:?}");
+}
+
+#[test]
+fn one_at_a_time_leaves_its_warm_up_uncovered_and_says_so() {
+    let (mut book, _) = book(&[(ARM, 14, Some(Ending::Planned)), (ARM, 0, None)]);
+    book.set_sensor_kind(
+        &SensorKind {
+            side_by_side: false,
+            ..fortnight()
+        },
+        START,
+    )
+    .unwrap();
+    let found = told(&book, START + 15 * DAY + 3600);
+    assert_eq!(found.uncovered_min, Some(60 * found.plan.len() as i64));
+    assert!(found.unmet[0].contains("cannot warm up beside the old one"));
+}
+
+#[test]
+fn a_kind_is_kept_changed_and_taken_back() {
+    let (mut book, now) = book(&[]);
+    assert_eq!(book.sensor_kinds().unwrap().in_use, None);
+    book.set_sensor_kind(&fortnight(), now).unwrap();
+    let longer = SensorKind {
+        wear_min: 15 * 1440,
+        ..fortnight()
+    };
+    book.set_sensor_kind(&longer, now).unwrap();
+    assert_eq!(book.sensor_kinds().unwrap().all, std::slice::from_ref(&longer));
+    assert!(
+        book.set_sensor_kind(&longer, now).unwrap().is_none(),
+        "the same again writes nothing"
+    );
+    book.undo(None, now).unwrap();
+    assert_eq!(book.sensor_kinds().unwrap().all, [fortnight()]);
+    let wrong = SensorKind {
+        wear_min: 30,
+        ..fortnight()
+    };
+    let refused = book.set_sensor_kind(&wrong, now).unwrap_err();
+    assert!(
+        matches!(refused.kind(), BookErrorKind::Refused { .. }),
+        "{refused}"
+    );
+}
+
+#[test]
+fn an_empty_book_has_an_answer() {
+    let (book, now) = book(&[]);
+    let found = told(&book, now);
+    assert!(found.on_now.is_empty() && found.survival.is_empty() && found.ends.is_empty());
+}

@@ -1,0 +1,58 @@
+//! `interstice wear` as text.
+
+use interstice_findings::WearFindings;
+use interstice_glucose::Unit;
+
+use super::table::wrap;
+use crate::words::{
+    Caution, Shown, day_and_clock, ends_said, plan_table, staying_said, staying_table, wear_answer,
+};
+
+/// What is on, what comes next, how long sensors stay on; ends in a line feed.
+pub fn wear(findings: &WearFindings, plan: bool) -> String {
+    let mut out = wrap(&wear_answer(findings), 0);
+    if let Some(reason) = &findings.plan_reason {
+        out.extend(wrap(&format!("No plan: {reason}."), 0));
+    }
+    if plan && !findings.plan.is_empty() {
+        section(&mut out, "The next ninety days");
+        out.extend(plan_table(&findings.plan).lines());
+        for one in &findings.plan {
+            out.push(String::new());
+            out.push(format!("{}:", day_and_clock(one.put_on.0)));
+            for why in &one.why {
+                out.extend(wrap(&format!("- {why}"), 2));
+            }
+        }
+    }
+    for unmet in &findings.unmet {
+        out.extend(wrap(&format!("Not met: {unmet}."), 0));
+    }
+    section(&mut out, "How long sensors stay on");
+    out.extend(wrap(&ends_said(&findings.ends), 0));
+    for staying in &findings.survival {
+        out.push(String::new());
+        out.extend(staying_table(staying).lines());
+        if staying.groups.len() > 1 {
+            out.extend(wrap(&staying_said(staying), 0));
+        }
+    }
+    if !findings.survival.is_empty() {
+        out.push(String::new());
+        out.extend(wrap(
+            "A sensor that was taken off on purpose, or is still on, might have lasted longer and is counted so. Margins \
+             hold in 95 of 100 cases.",
+            0,
+        ));
+    }
+    out.push(String::new());
+    // The words name no glucose.
+    out.extend(wrap(&Caution::Wear.text(Shown { unit: Unit::MgPerDl }), 0));
+    out.push(String::new());
+    out.join("\n")
+}
+
+fn section(out: &mut Vec<String>, title: &str) {
+    out.push(String::new());
+    out.push(title.to_owned());
+}

@@ -1,0 +1,175 @@
+//! What is on, how long sensors stay on, what comes next.
+
+use interstice_findings::wear::{End, Group, OnNow, Planned, Staying};
+use interstice_findings::{Figure, WearFindings};
+use interstice_glucose::counted;
+
+use super::time::{date_and_clock, duration, short_day};
+use super::trust_table::Table;
+
+/// The answer in a sentence or two.
+pub fn wear_answer(findings: &WearFindings) -> String {
+    let mut said: Vec<String> = findings.on_now.iter().map(on_said).collect();
+    if said.is_empty() {
+        said.push("No sensor is known to be on now.".to_owned());
+    }
+    if let Some(next) = findings.plan.first() {
+        said.push(next_said(next));
+    }
+    said.join(" ")
+}
+
+fn on_said(on: &OnNow) -> String {
+    let which = on
+        .sensor_id
+        .as_ref()
+        .map_or_else(|| "A sensor".to_owned(), |name| format!("Sensor {name}"));
+    let site = on
+        .site
+        .as_ref()
+        .map_or_else(String::new, |site| format!(" on the {site}"));
+    match (on.age_h, on.left_h) {
+        (None, _) => format!("{which}{site} is put on and not started."),
+        (Some(age), None) => format!("{which}{site} is {} old.", duration(60.0 * age)),
+        (Some(age), Some(left)) if left > 0.0 => {
+            format!(
+                "{which}{site} is {} old; {} of its labelled wear are left.",
+                duration(60.0 * age),
+                duration(60.0 * left)
+            )
+        }
+        (Some(age), Some(left)) => format!(
+            "{which}{site} is {} old, {} beyond its labelled wear.",
+            duration(60.0 * age),
+            duration(-60.0 * left)
+        ),
+    }
+}
+
+fn next_said(next: &Planned) -> String {
+    let place = place(next);
+    let put_on = date_and_clock(next.put_on.0);
+    if next.put_on.0.at == next.start.0.at {
+        return format!("Next: put one on{place} and start it on {put_on}.");
+    }
+    format!(
+        "Next: put one on{place} on {put_on}, and start it on {}.",
+        date_and_clock(next.start.0)
+    )
+}
+
+fn place(planned: &Planned) -> String {
+    let side = planned.side.map_or_else(String::new, |side| format!("{side} "));
+    planned
+        .site
+        .map_or_else(String::new, |site| format!(" the {side}{site}"))
+}
+
+/// The sensors to come.
+pub fn plan_table(plan: &[Planned]) -> Table {
+    let row = |one: &Planned| {
+        vec![
+            date_and_clock(one.put_on.0),
+            date_and_clock(one.start.0),
+            date_and_clock(one.reads_from.0),
+            short_day(one.end.0),
+            place(one).trim_start_matches(" the ").to_owned(),
+        ]
+    };
+    let heads = ["put on", "start", "reads from", "labelled end", "where"];
+    Table::new(
+        "coming",
+        &heads.map(|head| (head, false)),
+        plan.iter().map(row).collect(),
+    )
+}
+
+/// How sensors ended, in one sentence.
+pub fn ends_said(ends: &[End]) -> String {
+    let all: u64 = ends.iter().map(|end| end.sensors).sum();
+    if all == 0 {
+        return "No sensor has ended yet.".to_owned();
+    }
+    let ways: Vec<String> = ends
+        .iter()
+        .map(|end| format!("{} {}", end.sensors, end.how))
+        .collect();
+    let short: f64 = ends
+        .iter()
+        .filter(|end| end.loss)
+        .filter_map(|end| end.hours_lost)
+        .sum();
+    let lost: u64 = ends.iter().filter(|end| end.loss).map(|end| end.sensors).sum();
+    let cost = if lost > 0 && short >= 1.0 {
+        format!(
+            " {} lost: {} of labelled wear.",
+            counted(lost, "sensor was", "sensors were"),
+            duration(60.0 * short)
+        )
+    } else {
+        String::new()
+    };
+    format!(
+        "{} ended: {}.{cost}",
+        counted(all, "sensor", "sensors"),
+        ways.join(", ")
+    )
+}
+
+/// How long sensors stay on, by what they have in common.
+pub fn staying_table(staying: &Staying) -> Table {
+    let heads = [
+        (staying.by, false),
+        ("sensors", true),
+        ("lost", true),
+        ("on after 7 days", true),
+        ("to labelled end", true),
+        ("mean days", true),
+    ];
+    Table::new("staying", &heads, staying.groups.iter().map(cells).collect())
+}
+
+fn cells(group: &Group) -> Vec<String> {
+    vec![
+        group.name.clone(),
+        group.sensors.to_string(),
+        group.lost.to_string(),
+        with_margin(&group.week_percent, 1.0, 0, " %"),
+        with_margin(&group.labelled_percent, 1.0, 0, " %"),
+        with_margin(&group.mean_h, 1.0 / 24.0, 1, ""),
+    ]
+}
+
+/// '83 % (57 to 94)'; a dash where it cannot be given.
+fn with_margin(figure: &Figure, scale: f64, decimals: usize, unit: &str) -> String {
+    let Some(value) = figure.value else {
+        return "–".to_owned();
+    };
+    let within = figure.lo95.zip(figure.hi95).map_or_else(String::new, |(lo, hi)| {
+        format!(" ({:.decimals$} to {:.decimals$})", lo * scale, hi * scale)
+    });
+    format!("{:.decimals$}{unit}{within}", value * scale)
+}
+
+/// Whether the groups differ, in a sentence.
+pub fn staying_said(staying: &Staying) -> String {
+    match (&staying.p.value, &staying.p.reason) {
+        (Some(p), _) if *p < 0.05 => format!(
+            "So large a difference between the groups would come by chance in {} of 100 (log-rank); one of several comparisons.",
+            hundredths(*p)
+        ),
+        (Some(_), _) => {
+            "Such a difference between the groups would often come by chance (log-rank).".to_owned()
+        }
+        (None, Some(reason)) => format!("Whether the groups differ cannot be told yet: {reason}."),
+        (None, None) => String::new(),
+    }
+}
+
+fn hundredths(p: f64) -> String {
+    if p < 0.01 {
+        "fewer than 1".to_owned()
+    } else {
+        format!("{:.0}", 100.0 * p)
+    }
+}
