@@ -168,7 +168,7 @@ pub(crate) struct WearArgs {
     #[arg(long)]
     pub(crate) plan: bool,
     /// How many hours to wear a new sensor before it is started, as far as its kind allows.
-    #[arg(long, value_name = "HOURS", default_value_t = 24, value_parser = clap::value_parser!(u32).range(0..=240))]
+    #[arg(long, value_name = "HOURS", default_value_t = interstice_findings::WearAsk::BEDDING_H, value_parser = clap::value_parser!(u32).range(0..=240))]
     pub(crate) bedding_hours: u32,
     /// Tell it as of another time, like '2025-03-01 07:30'.
     #[arg(long, value_name = "TIME")]

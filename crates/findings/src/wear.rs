@@ -95,6 +95,19 @@ pub struct WearAsk {
     pub bedding_h: u32,
 }
 
+impl WearAsk {
+    /// How long to bed in where nothing is said, hours.
+    pub const BEDDING_H: u32 = 24;
+
+    /// As of a moment, with the usual bedding in.
+    pub fn at(now: Second) -> Self {
+        WearAsk {
+            now,
+            bedding_h: Self::BEDDING_H,
+        }
+    }
+}
+
 /// What is worn, was worn and will be.
 ///
 /// # Errors

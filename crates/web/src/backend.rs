@@ -5,7 +5,7 @@ use std::sync::Arc;
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
-use interstice_findings::{ReviewFindings, TargetGroup, TrustAsk, TrustFindings};
+use interstice_findings::{ReviewFindings, TargetGroup, TrustAsk, TrustFindings, WearFindings};
 use interstice_glucose::{LowVerdict, Moment, Unit};
 
 use crate::{Answers, Trouble, Upload};
@@ -113,6 +113,12 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be used, or there is no such sensor.
     fn sensor(&self, ask: &TrustAsk) -> Result<Arc<SensorFindings>, Trouble>;
+
+    /// What is on, what comes next, how long sensors stay on, as of now.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn wear(&self) -> Result<Arc<WearFindings>, Trouble>;
 
     /// The whole book as a timeline, kept warm.
     ///

@@ -9,8 +9,10 @@ use interstice_desk::{
 };
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
+use interstice_findings::wear::wear;
 use interstice_findings::{
-    Ask, FindingsError, ReviewFindings, Shelf, Span, TargetGroup, TrustAsk, TrustFindings,
+    Ask, FindingsError, ReviewFindings, Shelf, Span, TargetGroup, TrustAsk, TrustFindings, WearAsk,
+    WearFindings,
 };
 use interstice_glucose::{LivedClock, LowVerdict, Moment, Second, Unit, Zone};
 use jiff::civil::Date;
@@ -169,6 +171,13 @@ impl Backend for KeptBook {
 
     fn sensor(&self, ask: &TrustAsk) -> Result<Arc<SensorFindings>, Trouble> {
         self.shelf.sensor(ask).map_err(Trouble::of_sensor)
+    }
+
+    fn wear(&self) -> Result<Arc<WearFindings>, Trouble> {
+        let kinds = self.existing()?.map(|book| book.sensor_kinds()).transpose()?;
+        let (record, _) = self.shelf.record()?;
+        let ask = WearAsk::at((self.outside.now)());
+        Ok(Arc::new(wear(&record, &kinds.unwrap_or_default(), ask)))
     }
 
     fn days(&self) -> Result<Arc<DaysBook>, Trouble> {

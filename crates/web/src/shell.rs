@@ -12,6 +12,8 @@ pub(crate) enum Tab {
     Review,
     /// Sensors beside blood.
     Trust,
+    /// What is on and what comes next.
+    Wear,
     /// The long timeline.
     Days,
     /// What was brought in.
@@ -24,9 +26,10 @@ pub(crate) enum Tab {
 
 impl Tab {
     /// Tabs with their address and name.
-    const ALL: [(Tab, &'static str, &'static str); 5] = [
+    const ALL: [(Tab, &'static str, &'static str); 6] = [
         (Tab::Review, "/review", "Review"),
         (Tab::Trust, "/trust", "Trust"),
+        (Tab::Wear, "/wear", "Wear"),
         (Tab::Days, "/days", "Days"),
         (Tab::Imports, "/imports", "Imports"),
         (Tab::Settings, "/settings", "Settings"),

@@ -291,3 +291,29 @@ async fn assets_are_ours_alone() {
         );
     }
 }
+
+#[tokio::test]
+async fn the_wear_page_tells_what_is_on_and_what_comes() {
+    let answer = get(Fake::days(14), "/wear").await;
+    assert_eq!(answer.status, StatusCode::OK);
+    let text = common::words(&answer.text).replace('\u{a0}', " ");
+    for said in [
+        "is 6 days old",
+        "Next: put one on",
+        "The next ninety days",
+        "How long sensors stay on",
+        "your own choice",
+    ] {
+        assert!(text.contains(said), "'{said}' is not in: {text}");
+    }
+    assert_eq!(common::repairs(&answer.text), Vec::<String>::new());
+    let json: serde_json::Value = serde_json::from_str(&get(Fake::days(14), "/api/wear").await.text).unwrap();
+    assert_eq!(json["uncovered_min"], 0);
+    assert!(json["plan"].as_array().is_some_and(|plan| plan.len() > 5));
+    assert!(
+        get(Fake::empty(), "/wear")
+            .await
+            .text
+            .contains("Nothing has been brought in yet")
+    );
+}

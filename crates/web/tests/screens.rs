@@ -48,6 +48,7 @@ async fn every_page_fits_phone_and_laptop_in_light_and_dark() {
                     ("settings", "/settings"),
                     ("days", "/days"),
                     ("trust", "/trust"),
+                    ("wear", "/wear"),
                     ("sensor-mg", "/trust/sensor/sensor%203"),
                     ("sensor-day", "/trust/sensor/sensor%203?day=4"),
                     ("sensor-mmol", "/trust/sensor/sensor%203?unit=mmol"),

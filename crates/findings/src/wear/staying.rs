@@ -46,6 +46,8 @@ pub struct Group {
     pub labelled_percent: Figure,
     /// Mean hours worn, none counted beyond the labelled wear.
     pub mean_h: Figure,
+    /// The longest time any was worn, hours: the curve ends there.
+    pub longest_h: f64,
     /// The curve: one point a loss.
     pub curve: Vec<Point>,
 }
@@ -69,6 +71,7 @@ impl Serialize for Group {
         figure_entry(&mut map, "week_percent", &self.week_percent)?;
         figure_entry(&mut map, "labelled_percent", &self.labelled_percent)?;
         figure_entry(&mut map, "mean_h", &self.mean_h)?;
+        map.serialize_entry("longest_h", &self.longest_h)?;
         map.serialize_entry("curve", &self.curve)?;
         map.end()
     }
@@ -226,6 +229,7 @@ fn group(name: String, worn: &[&Worn], limit: Option<f64>) -> Group {
         week_percent: share(WEEK_H),
         labelled_percent: labelled(limit),
         mean_h: mean,
+        longest_h: curve.as_ref().map_or(0.0, |curve| curve.longest),
         curve: curve.iter().flat_map(|curve| &curve.steps).map(point).collect(),
     }
 }

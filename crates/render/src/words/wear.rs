@@ -1,6 +1,6 @@
 //! What is on, how long sensors stay on, what comes next.
 
-use interstice_findings::wear::{End, Group, OnNow, Planned, Staying};
+use interstice_findings::wear::{End, Group, Kind, OnNow, Planned, Staying};
 use interstice_findings::{Figure, WearFindings};
 use interstice_glucose::counted;
 
@@ -65,6 +65,21 @@ fn place(planned: &Planned) -> String {
         .map_or_else(String::new, |site| format!(" the {side}{site}"))
 }
 
+/// The kind in use, as it was described.
+pub fn kind_said(kind: &Kind) -> String {
+    let extra = if kind.extra_h > 0.0 {
+        format!(" and {} more", duration(60.0 * kind.extra_h))
+    } else {
+        String::new()
+    };
+    format!(
+        "Your sensors ({}) are worn for {}{extra}; the first reading comes {} after the start.",
+        kind.name,
+        duration(60.0 * kind.wear_h),
+        duration(f64::from(kind.warm_up_min))
+    )
+}
+
 /// The sensors to come.
 pub fn plan_table(plan: &[Planned]) -> Table {
     let row = |one: &Planned| {
@@ -76,7 +91,7 @@ pub fn plan_table(plan: &[Planned]) -> Table {
             place(one).trim_start_matches(" the ").to_owned(),
         ]
     };
-    let heads = ["put on", "start", "reads from", "labelled end", "where"];
+    let heads = ["Put on", "Start", "Reads from", "Labelled end", "Where"];
     Table::new(
         "coming",
         &heads.map(|head| (head, false)),
@@ -119,14 +134,24 @@ pub fn ends_said(ends: &[End]) -> String {
 /// How long sensors stay on, by what they have in common.
 pub fn staying_table(staying: &Staying) -> Table {
     let heads = [
-        (staying.by, false),
-        ("sensors", true),
-        ("lost", true),
-        ("on after 7 days", true),
-        ("to labelled end", true),
-        ("mean days", true),
+        (by_name(staying.by), false),
+        ("Sensors", true),
+        ("Lost", true),
+        ("On after 7 days", true),
+        ("To labelled end", true),
+        ("Mean days", true),
     ];
     Table::new("staying", &heads, staying.groups.iter().map(cells).collect())
+}
+
+fn by_name(by: &'static str) -> &'static str {
+    match by {
+        "site" => "Site",
+        "side" => "Side",
+        "preparation" => "Preparation",
+        "cover" => "Cover",
+        _ => "Together",
+    }
 }
 
 fn cells(group: &Group) -> Vec<String> {

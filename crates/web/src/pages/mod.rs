@@ -10,6 +10,7 @@ mod sensor;
 mod settings;
 mod trust;
 mod understanding;
+mod wear;
 mod welcome;
 
 use axum::Router;
@@ -23,6 +24,7 @@ pub(crate) fn routes() -> Router<App> {
         .merge(review::routes())
         .merge(trust::routes())
         .merge(sensor::routes())
+        .merge(wear::routes())
         .merge(lows::routes())
         .merge(days::routes())
         .merge(imports::routes())

@@ -9,11 +9,15 @@ use std::sync::{Arc, LazyLock, Mutex};
 
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode};
+use interstice_book::SensorKinds;
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
 use interstice_findings::trust::{SensorFindings, sensor, trust};
-use interstice_findings::{Reader, ReviewFindings, TargetGroup, TrustAsk, TrustFindings};
-use interstice_glucose::{LowVerdict, Moment, Unit};
+use interstice_findings::wear::wear;
+use interstice_findings::{
+    Reader, ReviewFindings, TargetGroup, TrustAsk, TrustFindings, WearAsk, WearFindings,
+};
+use interstice_glucose::{LowVerdict, Moment, Region, SensorKind, Unit, WearFrom};
 use interstice_render::sample;
 use interstice_web::{Answers, Backend, Brought, ImportLine, ReviewAsk, Settings, Trouble, Upload, router};
 use tower::ServiceExt;
@@ -96,6 +100,34 @@ impl Backend for Fake {
         };
         let findings = sensor(&invented::record(90, 300), reader, ask);
         findings.map(Arc::new).map_err(Trouble::of_sensor)
+    }
+
+    fn wear(&self) -> Result<Arc<WearFindings>, Trouble> {
+        let kinds = SensorKinds {
+            all: vec![SensorKind {
+                name: "made up".to_owned(),
+                wear_min: 10 * 1440,
+                extra_min: 720,
+                warm_up_min: 60,
+                longest_bedding_min: 1440,
+                wear_from: WearFrom::Started,
+                side_by_side: true,
+                sites: vec![Region::UpperArm],
+            }],
+            in_use: Some(0),
+        };
+        let record = invented::record(90, 300);
+        let last = record
+            .traces
+            .iter()
+            .filter_map(|trace| trace.readings.span())
+            .map(|(_, last)| last)
+            .max();
+        Ok(Arc::new(wear(
+            &record,
+            &kinds,
+            WearAsk::at(last.unwrap_or(0) + 60),
+        )))
     }
 
     fn days(&self) -> Result<Arc<DaysBook>, Trouble> {

@@ -1,0 +1,112 @@
+//! Wear: what is on, what comes next, how long sensors stay on.
+
+use std::sync::Arc;
+
+use axum::Router;
+use axum::extract::State;
+use axum::http::header::CONTENT_TYPE;
+use axum::response::IntoResponse;
+use axum::routing::get;
+use interstice_findings::WearFindings;
+use interstice_findings::wear::Staying;
+use interstice_render::chart::{self, Shape};
+use interstice_render::words::{self, Caution, Shown};
+use maud::{Markup, html};
+
+use crate::Trouble;
+use crate::app::App;
+use crate::shell::{Tab, caution, glue, nothing_yet, page, table};
+
+pub(crate) fn routes() -> Router<App> {
+    Router::new()
+        .route("/wear", get(wear))
+        .route("/api/wear", get(wear_json))
+}
+
+async fn wear(State(app): State<App>) -> Result<Markup, Trouble> {
+    let settings = app.settings().await?;
+    if app.ask(|backend| backend.is_empty()).await? {
+        let content = nothing_yet("Wear", "what is on and what comes next appears");
+        return Ok(page("Wear", Tab::Wear, &[], content));
+    }
+    let findings = app.ask(|backend| backend.wear()).await?;
+    let shown = Shown { unit: settings.unit };
+    let content = html! {
+        link rel="stylesheet" href="/assets/trust.css";
+        (answer(&findings, shown))
+    };
+    Ok(page("Wear", Tab::Wear, &[], content))
+}
+
+/// The same document as `interstice wear --json`.
+async fn wear_json(State(app): State<App>) -> Result<impl IntoResponse, Trouble> {
+    let findings: Arc<WearFindings> = app.ask(|backend| backend.wear()).await?;
+    let unwritten = |error| Trouble::Internal(format!("the answer could not be written: {error}"));
+    let json = serde_json::to_string(&*findings).map_err(unwritten)? + "\n";
+    Ok(([(CONTENT_TYPE, "application/json")], json))
+}
+
+fn answer(findings: &WearFindings, shown: Shown) -> Markup {
+    html! {
+        header.answer-head {
+            h1 { "Wear " span.window { (words::date_and_clock(findings.now.0)) } }
+            p.answer { (glue(&words::wear_answer(findings))) }
+            @if let Some(kind) = &findings.kind { p.lead { (glue(&words::kind_said(kind))) } }
+            (caution(Caution::Wear, shown))
+        }
+        (coming(findings))
+        (staying_on(findings))
+    }
+}
+
+fn coming(findings: &WearFindings) -> Markup {
+    html! {
+        section {
+            h2 id="coming" { "The next ninety days" }
+            @if let Some(reason) = &findings.plan_reason { p { "There is no plan: " (reason) "." } }
+            @for unmet in &findings.unmet { p { strong { "Not met: " } (glue(unmet)) "." } }
+            @if !findings.plan.is_empty() {
+                (table(&words::plan_table(&findings.plan), "coming"))
+                details {
+                    summary { "Why then and there" }
+                    @for one in &findings.plan {
+                        h3 { (words::date_and_clock(one.put_on.0)) }
+                        ul { @for why in &one.why { li { (glue(why)) } } }
+                    }
+                }
+            }
+            p.more { a href="/methods/plan" { "How the plan is made" } }
+        }
+    }
+}
+
+fn staying_on(findings: &WearFindings) -> Markup {
+    let all = findings
+        .survival
+        .first()
+        .and_then(|staying| staying.groups.first());
+    html! {
+        section {
+            h2 id="staying" { "How long sensors stay on" }
+            p { (glue(&words::ends_said(&findings.ends))) }
+            @if let Some(all) = all {
+                @for shape in Shape::BOTH {
+                    (chart::staying(all, findings.kind.as_ref().map(|kind| kind.wear_h), shape, &format!("staying-{}", shape.class())))
+                }
+                p.caption {
+                    "Line: share of sensors still on. Shaded: its 95 % margin, from the first loss on. Dotted: the labelled end. A sensor taken off \
+                     on purpose, or still on, might have lasted longer and is counted so."
+                }
+                @for staying in &findings.survival { (by(staying)) }
+            }
+            p.more { a href="/methods/staying-on" { "How it is computed" } }
+        }
+    }
+}
+
+fn by(staying: &Staying) -> Markup {
+    html! {
+        (table(&words::staying_table(staying), "staying"))
+        @if staying.groups.len() > 1 { p { (glue(&words::staying_said(staying))) } }
+    }
+}
