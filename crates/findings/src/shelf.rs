@@ -105,12 +105,8 @@ impl Shelf {
             }
             (Arc::clone(&warm.record), warm.reader, warm.stamp)
         };
-        // Of one sensor alone it is learned anew.
-        let known = match ask.sensor {
-            None => Some(self.known(&record, reader, stamp)?),
-            Some(_) => None,
-        };
-        let findings = Arc::new(trust_with(&record, reader, ask, known.as_deref())?);
+        let known = self.known(&record, reader, stamp)?;
+        let findings = Arc::new(trust_with(&record, reader, ask, Some(&known))?);
         if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
             warm.trusts.push_front((ask.clone(), Arc::clone(&findings)));
             warm.trusts.truncate(KEPT_ACCOUNTS);

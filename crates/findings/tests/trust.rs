@@ -220,6 +220,20 @@ fn one_sensor_can_be_asked_for_and_an_unknown_one_is_named() {
     );
 }
 
+/// The delay is one person's, whichever of their sensors is asked for.
+#[test]
+fn one_sensor_is_told_with_what_all_teach() {
+    let draft = six_sensors();
+    let all = answer(&draft, &TrustAsk::default());
+    let ask = TrustAsk {
+        sensor: Some(all.wears[2].sensor.clone()),
+        ..TrustAsk::default()
+    };
+    let one = answer(&draft, &ask);
+    assert!(one.counts.pairs < all.counts.pairs);
+    assert_eq!(format!("{:?}", one.lag), format!("{:?}", all.lag));
+}
+
 #[test]
 fn falling_is_told_from_steady() {
     let mut draft = Draft::default();

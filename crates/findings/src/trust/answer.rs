@@ -49,7 +49,8 @@ pub(crate) fn trust_with(
     if all.is_empty() {
         return Err(FindingsError::Empty);
     }
-    let chosen = chosen(record, all, ask)?;
+    let places = places(record, &all, ask)?;
+    let chosen: Vec<SensorWear> = places.iter().map(|&place| all[place].clone()).collect();
     let checks = pairs::checks(record);
     let paired = pairs::paired(record, &chosen, &checks, ask.pairing);
     let other = pairs::paired(record, &chosen, &checks, ask.pairing.other());
@@ -74,15 +75,16 @@ pub(crate) fn trust_with(
         )
     };
     let anew;
-    let known = match known.filter(|_| ask.sensor.is_none()) {
+    // Of one sensor too it is learned from all: they are one person's.
+    let known = match known {
         Some(known) => known,
         None => {
-            anew = Known::of(record, &chosen, &checks, reader.night);
+            anew = Known::of_all(record, reader.night)?;
             &anew
         }
     };
     Ok(TrustFindings {
-        pressure: known.pressed.findings(record, &chosen, reader),
+        pressure: known.pressed.only(&places).findings(record, &chosen, reader),
         lag: lag::of(&known.learned),
         unit: reader.unit,
         sensor: ask.sensor.clone(),
@@ -113,15 +115,14 @@ pub(crate) fn trust_with(
     })
 }
 
-/// All wears, or those of the sensor asked for, by the name of the trace or of the wear.
-fn chosen(record: &Record, wears: Vec<SensorWear>, ask: &TrustAsk) -> Result<Vec<SensorWear>, FindingsError> {
+/// The places of all wears, or of those of the sensor asked for, by the name of the trace or of the wear.
+fn places(record: &Record, wears: &[SensorWear], ask: &TrustAsk) -> Result<Vec<usize>, FindingsError> {
     if !(ask.split_mg_dl.is_finite() && ask.split_mg_dl >= 0.0) {
         return Err(FindingsError::Window(
             "the split must be a blood value in mg/dL, such as 70, 80 or 100".to_owned(),
         ));
     }
-    let places = named(record, &wears, ask.sensor.as_deref())?;
-    Ok(places.into_iter().map(|place| wears[place].clone()).collect())
+    named(record, wears, ask.sensor.as_deref())
 }
 
 pub(super) fn allowance(ask: &TrustAsk, limit: f64) -> Allowance {

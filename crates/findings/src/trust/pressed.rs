@@ -159,6 +159,15 @@ impl Pressed {
         }
     }
 
+    /// The same of some of the wears, in the order of their places.
+    pub(super) fn only(&self, places: &[usize]) -> Self {
+        Pressed {
+            in_bed: self.in_bed.clone(),
+            wears: places.iter().map(|&place| self.wears[place].clone()).collect(),
+            own: self.own.clone(),
+        }
+    }
+
     /// Times in bed in which any of the wears was read.
     pub(super) fn read(&self) -> impl Iterator<Item = &InBed> {
         let read = |place: &usize| self.wears.iter().any(|looked| looked.nights.contains(place));
