@@ -6,13 +6,16 @@ use std::sync::Mutex;
 use std::time::Duration;
 
 use rusqlite::config::DbConfig;
-use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
+use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior};
 
 use crate::error::{BookError, BookErrorKind, Result};
 use crate::schema;
 
 /// How long a write of another process is waited for. The longest one, twenty million readings, takes about a second.
 const PATIENCE: Duration = Duration::from_secs(10);
+/// How often two processes that begin one book stand back for each other, and for how long.
+const TRIES: u32 = 100;
+const BETWEEN_TRIES: Duration = Duration::from_millis(10);
 /// Page size of new books: a minute-by-minute day (about 1.5 kB) must not spill out of its page.
 const PAGE_BYTES: u32 = 8192;
 /// A log left behind by a large import is cut back to this.
@@ -220,11 +223,25 @@ fn connect_for_writing(path: &Path, may_begin: bool) -> Result<(Connection, i64)
         conn.pragma_update(None, "page_size", PAGE_BYTES)?;
         only_for_owner(path)?;
     }
-    conn.pragma_update_and_check(None, "journal_mode", "wal", |_| Ok(()))?;
+    keep_a_log(&conn)?;
     if found < schema::latest() {
         schema::migrate(&mut conn)?;
     }
     Ok((conn, found))
+}
+
+/// Writes into a log beside the file (WAL). Two processes that begin one book both ask for it: SQLite refuses one at once
+/// rather than let each wait for the other, and what that one asked for is done a moment later.
+fn keep_a_log(conn: &Connection) -> Result<()> {
+    for _ in 0..TRIES {
+        match conn.pragma_update_and_check(None, "journal_mode", "wal", |_| Ok(())) {
+            Err(rusqlite::Error::SqliteFailure(error, _)) if error.code == ErrorCode::DatabaseBusy => {
+                std::thread::sleep(BETWEEN_TRIES);
+            }
+            other => return Ok(other?),
+        }
+    }
+    Err(BookErrorKind::Busy)
 }
 
 /// Whoever only reads a book of an earlier version should not have to write something first.
