@@ -164,7 +164,7 @@ impl Pressed {
         Pressed {
             in_bed: self.in_bed.clone(),
             wears: places.iter().map(|&place| self.wears[place].clone()).collect(),
-            own: self.own.clone(),
+            own: self.own,
         }
     }
 
