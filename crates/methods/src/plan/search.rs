@@ -36,6 +36,8 @@ struct Search<'a> {
     slots: i64,
     /// By item and pin, by kind of the next sensor.
     starts: Vec<Vec<Vec<Starts<Begun>>>>,
+    /// By item and pin, by kind of the sensor that reads: the least cost once its labelled end lies at a slot.
+    ended: Vec<Vec<Vec<Vec<Cost>>>>,
 }
 
 pub(super) fn best(ask: &Ask<'_>) -> Result<Plan, NoPlan> {
@@ -47,6 +49,7 @@ pub(super) fn best(ask: &Ask<'_>) -> Result<Plan, NoPlan> {
         kinds,
         slots,
         starts: vec![Vec::new(); items.len() + 1],
+        ended: vec![Vec::new(); items.len() + 1],
         items,
     };
     search.fill();
@@ -109,7 +112,32 @@ impl Search<'_> {
                         .collect()
                 })
                 .collect();
+            self.ended[item] = (0..=pins)
+                .map(|pin| {
+                    self.kinds
+                        .iter()
+                        .map(|kind| self.after(item, pin, kind))
+                        .collect()
+                })
+                .collect();
         }
+    }
+
+    /// The least cost for every labelled end that one of a kind can have.
+    fn after(&self, item: usize, pin: usize, kind: &Slots) -> Vec<Cost> {
+        (0..self.slots + kind.wear)
+            .map(|end| self.least(item, pin, end, kind.extra).0)
+            .collect()
+    }
+
+    /// The same, looked up.
+    fn ended(&self, item: usize, pin: usize, kind: usize, end: i64) -> Cost {
+        let known = usize::try_from(end)
+            .ok()
+            .and_then(|end| self.ended[item][pin][kind].get(end));
+        known
+            .copied()
+            .unwrap_or_else(|| self.least(item, pin, end, self.kinds[kind].extra).0)
     }
 
     /// For each start the least cost of taking this item, or a later one in its place, if it is of the kind.
@@ -183,9 +211,7 @@ impl Search<'_> {
         };
         let soft = put_on + self.ask.start_cost[begun.start as usize] + bedding + item.cost;
         let end = kind.labelled_end(begun.put_on, begun.start);
-        self.least(begun.item + 1, begun.pin, end, kind.extra)
-            .0
-            .and(0, soft)
+        self.ended(begun.item + 1, begun.pin, item.kind, end).and(0, soft)
     }
 
     fn between(&self, next: usize, extra: i64) -> Between {
