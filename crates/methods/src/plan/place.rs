@@ -1,5 +1,7 @@
 //! Where to put the coming sensors.
 
+use std::collections::btree_map::Entry;
+
 /// A spot on the body.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Spot {
@@ -117,13 +119,18 @@ impl Sequence {
 }
 
 /// Of sequences with the same memory the best.
-fn kept(mut all: Vec<Sequence>) -> Vec<Sequence> {
-    all.sort_by(|a, b| {
-        a.memory()
-            .cmp(&b.memory())
-            .then(a.without.cmp(&b.without))
-            .then(a.cost.total_cmp(&b.cost))
-    });
-    all.dedup_by(|later, first| later.memory() == first.memory());
-    all
+fn kept(all: Vec<Sequence>) -> Vec<Sequence> {
+    let mut best = std::collections::BTreeMap::<Vec<Option<usize>>, Sequence>::new();
+    for sequence in all {
+        match best.entry(sequence.memory()) {
+            Entry::Vacant(free) => {
+                free.insert(sequence);
+            }
+            Entry::Occupied(mut taken) if sequence.better(taken.get()) => {
+                taken.insert(sequence);
+            }
+            Entry::Occupied(_) => {}
+        }
+    }
+    best.into_values().collect()
 }
