@@ -16,6 +16,9 @@ pub use staying::{Group, Point, Staying};
 
 /// Readings this recent belong to a sensor that is still on, seconds. Ours.
 const STILL_ON_S: Second = 6 * 3600;
+/// One that was put on, or started, and has not read waits so long at most where nothing more is known, seconds. Ours: longer
+/// than anyone beds in and than any warm-up.
+const WAITS_S: Second = 3 * 86_400;
 
 /// What is worn, was worn and will be.
 #[derive(Clone, Debug, Serialize)]
@@ -121,7 +124,7 @@ pub fn wear(record: &Record, kinds: &SensorKinds, ask: WearAsk) -> WearFindings 
     let kind = kinds.in_use.map(|place| &kinds.all[place]);
     let worn: Vec<Worn> = sensors_worn(record, Second::MIN / 2, ask.now + 1)
         .into_iter()
-        .map(|worn| Worn::new(worn, ask.now))
+        .map(|worn| Worn::new(worn, kind, ask.now))
         .collect();
     let coming = coming::coming(&worn, kind, record, ask);
     WearFindings {
@@ -151,11 +154,16 @@ pub(crate) struct Worn {
 }
 
 impl Worn {
-    fn new(it: SensorWorn, now: Second) -> Self {
-        let last = it.readings.map(|(_, last)| last);
-        // One put on or started and never read is on until told otherwise, for as long as one waits for readings.
-        let seen = last.unwrap_or(it.from() + 3 * STILL_ON_S);
-        let is_on = it.ended.is_none_or(|ended| ended > now) && now - seen <= STILL_ON_S;
+    fn new(it: SensorWorn, kind: Option<&SensorKind>, now: Second) -> Self {
+        // Where no readings are brought in, one that was started is on until its time is over.
+        let lasts = kind
+            .zip(it.started)
+            .map(|(kind, started)| started + 60 * Second::from(kind.wear_min + kind.extra_min));
+        let seen_until = match it.readings {
+            Some((_, last)) => last + STILL_ON_S,
+            None => lasts.unwrap_or(it.from() + WAITS_S),
+        };
+        let is_on = it.ended.is_none_or(|ended| ended > now) && now <= seen_until;
         let until = if is_on { now } else { it.end().unwrap_or(it.from()) };
         let hours = (until - it.from()).max(0) as f64 / 3600.0;
         Worn { it, is_on, hours }

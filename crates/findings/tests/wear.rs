@@ -155,6 +155,40 @@ fn what_is_on_is_told_and_followed_without_a_gap() {
     assert!(sides.windows(2).all(|two| two[0] != two[1]), "{sides:?}");
 }
 
+/// A day and a half of bedding in, and a sensor of which no readings are ever brought in: both are on, and not planned again.
+#[test]
+fn what_has_not_read_is_on_all_the_same() {
+    let (mut book, _) = book(&[(ARM, 0, None)]);
+    book.set_sensor_kind(&fortnight(), START).unwrap();
+    let put_on = START + 13 * DAY;
+    let next = Draft {
+        sensor_notes: vec![note(
+            put_on,
+            SensorNoteKind::PutOn,
+            "N",
+            Some("right upper arm"),
+            None,
+        )],
+        ..Draft::default()
+    };
+    book.log(&next, "made up", put_on).unwrap();
+    let found = told(&book, put_on + DAY + DAY / 2 - 13 * 3600);
+    let on: Vec<_> = found.on_now.iter().map(|on| on.sensor_id.as_deref()).collect();
+    assert_eq!(on, [Some("W0"), Some("N")]);
+    assert!(found.on_now[1].started.is_none());
+    assert_eq!(
+        (found.plan[0].put_on.0.at, found.uncovered_min),
+        (put_on, Some(0))
+    );
+    // A day later its forerunner is over, and it waits still.
+    let later = told(&book, put_on + DAY + DAY / 2);
+    assert_eq!(later.on_now.len(), 1, "{:?}", later.on_now);
+    assert_eq!(
+        (later.on_now[0].sensor_id.as_deref(), later.plan[0].put_on.0.at),
+        (Some("N"), put_on)
+    );
+}
+
 #[test]
 fn one_at_a_time_leaves_its_warm_up_uncovered_and_says_so() {
     let (mut book, _) = book(&[(ARM, 14, Some(Ending::Planned)), (ARM, 0, None)]);

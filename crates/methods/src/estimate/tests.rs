@@ -12,7 +12,7 @@ use super::*;
 const CLOSE: f64 = 1e-8;
 
 /// The same as in checks/blood_estimate.py.
-const TRACE: TraceParams = TraceParams {
+pub(super) const TRACE: TraceParams = TraceParams {
     centre_mg_dl: 130.0,
     rate_per_min: 0.021,
     spread_mg_dl: 55.0,

@@ -3,18 +3,10 @@
 use interstice_glucose::Censor;
 
 use super::*;
+use crate::estimate::tests::TRACE;
 use crate::estimate::{Delay, Learned};
 
 const STARTED: u32 = 1_700_000_000;
-const TRACE: TraceParams = TraceParams {
-    centre_mg_dl: 130.0,
-    rate_per_min: 0.021,
-    spread_mg_dl: 55.0,
-    noise_mg_dl: 6.0,
-    noise_memory_min: 35.0,
-    jitter_mg_dl: 1.3,
-    new_noise: 0.8,
-};
 
 /// Three hours of a sensor at 120 mg/dL, in bed; then what a test makes of it.
 fn quiet_night(shown: &[f64]) -> Live {
