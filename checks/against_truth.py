@@ -50,7 +50,9 @@ def truth(data: Path, person: str) -> pd.DataFrame:
     seconds = (blood.index - blood.index[0]).total_seconds().to_numpy()
     rate = pd.Series(np.gradient(blood.to_numpy(), seconds / 60), blood.index)
     rows["rate"] = rate.reindex(rows["time_utc"]).to_numpy()
-    return rows[["time_utc", "sensor_id", "true_bg_mgdl", "sensor_age_min", "rate"]]
+    rows["artefact"] = rows["artefact"].fillna("")
+    rows["hour"] = rows["time_utc"].dt.tz_convert(ZONES[person]).dt.hour
+    return rows[["time_utc", "sensor_id", "true_bg_mgdl", "sensor_age_min", "rate", "artefact", "hour"]]
 
 
 def score(told: pd.DataFrame, known: pd.DataFrame) -> pd.DataFrame:
@@ -87,6 +89,19 @@ def chance_of(rows: pd.DataFrame) -> str:
     return f"ratio on first days, {len(sums)} sensors drawn again: 90 % within {low:.2f} to {high:.2f}"
 
 
+def lows(rows: pd.DataFrame) -> str:
+    """Under pressure, and in true lows at night (23 to 7): errors, and how often a low is shown that is none."""
+    pressed = rows[rows["artefact"] == "compression"]
+    false = [100 * ((pressed[of] < 70) & (pressed["true_bg_mgdl"] >= 70)).mean() for of in ("sensor_mg_dl", "estimate_mg_dl")]
+    night = (rows["hour"] >= 23) | (rows["hour"] < 7)
+    true = rows[night & (rows["true_bg_mgdl"] < 70) & (rows["artefact"] == "")]
+    off = [(true[of] - true["true_bg_mgdl"]).abs().mean() for of in ("sensor_mg_dl", "estimate_mg_dl")]
+    return (
+        f"sensor, estimate: under pressure ({len(pressed)} readings) MARD {pressed['raw'].mean():.1f}, {pressed['told'].mean():.1f} %,"
+        f" a low shown that is none {false[0]:.0f}, {false[1]:.0f} %; in true lows at night ({len(true)}) off by {off[0]:.1f}, {off[1]:.1f} mg/dL"
+    )
+
+
 def simulated(command: Path, data: Path, only: str | None) -> None:
     ways = {"afterwards": ((), True), "no checks": ((), False), "live": (("--live",), True)}
     for way, (how, with_checks) in ways.items():
@@ -105,6 +120,7 @@ def simulated(command: Path, data: Path, only: str | None) -> None:
         everyone = pd.concat(everyone)
         print(line("all", everyone), flush=True)
         print(chance_of(everyone[everyone["first"]]), flush=True)
+        print(lows(everyone), flush=True)
 
 
 def left_out(command: Path, data: Path) -> None:
