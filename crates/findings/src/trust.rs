@@ -345,6 +345,8 @@ pub struct By {
     pub site: Vec<GroupLine>,
     /// 'left', 'right'.
     pub side: Vec<GroupLine>,
+    /// By side and part of the body together: 'left upper arm'.
+    pub place: Vec<GroupLine>,
     /// By lot.
     pub lot: Vec<GroupLine>,
     /// By how the skin was prepared.

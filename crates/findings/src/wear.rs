@@ -1,6 +1,7 @@
 //! What is on, how long sensors stay on, and what comes next.
 
 mod coming;
+mod places_worn;
 mod staying;
 
 use interstice_book::{Book, Record, SensorKinds};
@@ -8,10 +9,13 @@ use interstice_glucose::{BodySite, Ending, LivedClock, Second, SensorKind};
 use interstice_methods::staying::Stay;
 use serde::Serialize;
 
+use crate::account::reader;
+use crate::trust::trust;
 use crate::worn::{SensorWorn, sensors_worn};
-use crate::{FindingsError, Time};
+use crate::{FindingsError, Time, TrustAsk, TrustFindings};
 
 pub use coming::{Coming, Planned};
+pub use places_worn::{PlaceWorn, PressureThere};
 pub use staying::{Group, Point, Staying};
 
 /// Readings this recent belong to a sensor that is still on, seconds. Ours.
@@ -33,6 +37,8 @@ pub struct WearFindings {
     pub survival: Vec<Staying>,
     /// How sensors ended.
     pub ends: Vec<End>,
+    /// Places on the body, and what came of the sensors worn there.
+    pub places: Vec<PlaceWorn>,
     /// Sensors to come.
     pub plan: Vec<Planned>,
     /// Why there is no plan.
@@ -116,11 +122,24 @@ impl WearAsk {
 /// # Errors
 /// `Book` where the book cannot be read.
 pub fn wear_book(book: &Book, ask: WearAsk) -> Result<WearFindings, FindingsError> {
-    Ok(wear(&book.load_all()?, &book.sensor_kinds()?, ask))
+    let record = book.load_all()?;
+    let judged = match trust(&record, reader(book)?, &TrustAsk::default()) {
+        Ok(trust) => Some(trust),
+        // Without readings there is nothing to judge; what was written down is told all the same.
+        Err(FindingsError::Empty) => None,
+        Err(error) => return Err(error),
+    };
+    Ok(wear(&record, &book.sensor_kinds()?, judged.as_ref(), ask))
 }
 
-/// The same of a record already loaded.
-pub fn wear(record: &Record, kinds: &SensorKinds, ask: WearAsk) -> WearFindings {
+/// The same of a record already loaded. `trust`: of the same record, for how far sensors at each place can be trusted; the
+/// whole record's, also where `ask` is of an earlier moment.
+pub fn wear(
+    record: &Record,
+    kinds: &SensorKinds,
+    trust: Option<&TrustFindings>,
+    ask: WearAsk,
+) -> WearFindings {
     let kind = kinds.in_use.map(|place| &kinds.all[place]);
     let worn: Vec<Worn> = sensors_worn(record, Second::MIN / 2, ask.now + 1)
         .into_iter()
@@ -137,6 +156,7 @@ pub fn wear(record: &Record, kinds: &SensorKinds, ask: WearAsk) -> WearFindings 
             .collect(),
         survival: staying::staying(&worn, kind),
         ends: ends(&worn, kind),
+        places: places_worn::places_worn(&worn, kind, &record.clock, ask.now, trust),
         plan: coming.planned,
         plan_reason: coming.reason,
         unmet: coming.unmet,

@@ -239,3 +239,36 @@ fn an_empty_book_has_an_answer() {
     let found = told(&book, now);
     assert!(found.on_now.is_empty() && found.survival.is_empty() && found.ends.is_empty());
 }
+
+#[test]
+fn each_place_is_told_with_what_came_of_it() {
+    let (mut book, now) = book(&[
+        (ARM, 14, Some(Ending::Planned)),
+        (THIGH, 3, Some(Ending::CameOff)),
+        ("left thigh, outer", 5, Some(Ending::Planned)),
+        ("left thigh, inner", 2, Some(Ending::Planned)),
+    ]);
+    book.set_sensor_kind(&fortnight(), START).unwrap();
+    let found = told(&book, now + 4 * DAY);
+    let names: Vec<String> = found.places.iter().map(|place| place.name()).collect();
+    // Both sides of what the labelling names, and where one was worn.
+    assert_eq!(names, ["left upper arm", "right upper arm", "left thigh"]);
+    let [left, right, thigh] = found.places.as_slice() else {
+        panic!("{names:?}")
+    };
+    assert_eq!((left.sensors, left.lost, left.labelled), (1, 0, Some(true)));
+    assert!((left.worn_h - 14.0 * 24.0).abs() < 1e-9);
+    // Off since day 14; worn after it: 3, 5 and 2 days, a day after each, and four days more.
+    assert!((left.rested_days.unwrap() - 18.0).abs() < 1e-9, "{left:?}");
+    assert_eq!(
+        (right.sensors, right.rested_days, &right.last_off),
+        (0, None, &None)
+    );
+    assert_eq!((thigh.sensors, thigh.lost, thigh.labelled), (3, 1, Some(false)));
+    assert_eq!(thigh.spots, ["inner", "outer"]);
+    assert!((thigh.rested_days.unwrap() - 5.0).abs() < 1e-9, "{thigh:?}");
+    // No readings: nothing is said of trust.
+    assert!(thigh.agreement.is_none() && thigh.pressure.is_none());
+    let json = serde_json::to_value(&found.places[2]).unwrap();
+    assert_eq!((&json["site"], &json["side"]), (&"thigh".into(), &"left".into()));
+}

@@ -176,8 +176,18 @@ impl Backend for KeptBook {
     fn wear(&self) -> Result<Arc<WearFindings>, Trouble> {
         let kinds = self.existing()?.map(|book| book.sensor_kinds()).transpose()?;
         let (record, _) = self.shelf.record()?;
+        let trust = match self.shelf.trust(&TrustAsk::default()) {
+            Ok(trust) => Some(trust),
+            Err(FindingsError::Empty) => None,
+            Err(error) => return Err(error.into()),
+        };
         let ask = WearAsk::at((self.outside.now)());
-        Ok(Arc::new(wear(&record, &kinds.unwrap_or_default(), ask)))
+        Ok(Arc::new(wear(
+            &record,
+            &kinds.unwrap_or_default(),
+            trust.as_deref(),
+            ask,
+        )))
     }
 
     fn days(&self) -> Result<Arc<DaysBook>, Trouble> {

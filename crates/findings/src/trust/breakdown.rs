@@ -56,6 +56,7 @@ pub(super) fn by(groups: Groups<'_>) -> By {
         sensor: groups.named(|pair| wear(pair).map(|wear| wear.name.clone())),
         site: groups.named(|pair| wear(pair)?.site.clone()),
         side: groups.named(|pair| wear(pair)?.side()),
+        place: groups.named(|pair| wear(pair)?.place()),
         lot: groups.named(|pair| wear(pair)?.worn.detail.lot.clone()),
         preparation: groups.named(|pair| wear(pair)?.preparation()),
         bedding_in: groups.fixed(&BEDDING_KEYS, |pair| {

@@ -89,7 +89,7 @@ pub(super) fn rates(pressed: &Pressed, wears: &[SensorWear]) -> PressureRates {
         all: line("all".to_owned(), tally(cells.iter())),
         site: by(&|cell| known(cell.wear.site.clone())),
         side: by(&|cell| known(cell.wear.side())),
-        side_and_site: by(&|cell| known(Some(format!("{} {}", cell.wear.side()?, cell.wear.site.clone()?)))),
+        side_and_site: by(&|cell| known(Some(cell.wear.place()?))),
         slept: by(&|cell| known(cell.slept.map(|side| side.name().to_owned()))),
         slept_on_it: by(&|cell| {
             let same = side(cell)? == cell.slept?;

@@ -60,6 +60,11 @@ impl SensorWear {
         Some(side.name().to_owned())
     }
 
+    /// Side and part of the body together, 'left upper arm', where both are known.
+    pub fn place(&self) -> Option<String> {
+        Some(format!("{} {}", self.side()?, self.site.as_ref()?))
+    }
+
     /// How the skin was prepared.
     pub fn preparation(&self) -> Option<String> {
         let tags = &self.worn.detail.preparation;

@@ -123,9 +123,11 @@ impl Backend for Fake {
             .filter_map(|trace| trace.readings.span())
             .map(|(_, last)| last)
             .max();
+        let trust = self.trust(&TrustAsk::default())?;
         Ok(Arc::new(wear(
             &record,
             &kinds,
+            Some(&trust),
             WearAsk::at(last.unwrap_or(0) + 60),
         )))
     }
