@@ -11,6 +11,7 @@
 pub mod block;
 mod book;
 mod check;
+mod choices;
 mod columns;
 mod copy;
 mod days;

@@ -167,9 +167,9 @@ pub(crate) struct WearArgs {
     /// Show the plan of the next ninety days too.
     #[arg(long)]
     pub(crate) plan: bool,
-    /// How many hours to wear a new sensor before it is started, as far as its kind allows.
-    #[arg(long, value_name = "HOURS", default_value_t = interstice_findings::WearAsk::BEDDING_H, value_parser = clap::value_parser!(u32).range(0..=240))]
-    pub(crate) bedding_hours: u32,
+    /// How many hours to wear a new sensor before it is started, as far as its kind allows; else as you chose.
+    #[arg(long, value_name = "HOURS", value_parser = clap::value_parser!(u32).range(0..=240))]
+    pub(crate) bedding_hours: Option<u32>,
     /// Tell it as of another time, like '2025-03-01 07:30'.
     #[arg(long, value_name = "TIME")]
     pub(crate) at: Option<String>,

@@ -1,10 +1,15 @@
 //! What is on, how long sensors stay on, and what comes next.
 
+mod asked;
+mod chosen;
 mod coming;
+mod places;
 mod places_worn;
+mod settled;
 mod staying;
+mod why;
 
-use interstice_book::{Book, Record, SensorKinds};
+use interstice_book::{Book, Record};
 use interstice_glucose::{BodySite, Ending, LivedClock, Second, SensorKind};
 use interstice_methods::staying::Stay;
 use serde::Serialize;
@@ -14,8 +19,11 @@ use crate::trust::trust;
 use crate::worn::{SensorWorn, sensors_worn};
 use crate::{FindingsError, Time, TrustAsk, TrustFindings};
 
+pub use chosen::{AwayDays, Chosen, Settlement};
+use coming::labelled_end;
 pub use coming::{Coming, Planned};
 pub use places_worn::{PlaceWorn, PressureThere};
+pub use settled::{InStock, Settled, Turn};
 pub use staying::{Group, Point, Staying};
 
 /// Readings this recent belong to a sensor that is still on, seconds. Ours.
@@ -46,8 +54,10 @@ pub struct WearFindings {
     pub plan_reason: Option<String>,
     /// What the plan could not satisfy.
     pub unmet: Vec<String>,
-    /// Minutes of the next ninety days in which no sensor reads.
+    /// Minutes of the days ahead in which no sensor reads.
     pub uncovered_min: Option<i64>,
+    /// What the plan rests on: choices and weights, chosen or usual.
+    pub choices: Chosen,
 }
 
 /// A kind of sensor.
@@ -100,20 +110,14 @@ pub struct End {
 pub struct WearAsk {
     /// The moment, seconds since 1970.
     pub now: Second,
-    /// How long to bed in, hours.
-    pub bedding_h: u32,
+    /// How long to bed in, hours, in place of what was chosen.
+    pub bedding_h: Option<u32>,
 }
 
 impl WearAsk {
-    /// How long to bed in where nothing is said, hours.
-    pub const BEDDING_H: u32 = 24;
-
-    /// As of a moment, with the usual bedding in.
+    /// As of a moment, with what was chosen.
     pub fn at(now: Second) -> Self {
-        WearAsk {
-            now,
-            bedding_h: Self::BEDDING_H,
-        }
+        WearAsk { now, bedding_h: None }
     }
 }
 
@@ -129,23 +133,19 @@ pub fn wear_book(book: &Book, ask: WearAsk) -> Result<WearFindings, FindingsErro
         Err(FindingsError::Empty) => None,
         Err(error) => return Err(error),
     };
-    Ok(wear(&record, &book.sensor_kinds()?, judged.as_ref(), ask))
+    Ok(wear(&record, &Settled::of(book)?, judged.as_ref(), ask))
 }
 
 /// The same of a record already loaded. `trust`: of the same record, for how far sensors at each place can be trusted; the
 /// whole record's, also where `ask` is of an earlier moment.
-pub fn wear(
-    record: &Record,
-    kinds: &SensorKinds,
-    trust: Option<&TrustFindings>,
-    ask: WearAsk,
-) -> WearFindings {
+pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, ask: WearAsk) -> WearFindings {
+    let kinds = &settled.kinds;
     let kind = kinds.in_use.map(|place| &kinds.all[place]);
     let worn: Vec<Worn> = sensors_worn(record, Second::MIN / 2, ask.now + 1)
         .into_iter()
         .map(|worn| Worn::new(worn, kind, ask.now))
         .collect();
-    let coming = coming::coming(&worn, kind, record, ask);
+    let coming = coming::coming(&worn, settled, record, ask);
     WearFindings {
         now: Time(record.clock.moment(ask.now)),
         kind: kind.map(told),
@@ -161,6 +161,7 @@ pub fn wear(
         plan_reason: coming.reason,
         unmet: coming.unmet,
         uncovered_min: coming.uncovered_min,
+        choices: Chosen::of(&settled.choices, &record.clock),
     }
 }
 
@@ -217,7 +218,7 @@ fn told(kind: &SensorKind) -> Kind {
 fn on_now(worn: &Worn, kind: Option<&SensorKind>, clock: &LivedClock, now: Second) -> OnNow {
     let time = |at: Second| Time(clock.moment(at));
     let started = worn.it.start().filter(|&at| at <= now);
-    let end = kind.and_then(|kind| coming::labelled_end(worn, kind));
+    let end = kind.and_then(|kind| labelled_end(worn, kind));
     OnNow {
         sensor_id: worn.it.sensor.clone(),
         site: worn.site().map(ToString::to_string),
@@ -258,7 +259,7 @@ fn ends(worn: &[Worn], kind: Option<&SensorKind>) -> Vec<End> {
 
 /// Labelled hours a sensor was not worn.
 fn short(worn: &Worn, kind: &SensorKind) -> f64 {
-    let (Some(end), Some(ended)) = (coming::labelled_end(worn, kind), worn.it.end()) else {
+    let (Some(end), Some(ended)) = (labelled_end(worn, kind), worn.it.end()) else {
         return 0.0;
     };
     (end - ended).max(0) as f64 / 3600.0

@@ -68,7 +68,7 @@ fn book(worn: &[(&str, i64, Option<Ending>)]) -> (Book, Second) {
 }
 
 fn told(book: &Book, now: Second) -> WearFindings {
-    wear_book(book, WearAsk { now, bedding_h: 24 }).unwrap()
+    wear_book(book, WearAsk::at(now)).unwrap()
 }
 
 const ARM: &str = "left upper arm";

@@ -13,6 +13,7 @@ mod said;
 mod sensor;
 mod sensor_kind;
 mod unit;
+mod wear_choices;
 
 pub use count::{counted, one_or_many};
 pub use draft::{Draft, LivedSpan, Rejected, TraceDraft, TraceKind};
@@ -26,6 +27,7 @@ pub use said::{Censor, Said, SaidError};
 pub use sensor::{BodySite, Ending, Region, SensorDetail, Side};
 pub use sensor_kind::{SensorKind, WearFrom};
 pub use unit::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit, round_half_up};
+pub use wear_choices::{Away, DayHours, Pin, PlanWeight, WearChoice, WearChoices};
 
 /// Seconds since 1970-01-01T00:00:00Z. Columns keep them as `u32` (1970 to 2106); arithmetic uses `i64`.
 pub type Second = i64;

@@ -57,6 +57,7 @@ fn ninety_days(bencher: Bencher<'_, '_>, slot_min: u32) {
             until_min: ALWAYS,
         }),
         bedding_min: 1440,
+        bedding_by_turn: &[],
         side_by_side: true,
         pinned: &[],
         weights: Weights::default(),

@@ -5,9 +5,12 @@
 //! horizon the one found has the fewest uncovered minutes, and of those the least cost: exactly, by dynamic programming.
 //! Never is a sensor worn beyond its limit or put on after it expired.
 
+mod cost;
+mod follow;
 mod place;
 mod search;
 mod table;
+mod window;
 
 pub use place::{Placed, Spot, place};
 
@@ -110,10 +113,13 @@ pub struct Ask<'a> {
     pub bedding_in: Option<BeddingIn>,
     /// The drawer, in any order; the first to expire are taken first.
     pub drawer: &'a [Stocked],
-    /// Kind and earliest time of those to be bought, where any can be.
+    /// Kind and earliest time of those to be bought, where any can be; there are always more.
     pub bought: Option<Stocked>,
     /// How long to bed in.
     pub bedding_min: u32,
+    /// How long the coming sensors are to bed in where that differs, in the order they are put on; the one that beds in
+    /// already is not counted. Longer lists take longer.
+    pub bedding_by_turn: &'a [Option<u32>],
     /// Whether a new sensor can warm up while the old one still reads.
     pub side_by_side: bool,
     /// Slots at which a sensor must be put on, in order.
@@ -165,6 +171,13 @@ pub struct Plan {
     pub uncovered_min: i64,
     /// Cost beside that.
     pub cost: f64,
+}
+
+impl Plan {
+    /// Whether there is one: pins may be such that no sensor can keep them. One that is not holds no sensor.
+    pub fn is_possible(&self) -> bool {
+        self.uncovered_min != i64::MAX
+    }
 }
 
 /// Why there is no plan.

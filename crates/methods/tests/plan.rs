@@ -59,6 +59,7 @@ impl Days {
             drawer,
             bought: Some(PLENTY),
             bedding_min: 24 * HOUR,
+            bedding_by_turn: &[],
             side_by_side: true,
             pinned: &[],
             weights: Weights::default(),
@@ -195,6 +196,52 @@ fn one_that_beds_in_is_started_first() {
     assert_eq!((told.sensors[0].start_min, told.uncovered_min), (0, 60));
 }
 
+/// One on for so long that nothing is left of its wear is of no use: the plan goes on without it.
+#[test]
+fn one_that_bedded_in_for_all_of_its_wear_is_left() {
+    let days = Days::new();
+    let kinds = [Kind {
+        clock: WearClock::PutOn,
+        ..FORTNIGHT
+    }];
+    let ask = Ask {
+        bedding_in: Some(BeddingIn {
+            kind: 0,
+            put_on_min: -14 * DAY,
+        }),
+        worn: None,
+        ..days.ask(&kinds, &[])
+    };
+    let told = plan(&ask).unwrap();
+    assert_eq!(
+        (told.sensors[0].taken, told.sensors[0].start_min),
+        (Taken::Bought, 0)
+    );
+}
+
+/// The second is to bed in for two days, the third not at all; one that beds in already has no turn.
+#[test]
+fn each_beds_in_as_its_turn_has_it() {
+    let (days, kinds) = (Days::new(), [FORTNIGHT]);
+    let turns = [None, Some(48 * HOUR), Some(0)];
+    for waits in [false, true] {
+        let ask = Ask {
+            bedding_by_turn: &turns,
+            bedding_in: waits.then_some(BeddingIn {
+                kind: 0,
+                put_on_min: -60,
+            }),
+            ..days.ask(&kinds, &[])
+        };
+        let told = plan(&ask).unwrap();
+        let bedding: Vec<i64> = told.sensors[usize::from(waits)..]
+            .iter()
+            .map(|one| (one.start_min - one.put_on_min) / 60)
+            .collect();
+        assert_eq!(bedding[..4], [24, 48, 0, 24], "{told:#?}");
+    }
+}
+
 #[test]
 fn questions_without_sense_are_refused() {
     let (days, kinds) = (Days::new(), [FORTNIGHT]);
@@ -239,7 +286,7 @@ fn questions_without_sense_are_refused() {
 /// The same question answered the plain way: every item, every put-on, every start, from each state.
 struct Naive<'a> {
     ask: &'a Ask<'a>,
-    seen: BTreeMap<(usize, usize, i64, i64), (i64, f64)>,
+    seen: BTreeMap<(usize, usize, usize, i64, i64), (i64, f64)>,
     order: Vec<(Taken, Stocked, f64)>,
 }
 
@@ -266,8 +313,8 @@ impl<'a> Naive<'a> {
     }
 
     /// Uncovered slots and cost once the sensor that reads has this labelled end and limit, with slots of an hour.
-    fn from(&mut self, item: usize, pin: usize, end: i64, limit: i64) -> (i64, f64) {
-        let key = (item, pin, end, limit);
+    fn from(&mut self, item: usize, turn: usize, pin: usize, end: i64, limit: i64) -> (i64, f64) {
+        let key = (item, turn, pin, end, limit);
         if let Some(&known) = self.seen.get(&key) {
             return known;
         }
@@ -306,7 +353,13 @@ impl<'a> Naive<'a> {
                     if kind.clock == WearClock::PutOn && new_end <= reads {
                         continue;
                     }
-                    let rest = self.from(later + 1, next, new_end, new_end + hours(kind.extra_min));
+                    let rest = self.from(
+                        later + 1,
+                        (turn + 1).min(self.ask.bedding_by_turn.len()),
+                        next,
+                        new_end,
+                        new_end + hours(kind.extra_min),
+                    );
                     if rest.0 == i64::MAX {
                         continue;
                     }
@@ -317,7 +370,8 @@ impl<'a> Naive<'a> {
                         WearClock::PutOn => hours(kind.wear_min) - hours(kind.warm_up_min) - 1,
                         WearClock::Start => i64::MAX,
                     };
-                    let wished = hours(self.ask.bedding_min)
+                    let by_turn = self.ask.bedding_by_turn.get(turn).copied().flatten();
+                    let wished = hours(by_turn.unwrap_or(self.ask.bedding_min))
                         .min(hours(kind.longest_bedding_min))
                         .min(most);
                     let cost = rest.1
@@ -351,6 +405,7 @@ struct Question {
     bought: Option<Stocked>,
     worn: Option<Worn>,
     bedding_min: u32,
+    bedding_by_turn: Vec<Option<u32>>,
     side_by_side: bool,
     pinned: Vec<usize>,
 }
@@ -367,6 +422,7 @@ impl Question {
             drawer: &self.drawer,
             bought: self.bought,
             bedding_min: self.bedding_min,
+            bedding_by_turn: &self.bedding_by_turn,
             side_by_side: self.side_by_side,
             pinned: &self.pinned,
             weights: Weights {
@@ -406,13 +462,19 @@ fn any_stocked() -> impl Strategy<Value = Stocked> {
     })
 }
 
+/// Mostly none: each multiplies the naive search.
+fn any_turns() -> impl Strategy<Value = Vec<Option<u32>>> {
+    let own = prop::option::of(0u32..5);
+    prop_oneof![2 => Just(Vec::new()), 1 => prop::collection::vec(own, 1..3)]
+}
+
 fn any_question() -> impl Strategy<Value = Question> {
     let body = (
         prop::collection::vec(any_kind(), 2),
         prop::collection::vec(any_stocked(), 0..4),
         prop::option::of((-4i64..12, 0u32..3)),
         prop::option::of(0usize..2),
-        0u32..5,
+        (0u32..5, any_turns()),
         any::<bool>(),
     );
     let pins = prop::collection::btree_set(0usize..20, 0..2);
@@ -429,7 +491,12 @@ fn any_question() -> impl Strategy<Value = Question> {
                 labelled_end_min: end * 60,
                 extra_min: extra * HOUR,
             }),
-            bedding_min: bedding * HOUR,
+            bedding_min: bedding.0 * HOUR,
+            bedding_by_turn: bedding
+                .1
+                .into_iter()
+                .map(|own| own.map(|own| own * HOUR))
+                .collect(),
             side_by_side,
             pinned: pinned.into_iter().collect(),
         }
@@ -511,7 +578,7 @@ proptest! {
             let limit = end + i64::from(worn.extra_min / 60);
             if limit > 0 { (end, limit) } else { (0, 0) }
         });
-        let (uncovered, cost) = Naive::new(&ask).from(0, 0, worn.0, worn.1);
+        let (uncovered, cost) = Naive::new(&ask).from(0, 0, 0, worn.0, worn.1);
         if uncovered == i64::MAX {
             // A pin that no sensor can keep.
             prop_assert!(told.sensors.is_empty());

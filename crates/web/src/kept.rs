@@ -9,7 +9,7 @@ use interstice_desk::{
 };
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
-use interstice_findings::wear::wear;
+use interstice_findings::wear::{Settled, wear};
 use interstice_findings::{
     Ask, FindingsError, ReviewFindings, Shelf, Span, TargetGroup, TrustAsk, TrustFindings, WearAsk,
     WearFindings,
@@ -174,7 +174,7 @@ impl Backend for KeptBook {
     }
 
     fn wear(&self) -> Result<Arc<WearFindings>, Trouble> {
-        let kinds = self.existing()?.map(|book| book.sensor_kinds()).transpose()?;
+        let settled = self.existing()?.map(|book| Settled::of(&book)).transpose()?;
         let (record, _) = self.shelf.record()?;
         let trust = match self.shelf.trust(&TrustAsk::default()) {
             Ok(trust) => Some(trust),
@@ -184,7 +184,7 @@ impl Backend for KeptBook {
         let ask = WearAsk::at((self.outside.now)());
         Ok(Arc::new(wear(
             &record,
-            &kinds.unwrap_or_default(),
+            &settled.unwrap_or_default(),
             trust.as_deref(),
             ask,
         )))

@@ -1,63 +1,85 @@
 //! The search: from the last sensor back to the first.
 //!
-//! A state is what is left: which items of the drawer (`item` and later), which pins (`pin` and later), and the labelled end of
-//! the sensor that reads, with its extra time. The next sensor begins at a start; what the two have between them costs
-//! uncovered slots where it reads too late, unused wear where it reads early, extra wear between. All three are straight
-//! lines in the start, so the best start on either side of an end is a running minimum, kept once for each state
-//! ([`Starts`]). Every sensor uses up one item, so each state needs only those of later items.
+//! A state is what is left: which items of the drawer (`item` and later), whose turn it is, which pins (`pin` and later), and
+//! the labelled end of the sensor that reads, with its extra time. Of each state but the end two tables are kept: the
+//! least cost from each start of the next sensor on ([`Stage::begin`]), and the least cost once a labelled end lies at each
+//! slot ([`Stage::after`]). Each takes a few passes over the slots (see [`Between::least`] and [`Search::own`]).
+//!
+//! Sensors that are bought are all alike, so that what is left of them is no part of the state: their tables are those of one
+//! more sensor, until one more changes nothing.
 
-use super::table::{Between, Cost, Slots, Starts, checked};
-use super::{Ask, NoPlan, Plan, Planned, Stocked, Taken};
+use super::cost::Cost;
+use super::table::{Between, Slots, Whole};
+use super::window::Window;
+use super::{Ask, NoPlan, Plan, Stocked, Taken, WearClock};
 
 /// One sensor that may be taken, in the order they are.
 #[derive(Clone, Copy, Debug)]
-struct Item {
-    taken: Taken,
-    kind: usize,
-    from: i64,
+pub(super) struct Item {
+    pub(super) taken: Taken,
+    pub(super) kind: usize,
+    pub(super) from: i64,
     until: i64,
-    cost: f64,
+    cost: i64,
 }
 
 /// How one sensor begins.
 #[derive(Clone, Copy, Debug)]
-struct Begun {
-    item: usize,
+pub(super) struct Begun {
+    pub(super) item: usize,
     /// Pins before this one are kept once it is put on.
-    pin: usize,
-    put_on: i64,
-    start: i64,
+    pub(super) pin: usize,
+    pub(super) put_on: i64,
+    pub(super) start: i64,
 }
 
-struct Search<'a> {
-    ask: &'a Ask<'a>,
-    kinds: Vec<Slots>,
-    items: Vec<Item>,
+/// What is left of items, turns and pins.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Left {
+    pub(super) item: usize,
+    pub(super) turn: usize,
+    pub(super) pin: usize,
+}
+
+/// The least costs of one state.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Stage {
+    /// By kind of the next sensor, from each start on.
+    pub(super) begin: Vec<Vec<Cost>>,
+    /// By kind of the sensor that reads, once its labelled end lies at a slot.
+    pub(super) after: Vec<Vec<Cost>>,
+}
+
+pub(super) struct Search<'a> {
+    pub(super) ask: &'a Ask<'a>,
+    pub(super) whole: Whole,
+    /// What is on or in the drawer; one that is bought comes last, where any can be, and may be taken again and again.
+    pub(super) items: Vec<Item>,
+    /// Whether the last item never runs out.
+    endless: bool,
     slots: i64,
-    /// By item and pin, by kind of the next sensor.
-    starts: Vec<Vec<Vec<Starts<Begun>>>>,
-    /// By item and pin, by kind of the sensor that reads: the least cost once its labelled end lies at a slot.
-    ended: Vec<Vec<Vec<Vec<Cost>>>>,
+    /// By item, turn and pin; what is past the last item too.
+    pub(super) stages: Vec<Vec<Vec<Stage>>>,
 }
 
 pub(super) fn best(ask: &Ask<'_>) -> Result<Plan, NoPlan> {
-    let kinds = checked(ask)?;
+    let whole = Whole::of(ask)?;
     let slots = i64::try_from(ask.put_on_cost.len()).map_err(|_| NoPlan::NoHorizon)?;
-    let items = items(ask, &kinds, slots);
+    let items = items(ask, &whole);
     let mut search = Search {
         ask,
-        kinds,
-        slots,
-        starts: vec![Vec::new(); items.len() + 1],
-        ended: vec![Vec::new(); items.len() + 1],
+        whole,
+        endless: ask.bought.is_some(),
+        stages: vec![Vec::new(); items.len() + 1],
         items,
+        slots,
     };
     search.fill();
     Ok(search.follow())
 }
 
-/// What may be taken: the one that beds in, the drawer by expiry, then as many bought ones as the horizon could need.
-fn items(ask: &Ask<'_>, kinds: &[Slots], slots: i64) -> Vec<Item> {
+/// What may be taken: the one that beds in, the drawer by expiry, then one that is bought.
+fn items(ask: &Ask<'_>, whole: &Whole) -> Vec<Item> {
     let slot = i64::from(ask.slot_min);
     let item = |taken, one: &Stocked, cost| Item {
         taken,
@@ -69,232 +91,297 @@ fn items(ask: &Ask<'_>, kinds: &[Slots], slots: i64) -> Vec<Item> {
     let mut items: Vec<Item> = Vec::new();
     if let Some(bedding) = ask.bedding_in {
         let at = bedding.put_on_min.min(0).div_euclid(slot);
-        items.push(Item {
+        let one = Item {
             taken: Taken::BeddingIn,
             kind: bedding.kind,
             from: at,
             until: at,
-            cost: 0.0,
-        });
+            cost: 0,
+        };
+        // One that was on for all of its wear before it was started is of no use any more.
+        if lasts(&one, &whole.kinds[one.kind], 0) {
+            items.push(one);
+        }
     }
     let mut drawer: Vec<(usize, &Stocked)> = ask.drawer.iter().enumerate().collect();
     drawer.retain(|(_, one)| one.until_min >= 0);
     drawer.sort_by_key(|(_, one)| (one.until_min, one.from_min));
+    let drawer = drawer.into_iter();
+    items.extend(drawer.map(|(place, one)| item(Taken::Drawer(place), one, 0)));
     items.extend(
-        drawer
-            .into_iter()
-            .map(|(place, one)| item(Taken::Drawer(place), one, 0.0)),
+        ask.bought
+            .iter()
+            .map(|one| item(Taken::Bought, one, whole.bought)),
     );
-    if let Some(bought) = &ask.bought {
-        let kind = &kinds[bought.kind];
-        let shortest = (kind.wear - kind.warm_up - kind.longest_bedding.min(kind.wear)).max(1);
-        let most = (2 * slots / shortest + 2).min(slots).min(MOST_BOUGHT) + ask.pinned.len() as i64;
-        items.extend((0..most).map(|_| item(Taken::Bought, bought, ask.weights.bought)));
-    }
     items
 }
 
-/// No plan holds more bought sensors than this, beside the pinned ones.
-const MOST_BOUGHT: i64 = 60;
+/// Whether one that beds in has any wear left once it is started and has warmed up.
+pub(super) fn lasts(item: &Item, kind: &Slots, start: i64) -> bool {
+    kind.labelled_end(item.from, start) > start + kind.warm_up
+}
 
 impl Search<'_> {
-    fn hours(&self, slots: i64) -> f64 {
-        slots as f64 * f64::from(self.ask.slot_min) / 60.0
+    fn turns(&self) -> usize {
+        self.ask.bedding_by_turn.len()
     }
 
     fn fill(&mut self) {
-        let pins = self.ask.pinned.len();
         for item in (0..=self.items.len()).rev() {
-            self.starts[item] = (0..=pins)
-                .map(|pin| {
-                    (0..self.kinds.len())
-                        .map(|kind| self.begin(item, pin, kind))
-                        .collect()
-                })
-                .collect();
-            self.ended[item] = (0..=pins)
-                .map(|pin| {
-                    self.kinds
-                        .iter()
-                        .map(|kind| self.after(item, pin, kind))
-                        .collect()
-                })
-                .collect();
+            let is_endless = self.endless && item + 1 == self.items.len();
+            // No more turns can have passed than items were taken; after the last turn all are alike.
+            let turns = if is_endless {
+                self.turns()
+            } else {
+                self.turns().min(item)
+            };
+            let mut by_turn: Vec<Vec<Stage>> = Vec::new();
+            for turn in (0..=turns).rev() {
+                let later = by_turn.last().map(Vec::as_slice);
+                by_turn.push(self.by_pin(item, turn, later.filter(|_| is_endless)));
+            }
+            by_turn.reverse();
+            self.stages[item] = by_turn;
         }
+    }
+
+    /// The stages of an item and a turn; `later` are those of its next turn where it never runs out.
+    fn by_pin(&self, item: usize, turn: usize, later: Option<&[Stage]>) -> Vec<Stage> {
+        let pins = self.ask.pinned.len();
+        let mut stages: Vec<Stage> = Vec::new();
+        for pin in (0..=pins).rev() {
+            let left = Left { item, turn, pin };
+            let above = |stages: &'_ [Stage]| stages.get(pin + 1).cloned();
+            let stage = match (self.items.get(item), later) {
+                (None, _) => self.nothing_left(pin),
+                (Some(_), Some(later)) => self.stage(left, &later[pin], above(later).as_ref(), None),
+                (Some(_), None) if self.endless && item + 1 == self.items.len() => {
+                    self.without_end(left, stages.last())
+                }
+                (Some(one), None) => {
+                    let next = &self.stages[item + 1][self.turn_after(one, turn)];
+                    let passed = match one.taken {
+                        Taken::Drawer(_) => Some(&self.stages[item + 1][turn][pin]),
+                        // What is on the body already is started.
+                        Taken::BeddingIn | Taken::Bought => None,
+                    };
+                    self.stage(left, &next[pin], next.get(pin + 1), passed)
+                }
+            };
+            stages.push(stage);
+        }
+        stages.reverse();
+        stages
+    }
+
+    pub(super) fn turn_after(&self, one: &Item, turn: usize) -> usize {
+        (turn + usize::from(one.taken != Taken::BeddingIn)).min(self.turns())
+    }
+
+    /// The stage of sensors that never run out: that of one, of two, and so on until one more changes nothing.
+    fn without_end(&self, left: Left, next_pin: Option<&Stage>) -> Stage {
+        let mut stage = self.nothing_left(left.pin);
+        loop {
+            let more = self.stage(left, &stage, next_pin, None);
+            if more.begin == stage.begin {
+                return more;
+            }
+            stage = more;
+        }
+    }
+
+    fn nothing_left(&self, pin: usize) -> Stage {
+        let kinds = &self.whole.kinds;
+        Stage {
+            begin: vec![vec![Cost::NEVER; self.slots as usize]; kinds.len()],
+            after: kinds
+                .iter()
+                .map(|kind| {
+                    (0..self.slots + kind.wear)
+                        .map(|end| self.ending(pin, end, kind.extra))
+                        .collect()
+                })
+                .collect(),
+        }
+    }
+
+    /// The stage of what is left, `next` and `next_pin` being those once its item was taken, without and with a pin kept by
+    /// it, and `passed` that of leaving it in the drawer.
+    fn stage(&self, left: Left, next: &Stage, next_pin: Option<&Stage>, passed: Option<&Stage>) -> Stage {
+        let item = &self.items[left.item];
+        let kinds = self.whole.kinds.len();
+        let mut begin: Vec<Vec<Cost>> = (0..kinds)
+            .map(|kind| match passed {
+                None => vec![Cost::NEVER; self.slots as usize],
+                Some(stage) => stage.begin[kind]
+                    .iter()
+                    .map(|cost| cost.more(self.whole.passed_over))
+                    .collect(),
+            })
+            .collect();
+        let after = &next.after[item.kind];
+        let own = if item.taken == Taken::BeddingIn {
+            self.own_bedding_in(item, after)
+        } else {
+            self.own(
+                left,
+                after,
+                next_pin.map(|stage| stage.after[item.kind].as_slice()),
+            )
+        };
+        for (least, own) in begin[item.kind].iter_mut().zip(own) {
+            *least = own.min(*least);
+        }
+        let after = (0..kinds)
+            .map(|kind| self.after(left.pin, kind, &begin))
+            .collect();
+        Stage { begin, after }
     }
 
     /// The least cost for every labelled end that one of a kind can have.
-    fn after(&self, item: usize, pin: usize, kind: &Slots) -> Vec<Cost> {
-        (0..self.slots + kind.wear)
-            .map(|end| self.least(item, pin, end, kind.extra).0)
+    fn after(&self, pin: usize, kind: usize, begin: &[Vec<Cost>]) -> Vec<Cost> {
+        let old = &self.whole.kinds[kind];
+        let ends = self.slots + old.wear;
+        let mut after: Vec<Cost> = (0..ends).map(|end| self.ending(pin, end, old.extra)).collect();
+        for (next, at) in begin.iter().enumerate() {
+            for (least, cost) in after
+                .iter_mut()
+                .zip(self.between(next, old.extra).least(at, ends))
+            {
+                *least = cost.min(*least);
+            }
+        }
+        after
+    }
+
+    /// For each start the least cost of starting an item of the drawer then.
+    ///
+    /// The cost of bedding in is a straight line in the put-on on either side of the wish, so that the least is that of two
+    /// windows that slide with the start: those that bed in for longer, and those for less.
+    fn own(&self, left: Left, after: &[Cost], after_pin: Option<&[Cost]>) -> Vec<Cost> {
+        let item = &self.items[left.item];
+        let kind = &self.whole.kinds[item.kind];
+        let (bedding, wished) = (self.whole.bedding, self.wished(item, left.turn));
+        let pin = self.pin(left.pin);
+        // Nothing else is put on at or after a pin that is still to be kept.
+        let (first, last) = (item.from.max(0), item.until.min(self.slots - 1).min(pin - 1));
+        let put = |put_on: i64| match (self.whole.put_on[put_on as usize], kind.clock) {
+            (None, _) => Cost::NEVER,
+            (Some(cost), WearClock::Start) => Cost::soft(cost),
+            (Some(cost), WearClock::PutOn) => after[(put_on + kind.wear) as usize].more(cost),
+        };
+        let (mut longer, mut shorter) = (Window::new(), Window::new());
+        (0..self.slots)
+            .map(|start| {
+                let line = start - wished;
+                let longer = longer.least(first.max(start - kind.longest_bedding), last.min(line), |at| {
+                    put(at).more(-bedding * at)
+                });
+                let shorter =
+                    shorter.least(first.max(line), last.min(start), |at| put(at).more(bedding * at));
+                let mut least = longer.more(bedding * line).min(shorter.more(-bedding * line));
+                if kind.clock == WearClock::Start {
+                    least = least.and(after[(start + kind.wear) as usize]);
+                }
+                let least = least.and(self.taking(item, start));
+                let pinned = Begun {
+                    item: left.item,
+                    pin: left.pin + 1,
+                    put_on: pin,
+                    start,
+                };
+                let kept = after_pin.filter(|_| self.may_begin(item, kind, &pinned));
+                kept.map_or(least, |after| {
+                    least.min(self.through(left.turn, &pinned, |end| after[end as usize]))
+                })
+            })
             .collect()
     }
 
-    /// The same, looked up.
-    fn ended(&self, item: usize, pin: usize, kind: usize, end: i64) -> Cost {
-        let known = usize::try_from(end)
-            .ok()
-            .and_then(|end| self.ended[item][pin][kind].get(end));
-        known
-            .copied()
-            .unwrap_or_else(|| self.least(item, pin, end, self.kinds[kind].extra).0)
-    }
-
-    /// For each start the least cost of taking this item, or a later one in its place, if it is of the kind.
-    fn begin(&self, item: usize, pin: usize, kind: usize) -> Starts<Begun> {
-        let mut best: Vec<Option<(Cost, Begun)>> = vec![None; self.slots as usize];
-        if let Some(one) = self.items.get(item) {
-            let passed_over = match one.taken {
-                Taken::Drawer(_) => self.ask.weights.passed_over,
-                Taken::Bought => 0.0,
-                // What is on the body already is started.
-                Taken::BeddingIn => f64::INFINITY,
-            };
-            for start in 0..self.slots {
-                let mut least = self.starts[item + 1][pin][kind]
-                    .at(start)
-                    .map(|(cost, begun)| (cost.and(0, passed_over), begun));
-                if one.kind == kind {
-                    for begun in self.ways(item, pin, start) {
-                        let cost = self.through(&begun);
-                        if least.is_none_or(|(least, _)| cost.less(least)) {
-                            least = Some((cost, begun));
-                        }
-                    }
+    /// The same of the one that beds in.
+    fn own_bedding_in(&self, item: &Item, after: &[Cost]) -> Vec<Cost> {
+        let kind = &self.whole.kinds[item.kind];
+        (0..self.slots)
+            .map(|start| {
+                if !lasts(item, kind, start) {
+                    return Cost::NEVER;
                 }
-                best[start as usize] = least.filter(|(cost, _)| !cost.is_never());
-            }
-        }
-        Starts::new(best, self.between(kind, 0))
+                self.starting_waiting(item, start)
+                    .and(after[kind.labelled_end(item.from, start) as usize])
+            })
+            .collect()
     }
 
-    /// The ways to begin this item at a start.
-    fn ways(&self, item: usize, pin: usize, start: i64) -> impl Iterator<Item = Begun> + use<> {
-        let one = self.items[item];
-        let next = self.ask.pinned.get(pin).map(|&slot| slot as i64);
-        let is_on = one.taken == Taken::BeddingIn;
-        put_ons(&one, &self.kinds[one.kind], start).filter_map(move |put_on| {
-            // Nothing else is put on at or after a pin that is still to be kept.
-            let pin = match next {
-                Some(slot) if !is_on && put_on == slot => pin + 1,
-                Some(slot) if !is_on && put_on > slot => return None,
-                _ => pin,
-            };
-            Some(Begun {
-                item,
-                pin,
-                put_on,
-                start,
-            })
+    /// Cost of starting what beds in: as soon as the wish is fulfilled it costs nothing.
+    fn starting_waiting(&self, item: &Item, start: i64) -> Cost {
+        let wished = item.from + i64::from(self.ask.bedding_min / self.ask.slot_min);
+        let off = (start - wished.max(0)).abs();
+        self.taking(item, start).more(self.whole.bedding * off)
+    }
+
+    /// Cost of one sensor more, started then.
+    fn taking(&self, item: &Item, start: i64) -> Cost {
+        let cost = self.whole.start[start as usize].map_or(Cost::NEVER, |cost| Cost::soft(cost + item.cost));
+        cost.and(Cost {
+            sensors: 1,
+            ..Cost::NONE
         })
     }
 
-    /// Cost of one way to begin and all that follows.
-    fn through(&self, begun: &Begun) -> Cost {
-        let item = &self.items[begun.item];
-        let kind = &self.kinds[item.kind];
-        let (put_on, bedding) = match usize::try_from(begun.put_on) {
-            Ok(slot) if item.taken != Taken::BeddingIn => {
-                let wished = i64::from(self.ask.bedding_min / self.ask.slot_min).min(kind.longest_bedding);
-                let off = (begun.start - begun.put_on - wished).abs();
-                (
-                    self.ask.put_on_cost[slot],
-                    self.ask.weights.bedding_hour * self.hours(off),
-                )
-            }
-            // What is on already is started as soon as the wish is fulfilled.
-            _ => {
-                let wished = begun.put_on + i64::from(self.ask.bedding_min / self.ask.slot_min);
-                let off = (begun.start - wished.max(0)).abs();
-                (0.0, self.ask.weights.bedding_hour * self.hours(off))
-            }
-        };
-        let soft = put_on + self.ask.start_cost[begun.start as usize] + bedding + item.cost;
-        let end = kind.labelled_end(begun.put_on, begun.start);
-        self.ended(begun.item + 1, begun.pin, item.kind, end).and(0, soft)
+    /// The slot of a pin; past the horizon where none is left.
+    pub(super) fn pin(&self, pin: usize) -> i64 {
+        self.ask.pinned.get(pin).map_or(self.slots, |&slot| slot as i64)
     }
 
-    fn between(&self, next: usize, extra: i64) -> Between {
+    /// How long an item is to bed in at its turn, slots.
+    fn wished(&self, item: &Item, turn: usize) -> i64 {
+        let by_turn = self.ask.bedding_by_turn.get(turn).copied().flatten();
+        let wished = by_turn.unwrap_or(self.ask.bedding_min) / self.ask.slot_min;
+        i64::from(wished).min(self.whole.kinds[item.kind].longest_bedding)
+    }
+
+    /// Whether an item can be put on and started so, pins aside.
+    pub(super) fn may_begin(&self, item: &Item, kind: &Slots, begun: &Begun) -> bool {
+        (item.from.max(0)..=item.until.min(self.slots - 1)).contains(&begun.put_on)
+            && (0..=kind.longest_bedding).contains(&(begun.start - begun.put_on))
+    }
+
+    /// Cost of one way to begin and all that follows.
+    pub(super) fn through(&self, turn: usize, begun: &Begun, after: impl Fn(i64) -> Cost) -> Cost {
+        let item = &self.items[begun.item];
+        let kind = &self.whole.kinds[item.kind];
+        let own = if item.taken == Taken::BeddingIn {
+            self.starting_waiting(item, begun.start)
+        } else {
+            let off = (begun.start - begun.put_on - self.wished(item, turn)).abs();
+            let put_on = self.whole.put_on[begun.put_on as usize].map_or(Cost::NEVER, Cost::soft);
+            self.taking(item, begun.start)
+                .and(put_on)
+                .more(self.whole.bedding * off)
+        };
+        own.and(after(kind.labelled_end(begun.put_on, begun.start)))
+    }
+
+    pub(super) fn between(&self, next: usize, extra: i64) -> Between {
         Between {
-            warm_up: self.kinds[next].warm_up,
+            warm_up: self.whole.kinds[next].warm_up,
             extra,
             side_by_side: self.ask.side_by_side,
-            unused: self.ask.weights.unused_hour * self.hours(1),
-            over: self.ask.weights.extra_hour * self.hours(1),
+            unused: self.whole.unused,
+            over: self.whole.over,
         }
     }
 
-    /// Least cost from a labelled end on, with so much extra, and how the next sensor begins; none where the plan ends.
-    fn least(&self, item: usize, pin: usize, end: i64, extra: i64) -> (Cost, Option<Begun>) {
+    /// Cost from a labelled end on where the plan ends there.
+    pub(super) fn ending(&self, pin: usize, end: i64, extra: i64) -> Cost {
+        if pin < self.ask.pinned.len() {
+            return Cost::NEVER;
+        }
         let limit = end + extra;
-        let mut best = if pin < self.ask.pinned.len() {
-            (Cost::NEVER, None)
-        } else {
-            let over = (self.slots.min(limit) - end).max(0);
-            let left = (self.slots - limit).max(0) as u64;
-            let soft = self.ask.weights.extra_hour * self.hours(over);
-            (Cost::NONE.and(left, soft), None)
-        };
-        for kind in 0..self.kinds.len() {
-            let between = self.between(kind, extra);
-            if let Some((cost, begun)) = self.starts[item][pin][kind].best(end, &between)
-                && cost.less(best.0)
-            {
-                best = (cost, Some(begun));
-            }
-        }
-        best
-    }
-
-    /// The plan, from now on.
-    fn follow(&self) -> Plan {
-        let slot = i64::from(self.ask.slot_min);
-        let (mut end, mut extra) = self.ask.worn.map_or((0, 0), |worn| {
-            let end = worn.labelled_end_min.div_euclid(slot);
-            let limit = (worn.labelled_end_min + i64::from(worn.extra_min)).div_euclid(slot);
-            // One beyond its limit covers nothing from now on.
-            if limit > 0 { (end, limit - end) } else { (0, 0) }
-        });
-        let (cost, mut next) = self.least(0, 0, end, extra);
-        let (mut pin, mut sensors) = (0, Vec::new());
-        while let Some(begun) = next {
-            let one = &self.items[begun.item];
-            let kind = &self.kinds[one.kind];
-            let uncovered = self.between(one.kind, extra).of(end, begun.start).uncovered;
-            (end, extra) = (kind.labelled_end(begun.put_on, begun.start), kind.extra);
-            sensors.push(Planned {
-                taken: one.taken,
-                kind: one.kind,
-                put_on_min: match (one.taken, self.ask.bedding_in) {
-                    (Taken::BeddingIn, Some(bedding)) => bedding.put_on_min,
-                    _ => begun.put_on * slot,
-                },
-                start_min: begun.start * slot,
-                reads_from_min: begun.start * slot + i64::from(self.ask.kinds[one.kind].warm_up_min),
-                labelled_end_min: end * slot,
-                limit_min: (end + extra) * slot,
-                uncovered_min: uncovered as i64 * slot,
-                pinned: begun.pin > pin,
-            });
-            pin = begun.pin;
-            next = self.least(begun.item + 1, pin, end, extra).1;
-        }
-        Plan {
-            uncovered_min: i64::try_from(cost.uncovered)
-                .unwrap_or(i64::MAX)
-                .saturating_mul(slot),
-            sensors,
-            cost: cost.soft,
+        Cost {
+            uncovered: (self.slots - limit).max(0),
+            soft: self.whole.over * (self.slots.min(limit) - end).max(0),
+            sensors: 0,
         }
     }
-}
-
-/// Slots at which an item may be put on to be started at a slot.
-fn put_ons(item: &Item, kind: &Slots, start: i64) -> std::ops::Range<i64> {
-    if item.taken != Taken::BeddingIn {
-        return (start - kind.longest_bedding).max(item.from).max(0)..start.min(item.until) + 1;
-    }
-    // What is on already may have bedded in for longer than it should; it is started while it has any wear left.
-    let lasts = kind.labelled_end(item.from, start) > start + kind.warm_up;
-    item.from..item.from + i64::from(lasts)
 }

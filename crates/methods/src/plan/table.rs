@@ -1,46 +1,8 @@
-//! Costs, and the slots of each kind.
+//! Kinds in slots, what two sensors have between them, and the question looked over.
 
+use super::cost::{Cost, parts};
+use super::window::{Window, least_up_to};
 use super::{Ask, Kind, NoPlan, WearClock};
-
-/// Uncovered slots first, cost second.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Cost {
-    pub(super) uncovered: u64,
-    pub(super) soft: f64,
-}
-
-impl Cost {
-    pub(super) const NONE: Cost = Cost {
-        uncovered: 0,
-        soft: 0.0,
-    };
-    pub(super) const NEVER: Cost = Cost {
-        uncovered: u64::MAX,
-        soft: f64::INFINITY,
-    };
-
-    pub(super) fn is_never(self) -> bool {
-        self.uncovered == u64::MAX || self.soft == f64::INFINITY
-    }
-
-    pub(super) fn and(self, uncovered: u64, soft: f64) -> Cost {
-        if self.is_never() || soft == f64::INFINITY {
-            return Cost::NEVER;
-        }
-        Cost {
-            uncovered: self.uncovered + uncovered,
-            soft: self.soft + soft,
-        }
-    }
-
-    pub(super) fn less(self, other: Cost) -> bool {
-        match self.uncovered.cmp(&other.uncovered) {
-            std::cmp::Ordering::Less => true,
-            std::cmp::Ordering::Greater => false,
-            std::cmp::Ordering::Equal => self.soft < other.soft,
-        }
-    }
-}
 
 /// A kind in slots.
 #[derive(Clone, Copy, Debug)]
@@ -55,7 +17,7 @@ pub(super) struct Slots {
 impl Slots {
     pub(super) fn of(kind: &Kind, slot_min: u32) -> Result<Self, NoPlan> {
         let wear = i64::from(kind.wear_min / slot_min);
-        let whole = i64::from((kind.wear_min + kind.extra_min) / slot_min);
+        let whole = i64::from(kind.wear_min.saturating_add(kind.extra_min) / slot_min);
         let warm_up = i64::from(kind.warm_up_min.div_ceil(slot_min));
         if wear <= warm_up {
             return Err(NoPlan::ShortWear);
@@ -93,9 +55,9 @@ pub(super) struct Between {
     /// Whether the next warms up while the one before still reads.
     pub(super) side_by_side: bool,
     /// Cost of a slot of labelled wear not used.
-    pub(super) unused: f64,
+    pub(super) unused: i64,
     /// Cost of a slot worn beyond it.
-    pub(super) over: f64,
+    pub(super) over: i64,
 }
 
 impl Between {
@@ -111,121 +73,102 @@ impl Between {
     /// Uncovered slots and cost between a labelled end and a start.
     pub(super) fn of(&self, end: i64, start: i64) -> Cost {
         let (limit, until) = (end + self.extra, self.old_until(start));
-        let uncovered = (start + self.warm_up - limit.min(until)).max(0);
-        let soft =
-            self.unused * (end - until).max(0) as f64 + self.over * (until.min(limit) - end).max(0) as f64;
         Cost {
-            uncovered: uncovered as u64,
-            soft,
+            uncovered: (start + self.warm_up - limit.min(until)).max(0),
+            soft: self.unused * (end - until).max(0) + self.over * (until.min(limit) - end).max(0),
+            sensors: 0,
         }
     }
-}
 
-/// The best start so far at each step of a walk.
-fn running(
-    walk: impl Iterator<Item = (usize, Option<Cost>)>,
-    better: impl Fn(Cost, Cost) -> bool,
-) -> Vec<Option<usize>> {
-    let mut best: Option<(Cost, usize)> = None;
-    walk.map(|(start, cost)| {
-        if let Some(cost) = cost
-            && best.is_none_or(|(best, _)| better(cost, best))
-        {
-            best = Some((cost, start));
-        }
-        best.map(|(_, start)| start)
-    })
-    .collect()
-}
-
-/// The least cost from each start on, and the best start up to and from each.
-#[derive(Clone, Debug)]
-pub(super) struct Starts<T> {
-    at: Vec<Option<(Cost, T)>>,
-    /// Of all starts up to each, the best where wear is lost for every slot of earliness.
-    early: Vec<Option<usize>>,
-    /// Of all starts from each on, the best where every slot of lateness is uncovered.
-    late: Vec<Option<usize>>,
-}
-
-impl<T: Copy> Starts<T> {
-    pub(super) fn new(at: Vec<Option<(Cost, T)>>, between: Between) -> Self {
-        let early_key = |start: usize| {
-            at[start].map(|(cost, _)| Cost {
-                uncovered: cost.uncovered,
-                soft: cost.soft - between.unused * start as f64,
-            })
-        };
-        let late_key = |start: usize| {
-            at[start].map(|(cost, _)| Cost {
-                uncovered: cost.uncovered + start as u64,
-                soft: cost.soft,
-            })
-        };
-        let slots = 0..at.len();
-        let early = running(
-            slots.clone().map(|start| (start, early_key(start))),
-            |new, best| new.less(best),
-        );
-        let mut late = running(slots.rev().map(|start| (start, late_key(start))), |new, best| {
-            !best.less(new)
-        });
+    /// For every labelled end from 0 to below `ends` the least cost of a next start and all that follows, `at` being the
+    /// least cost from each start on.
+    ///
+    /// A start is early, within the extra time, or late, as the one before is worn until that start, within its extra
+    /// time, or to its limit. In each part what lies between is a straight line in the start, so that the least is that of
+    /// all starts up to, in, and from a window that slides with the end.
+    pub(super) fn least(&self, at: &[Cost], ends: i64) -> Vec<Cost> {
+        let slots = at.len() as i64;
+        let cost = |start: i64| at[start as usize];
+        let early = least_up_to((0..slots).map(|start| cost(start).more(-self.unused * start)));
+        let mut late = least_up_to((0..slots).rev().map(|start| cost(start).and(uncovered(start))));
         late.reverse();
-        Starts { at, early, late }
-    }
-
-    pub(super) fn at(&self, start: i64) -> Option<(Cost, T)> {
-        self.at.get(usize::try_from(start).ok()?).copied().flatten()
-    }
-
-    /// The least cost after a labelled end, and how it begins.
-    pub(super) fn best(&self, end: i64, between: &Between) -> Option<(Cost, T)> {
-        let slots = self.at.len() as i64;
-        // A start is early, or within the extra time, or late, as the one before is worn until the end, the limit, or not.
-        let shift = between.old_until(0);
-        let (last_early, last_within) = (end - shift, end + between.extra - shift);
+        let mut within = Window::new();
+        let (shift, apart) = (self.old_until(0), self.warm_up - self.old_until(0));
         let place = |start: i64| usize::try_from(start).ok();
-        let early = place(last_early.min(slots - 1)).and_then(|start| self.early[start]);
-        let late = place((last_within + 1).max(0)).and_then(|start| self.late.get(start).copied().flatten());
-        let within = (last_early + 1).max(0)..=last_within.min(slots - 1);
-        let candidates = early.into_iter().chain(within.filter_map(place)).chain(late);
-        let mut best: Option<(Cost, T)> = None;
-        for start in candidates {
-            let Some((cost, what)) = self.at[start] else {
-                continue;
-            };
-            let way = between.of(end, start as i64);
-            let cost = cost.and(way.uncovered, way.soft);
-            if best.is_none_or(|(best, _)| cost.less(best)) {
-                best = Some((cost, what));
-            }
-        }
-        best
+        (0..ends)
+            .map(|end| {
+                let (last_early, last_within) = (end - shift, end + self.extra - shift);
+                let early = place(last_early.min(slots - 1)).map_or(Cost::NEVER, |start| early[start]);
+                let early = early.and(uncovered(apart)).more(self.unused * last_early);
+                let within = within.least((last_early + 1).max(0), last_within.min(slots - 1), |start| {
+                    cost(start).more(self.over * start)
+                });
+                let within = within.and(uncovered(apart)).more(-self.over * last_early);
+                let late = place((last_within + 1).max(0)).and_then(|start| late.get(start).copied());
+                let late = late
+                    .unwrap_or(Cost::NEVER)
+                    .and(uncovered(self.warm_up - end - self.extra))
+                    .more(self.over * self.extra);
+                early.min(within).min(late)
+            })
+            .collect()
     }
 }
 
-pub(super) fn checked(ask: &Ask<'_>) -> Result<Vec<Slots>, NoPlan> {
-    let slots = ask.put_on_cost.len();
-    if slots == 0 || ask.slot_min == 0 {
-        return Err(NoPlan::NoHorizon);
+fn uncovered(slots: i64) -> Cost {
+    Cost {
+        uncovered: slots,
+        ..Cost::NONE
     }
-    if ask.start_cost.len() != slots {
-        return Err(NoPlan::Costs);
+}
+
+/// The question in whole parts.
+pub(super) struct Whole {
+    pub(super) put_on: Vec<Option<i64>>,
+    pub(super) start: Vec<Option<i64>>,
+    pub(super) kinds: Vec<Slots>,
+    /// Cost of a slot of each.
+    pub(super) unused: i64,
+    pub(super) over: i64,
+    pub(super) bedding: i64,
+    pub(super) passed_over: i64,
+    pub(super) bought: i64,
+}
+
+impl Whole {
+    /// The question looked over.
+    pub(super) fn of(ask: &Ask<'_>) -> Result<Self, NoPlan> {
+        let slots = ask.put_on_cost.len();
+        if slots == 0 || ask.slot_min == 0 {
+            return Err(NoPlan::NoHorizon);
+        }
+        if ask.start_cost.len() != slots {
+            return Err(NoPlan::Costs);
+        }
+        let in_order = ask.pinned.windows(2).all(|two| two[0] < two[1]);
+        if !in_order || ask.pinned.last().is_some_and(|&last| last >= slots) {
+            return Err(NoPlan::Pins);
+        }
+        let used = ask.drawer.iter().chain(&ask.bought).map(|one| one.kind);
+        let mut used = used.chain(ask.bedding_in.map(|one| one.kind)).peekable();
+        if used.peek().is_none() {
+            return Err(NoPlan::NoSensor);
+        }
+        if used.any(|kind| kind >= ask.kinds.len()) {
+            return Err(NoPlan::UnknownKind);
+        }
+        let kinds = ask.kinds.iter().map(|kind| Slots::of(kind, ask.slot_min));
+        let weight = |weight: f64| parts(weight).unwrap_or(i64::MAX / 1_000_000);
+        let of_slot = |hour: f64| weight(hour * f64::from(ask.slot_min) / 60.0);
+        Ok(Whole {
+            put_on: ask.put_on_cost.iter().map(|&cost| parts(cost)).collect(),
+            start: ask.start_cost.iter().map(|&cost| parts(cost)).collect(),
+            kinds: kinds.collect::<Result<_, _>>()?,
+            unused: of_slot(ask.weights.unused_hour),
+            over: of_slot(ask.weights.extra_hour),
+            bedding: of_slot(ask.weights.bedding_hour),
+            passed_over: weight(ask.weights.passed_over),
+            bought: weight(ask.weights.bought),
+        })
     }
-    let in_order = ask.pinned.windows(2).all(|two| two[0] < two[1]);
-    if !in_order || ask.pinned.last().is_some_and(|&last| last >= slots) {
-        return Err(NoPlan::Pins);
-    }
-    let used = ask.drawer.iter().chain(&ask.bought).map(|one| one.kind);
-    let mut used = used.chain(ask.bedding_in.map(|one| one.kind)).peekable();
-    if used.peek().is_none() {
-        return Err(NoPlan::NoSensor);
-    }
-    if used.any(|kind| kind >= ask.kinds.len()) {
-        return Err(NoPlan::UnknownKind);
-    }
-    ask.kinds
-        .iter()
-        .map(|kind| Slots::of(kind, ask.slot_min))
-        .collect()
 }

@@ -13,7 +13,7 @@ use interstice_book::SensorKinds;
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
 use interstice_findings::trust::{SensorFindings, sensor, trust};
-use interstice_findings::wear::wear;
+use interstice_findings::wear::{Settled, wear};
 use interstice_findings::{
     Reader, ReviewFindings, TargetGroup, TrustAsk, TrustFindings, WearAsk, WearFindings,
 };
@@ -116,6 +116,10 @@ impl Backend for Fake {
             }],
             in_use: Some(0),
         };
+        let settled = Settled {
+            kinds,
+            ..Settled::default()
+        };
         let record = invented::record(90, 300);
         let last = record
             .traces
@@ -126,7 +130,7 @@ impl Backend for Fake {
         let trust = self.trust(&TrustAsk::default())?;
         Ok(Arc::new(wear(
             &record,
-            &kinds,
+            &settled,
             Some(&trust),
             WearAsk::at(last.unwrap_or(0) + 60),
         )))
