@@ -283,10 +283,13 @@ fn questions_without_sense_are_refused() {
     );
 }
 
+/// Item, turn, pin, labelled end and limit.
+type NaiveState = (usize, usize, usize, i64, i64);
+
 /// The same question answered the plain way: every item, every put-on, every start, from each state.
 struct Naive<'a> {
     ask: &'a Ask<'a>,
-    seen: BTreeMap<(usize, usize, usize, i64, i64), (i64, f64)>,
+    seen: BTreeMap<NaiveState, (i64, f64)>,
     order: Vec<(Taken, Stocked, f64)>,
 }
 
