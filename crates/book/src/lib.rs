@@ -34,6 +34,7 @@ mod same;
 mod schema;
 mod seal;
 mod settings;
+mod stock;
 mod telling;
 
 pub use book::{Book, Mode, VersionStamp};
@@ -48,3 +49,4 @@ pub use kinds::SensorKinds;
 pub use load::{Record, Trace};
 pub use salvage::SalvageReport;
 pub use settings::{NightHours, Setting, Settings};
+pub use stock::{KeptLot, Stock};

@@ -16,7 +16,7 @@ const BASE_ZONE: &str = "base zone";
 const TARGET_GROUP: &str = "target group";
 const NIGHT: &str = "night";
 /// Before the key of anything else.
-const OTHER: &str = "other: ";
+pub(crate) const OTHER: &str = "other: ";
 
 /// When the night is, by lived clock; it may pass midnight.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -115,21 +115,50 @@ impl Book {
     /// `Refused` for a night beyond 24 hours; `Busy`, `Full`, `Io`.
     pub fn set(&mut self, setting: Setting, at: Second) -> std::result::Result<Option<ChangeId>, BookError> {
         self.writing(|conn| {
-            let (key, value) = setting.parts()?;
-            let (before, before_origin) = get_with_origin(conn, &key)?.unzip();
-            if before == value {
-                return Ok((None, Keep::Nothing));
-            }
-            let shown = key.strip_prefix(OTHER).unwrap_or(&key);
-            let what = value.as_ref().map_or(format!("forgot {shown}"), |value| format!("set {shown} to {value}"));
-            let detail = serde_json::json!({ "key": key, "before": before, "before_origin": before_origin, "after": value }).to_string();
-            let change = record_change(conn, ChangeKind::Setting, at, &what, &detail)?;
-            put(conn, &key, value.as_deref(), change)?;
-            let touched = before_origin.into_iter().map(ChangeId).chain([change]);
-            touched.into_iter().try_for_each(|change| seal(conn, change))?;
-            Ok((Some(change), Keep::Change))
+            let change = set_told(conn, setting, None, at)?;
+            let keep = if change.is_some() {
+                Keep::Change
+            } else {
+                Keep::Nothing
+            };
+            Ok((change, keep))
         })
     }
+}
+
+/// Sets one setting within a change that is under way; the journal tells it in these words, else as what was set to what. `None`
+/// where it had that value already.
+pub(crate) fn set_told(
+    conn: &Connection,
+    setting: Setting,
+    what: Option<&str>,
+    at: Second,
+) -> Result<Option<ChangeId>> {
+    let (key, value) = setting.parts()?;
+    let (before, before_origin) = get_with_origin(conn, &key)?.unzip();
+    if before == value {
+        return Ok(None);
+    }
+    let shown = key.strip_prefix(OTHER).unwrap_or(&key);
+    let plain = || {
+        value.as_ref().map_or(format!("forgot {shown}"), |value| {
+            format!("set {shown} to {value}")
+        })
+    };
+    let what = what.map_or_else(plain, str::to_owned);
+    let detail =
+        serde_json::json!({ "key": key, "before": before, "before_origin": before_origin, "after": value })
+            .to_string();
+    let change = record_change(conn, ChangeKind::Setting, at, &what, &detail)?;
+    put(conn, &key, value.as_deref(), change)?;
+    let touched = before_origin.into_iter().map(ChangeId).chain([change]);
+    touched.into_iter().try_for_each(|change| seal(conn, change))?;
+    Ok(Some(change))
+}
+
+/// What was set under a key of [`Settings::other`].
+pub(crate) fn get_other(conn: &Connection, key: &str) -> Result<Option<String>> {
+    Ok(get_with_origin(conn, &format!("{OTHER}{key}"))?.map(|(value, _)| value))
 }
 
 impl Settings {

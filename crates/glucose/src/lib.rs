@@ -8,10 +8,12 @@ mod count;
 mod draft;
 mod event;
 mod lived;
+mod money;
 mod readings;
 mod said;
 mod sensor;
 mod sensor_kind;
+mod stock;
 mod unit;
 mod wear_choices;
 
@@ -22,10 +24,12 @@ pub use event::{
     SensorNote, SensorNoteKind,
 };
 pub use lived::{LivedClock, LivedClockError, Moment, Pass, WallInstants, WallTime, Zone};
+pub use money::{Currency, Money, MoneyError};
 pub use readings::{Level, Levels, Readings};
 pub use said::{Censor, Said, SaidError};
 pub use sensor::{BodySite, Ending, Region, SensorDetail, Side};
 pub use sensor_kind::{SensorKind, WearFrom};
+pub use stock::{Arrival, Correction, Holds, Lot, Price, same_words};
 pub use unit::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit, round_half_up};
 pub use wear_choices::{Away, DayHours, Pin, PlanWeight, WearChoice, WearChoices};
 
