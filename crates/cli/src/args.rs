@@ -1,8 +1,12 @@
 //! What can be typed.
 
+mod stock;
+
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+
+pub(crate) use stock::{StockAddArgs, StockArgs, StockWhat};
 
 /// A person's own book and analyst for living on a glucose sensor.
 ///
@@ -36,6 +40,8 @@ pub(crate) enum Command {
     Wear(WearArgs),
     /// Describe a kind of sensor as its instructions do, or list what was described.
     SensorKind(SensorKindArgs),
+    /// The drawer: lots of sensors and covers, what is left, what expires.
+    Stock(StockArgs),
     /// Write something down by hand.
     Log(LogArgs),
     /// Take back the last change, or the one with this number.

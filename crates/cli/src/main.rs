@@ -12,6 +12,7 @@ mod output;
 mod progress;
 mod review;
 mod serve;
+mod stock;
 mod trust;
 mod wear;
 mod world;
@@ -50,6 +51,7 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Trust(args) => trust::trust(args, &book, out),
         Command::Wear(args) => wear::wear(args, &book, &world, out),
         Command::SensorKind(args) => wear::sensor_kind(args, &book, &world, out),
+        Command::Stock(args) => stock::stock(args, &book, &world, out),
         Command::Log(args) => log::log(args, &book, &world, out),
         Command::Undo { id } => keep::undo(*id, &book, &world, out),
         Command::Journal { last } => keep::journal(*last, &book, out),

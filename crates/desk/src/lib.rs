@@ -7,6 +7,7 @@ mod entry;
 mod error;
 mod import;
 mod report;
+pub mod stock;
 
 pub use entry::{Entry, log};
 pub use error::DeskError;
@@ -15,7 +16,7 @@ pub use report::{FileReport, FileStatus, ProblemLine, QuestionLine};
 
 /// What a caller may need of the rooms behind the desk, so that it need not reach past it.
 pub use interstice_book::{
-    Book, BookError, Change, ChangeId, ChangeKind, Entry as BookEntry, EntryRef, ImportInfo, Mode, Setting,
-    Settings, UndoReceipt, VersionStamp,
+    Book, BookError, Change, ChangeId, ChangeKind, Entry as BookEntry, EntryRef, ImportInfo, KeptLot, Mode,
+    Setting, Settings, Stock, UndoReceipt, VersionStamp,
 };
 pub use interstice_intake::{ColumnView, DateOrder, Progress, Role, Stop, TableView, Understanding};

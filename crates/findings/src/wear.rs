@@ -3,6 +3,7 @@
 mod asked;
 mod chosen;
 mod coming;
+mod drawer;
 mod places;
 mod places_worn;
 mod settled;
@@ -22,6 +23,7 @@ use crate::{FindingsError, Time, TrustAsk, TrustFindings};
 pub use chosen::{AwayDays, Chosen, Settlement};
 use coming::labelled_end;
 pub use coming::{Coming, Planned};
+pub use drawer::DrawerLot;
 pub use places_worn::{PlaceWorn, PressureThere};
 pub use settled::{InStock, Settled, Turn};
 pub use staying::{Group, Point, Staying};
@@ -58,6 +60,8 @@ pub struct WearFindings {
     pub uncovered_min: Option<i64>,
     /// What the plan rests on: choices and weights, chosen or usual.
     pub choices: Chosen,
+    /// The drawer, the first to expire first.
+    pub stock: Vec<DrawerLot>,
 }
 
 /// A kind of sensor.
@@ -136,15 +140,23 @@ pub fn wear_book(book: &Book, ask: WearAsk) -> Result<WearFindings, FindingsErro
     Ok(wear(&record, &Settled::of(book)?, judged.as_ref(), ask))
 }
 
+/// The drawer alone.
+///
+/// # Errors
+/// `Book` where the book cannot be read.
+pub fn drawer_book(book: &Book, now: Second) -> Result<Vec<DrawerLot>, FindingsError> {
+    let (record, settled) = (book.load_all()?, Settled::of(book)?);
+    let worn = worn(&record, &settled, now);
+    Ok(drawer::drawer(&worn, &settled, &record.clock, now).lots)
+}
+
 /// The same of a record already loaded. `trust`: of the same record, for how far sensors at each place can be trusted; the
 /// whole record's, also where `ask` is of an earlier moment.
 pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, ask: WearAsk) -> WearFindings {
     let kinds = &settled.kinds;
     let kind = kinds.in_use.map(|place| &kinds.all[place]);
-    let worn: Vec<Worn> = sensors_worn(record, Second::MIN / 2, ask.now + 1)
-        .into_iter()
-        .map(|worn| Worn::new(worn, kind, ask.now))
-        .collect();
+    let worn = worn(record, settled, ask.now);
+    let drawer = drawer::drawer(&worn, settled, &record.clock, ask.now);
     let coming = coming::coming(&worn, settled, record, ask);
     WearFindings {
         now: Time(record.clock.moment(ask.now)),
@@ -162,7 +174,16 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
         unmet: coming.unmet,
         uncovered_min: coming.uncovered_min,
         choices: Chosen::of(&settled.choices, &record.clock),
+        stock: drawer.lots,
     }
+}
+
+fn worn(record: &Record, settled: &Settled, now: Second) -> Vec<Worn> {
+    let kind = settled.kinds.in_use.map(|place| &settled.kinds.all[place]);
+    sensors_worn(record, Second::MIN / 2, now + 1)
+        .into_iter()
+        .map(|worn| Worn::new(worn, kind, now))
+        .collect()
 }
 
 /// A sensor with what is asked of it here.

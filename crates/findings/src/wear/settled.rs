@@ -1,6 +1,6 @@
 //! What is settled beside the record: kinds, choices, the drawer, and whose turn asks for what.
 
-use interstice_book::{Book, BookError, SensorKinds};
+use interstice_book::{Book, BookError, SensorKinds, Stock};
 use interstice_glucose::{Region, Second, Side, WearChoices};
 
 /// All that the plan looks at beside the record.
@@ -10,6 +10,8 @@ pub struct Settled {
     pub kinds: SensorKinds,
     /// What the wearer chose.
     pub choices: WearChoices,
+    /// The drawer as it was written down.
+    pub drawer: Stock,
     /// Sensors there are; empty where no drawer is kept.
     pub stock: Vec<InStock>,
     /// From when on a sensor that is ordered now is there; at once where nothing is known of it.
@@ -27,6 +29,7 @@ impl Settled {
         Ok(Settled {
             kinds: book.sensor_kinds()?,
             choices: book.wear_choices()?,
+            drawer: book.stock()?,
             stock: Vec::new(),
             bought_from: None,
             turns: Vec::new(),

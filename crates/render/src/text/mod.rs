@@ -1,5 +1,6 @@
 //! The account for a terminal: no colour, 80 columns at most.
 
+mod drawer;
 mod estimate;
 mod pressure;
 mod review;
@@ -8,6 +9,7 @@ mod table;
 mod trust;
 mod wear;
 
+pub use drawer::drawer;
 pub use estimate::{ESTIMATE_HEAD, estimate_file, estimate_row};
 pub use pressure::pressure;
 pub use review::review;

@@ -3,6 +3,7 @@
 //! Findings are in mg/dL; the wearer reads one unit, and the change from one to the other happens here alone.
 
 mod caution;
+mod drawer;
 mod lag;
 mod left_out;
 mod measure;
@@ -21,6 +22,7 @@ mod trust_table;
 mod wear;
 
 pub use caution::Caution;
+pub use drawer::{lot_name, lot_price, stock_said, stock_table};
 pub use lag::lag;
 pub use left_out::{left_out_low, left_out_said, with_and_without};
 pub use measure::{Measure, measures};

@@ -1,0 +1,273 @@
+//! Lots as a person writes them down, at the command line or in a form.
+
+use interstice_book::Stock;
+use interstice_glucose::{Arrival, Currency, Holds, Lot, Money, Price};
+use jiff::civil::Date;
+
+use crate::DeskError;
+
+/// The words a lot is described by. What is empty was not said.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct LotWords {
+    /// The cover or preparation; `None` of sensors.
+    pub holds: Option<Holds>,
+    /// The kind of sensor, the cover or the preparation.
+    pub name: String,
+    /// Lot number.
+    pub number: String,
+    /// Pieces.
+    pub count: u32,
+    /// Price of one, or of all.
+    pub price: String,
+    /// Whether the price is of all pieces together.
+    pub price_of_all: bool,
+    /// Its currency; that of the newest lot with a price where it was not said.
+    pub currency: String,
+    /// Whether they cost nothing.
+    pub free: bool,
+    /// Where they came from.
+    pub source: String,
+    /// The day they came, like 2026-03-01; today where neither this nor the next was said.
+    pub arrived: String,
+    /// The day they are to come.
+    pub expected: String,
+    /// Last day on which one may be put on.
+    pub use_by: String,
+    /// Anything else.
+    pub note: String,
+}
+
+impl LotWords {
+    /// The lot that is meant.
+    ///
+    /// # Errors
+    /// `Request`, saying what cannot be meant and how it could be written.
+    pub fn lot(&self, stock: &Stock, today: Date) -> Result<Lot, DeskError> {
+        let arrival = match (said(&self.arrived), said(&self.expected)) {
+            (Some(_), Some(_)) => {
+                return Err(request("say either when it arrived or when it is expected"));
+            }
+            (Some(on), None) => Arrival::Arrived(day(&on)?),
+            (None, Some(on)) => Arrival::Expected(day(&on)?),
+            (None, None) => Arrival::Arrived(today),
+        };
+        let lot = Lot {
+            holds: self.holds.unwrap_or(Holds::Sensors),
+            name: said(&self.name),
+            number: said(&self.number),
+            count: self.count,
+            price: self.price(stock)?,
+            source: said(&self.source),
+            arrival,
+            use_by: said(&self.use_by).as_deref().map(day).transpose()?,
+            note: said(&self.note),
+            corrections: Vec::new(),
+        };
+        if let Arrival::Arrived(on) = lot.arrival
+            && on > today
+        {
+            return Err(request(
+                "that day of arrival lies in the future; say when it is expected instead",
+            ));
+        }
+        match lot.trouble() {
+            Some(trouble) => Err(request(trouble)),
+            None => Ok(lot),
+        }
+    }
+
+    fn price(&self, stock: &Stock) -> Result<Option<Price>, DeskError> {
+        let Some(price) = said(&self.price) else {
+            return Ok(self.free.then_some(Price::Free));
+        };
+        if self.free {
+            return Err(request("it is either free or has a price; say one of them"));
+        }
+        let money = amount(&price, &self.currency, stock)?;
+        if self.price_of_all {
+            return Ok(Some(Price::All(money)));
+        }
+        let all = money.times(self.count);
+        Ok(Some(Price::All(all.ok_or_else(|| {
+            request("that price is beyond belief; look at it and at the count")
+        })?)))
+    }
+}
+
+/// An amount in a currency; where none is named, in that of the newest lot with a price.
+///
+/// # Errors
+/// `Request`, saying how it could be written.
+pub fn amount(price: &str, currency: &str, stock: &Stock) -> Result<Money, DeskError> {
+    let currency = match said(currency) {
+        Some(name) => Currency::named(&name)
+            .ok_or_else(|| request(format!("'{name}' is not a currency; write it like EUR")))?,
+        None => usual_currency(stock).ok_or_else(|| {
+            request("say the currency of the price, like EUR; later ones are taken to be in it")
+        })?,
+    };
+    Money::parse(price, currency).map_err(|error| request(error.to_string()))
+}
+
+/// The currency of the newest lot with a price.
+pub fn usual_currency(stock: &Stock) -> Option<Currency> {
+    stock.lots.iter().rev().find_map(|kept| match &kept.lot.price {
+        Some(Price::All(money)) => Some(money.currency.clone()),
+        _ => None,
+    })
+}
+
+/// A day as a person writes it.
+///
+/// # Errors
+/// `Request`.
+pub fn day(text: &str) -> Result<Date, DeskError> {
+    text.trim()
+        .parse()
+        .map_err(|_| request(format!("'{text}' is not a day; write it like 2026-03-31")))
+}
+
+fn said(text: &str) -> Option<String> {
+    let text = text.trim();
+    (!text.is_empty()).then(|| text.to_owned())
+}
+
+fn request(message: impl Into<String>) -> DeskError {
+    DeskError::Request(message.into())
+}
+
+#[cfg(test)]
+mod tests {
+    use interstice_book::KeptLot;
+    use jiff::civil::date;
+
+    use super::*;
+
+    const TODAY: Date = date(2026, 3, 1);
+
+    fn words() -> LotWords {
+        LotWords {
+            number: " KR-300 ".to_owned(),
+            count: 3,
+            price: "59,90".to_owned(),
+            currency: "eur".to_owned(),
+            use_by: "2026-09-30".to_owned(),
+            ..LotWords::default()
+        }
+    }
+
+    #[test]
+    fn a_price_of_one_and_of_all_and_the_currency_said_before() {
+        let lot = words().lot(&Stock::default(), TODAY).unwrap();
+        let money = |minor| {
+            let currency = Currency::named("EUR").unwrap();
+            Some(Price::All(Money { minor, currency }))
+        };
+        assert_eq!(
+            (lot.price.clone(), lot.number.as_deref()),
+            (money(17_970), Some("KR-300"))
+        );
+        assert_eq!(
+            (lot.holds, lot.arrival),
+            (Holds::Sensors, Arrival::Arrived(TODAY))
+        );
+        let stock = Stock {
+            lots: vec![KeptLot { id: 1, lot }],
+            delivery_days: None,
+        };
+        let next = LotWords {
+            currency: String::new(),
+            price: "100".to_owned(),
+            price_of_all: true,
+            expected: "2026-03-09".to_owned(),
+            ..words()
+        };
+        let lot = next.lot(&stock, TODAY).unwrap();
+        assert_eq!(
+            (lot.price, lot.arrival),
+            (money(10_000), Arrival::Expected(date(2026, 3, 9)))
+        );
+        let free = LotWords {
+            price: String::new(),
+            free: true,
+            ..words()
+        };
+        assert_eq!(free.lot(&stock, TODAY).unwrap().price, Some(Price::Free));
+    }
+
+    #[test]
+    fn what_cannot_be_meant_is_refused_with_how_to_write_it() {
+        let no = |text: &str| text.to_owned();
+        for (wrong, word) in [
+            (
+                LotWords {
+                    currency: String::new(),
+                    ..words()
+                },
+                "currency",
+            ),
+            (
+                LotWords {
+                    currency: no("two words"),
+                    ..words()
+                },
+                "write it like EUR",
+            ),
+            (
+                LotWords {
+                    price: no("much"),
+                    ..words()
+                },
+                "write it like 59.90",
+            ),
+            (
+                LotWords {
+                    free: true,
+                    ..words()
+                },
+                "either free",
+            ),
+            (
+                LotWords {
+                    use_by: no("30.9.2026"),
+                    ..words()
+                },
+                "write it like 2026-03-31",
+            ),
+            (
+                LotWords {
+                    arrived: no("2026-03-02"),
+                    ..words()
+                },
+                "future",
+            ),
+            (
+                LotWords {
+                    arrived: no("2026-03-01"),
+                    expected: no("2026-03-02"),
+                    ..words()
+                },
+                "either",
+            ),
+            (LotWords { count: 0, ..words() }, "count"),
+            (
+                LotWords {
+                    holds: Some(Holds::Covers),
+                    ..words()
+                },
+                "which cover",
+            ),
+            (
+                LotWords {
+                    price: no("900000000"),
+                    count: 9000,
+                    ..words()
+                },
+                "beyond belief",
+            ),
+        ] {
+            let said = wrong.lot(&Stock::default(), TODAY).unwrap_err().to_string();
+            assert!(said.contains(word), "{said}");
+        }
+    }
+}

@@ -1,0 +1,27 @@
+//! `interstice stock` as text.
+
+use interstice_findings::wear::DrawerLot;
+
+use super::table::wrap;
+use crate::words::{stock_said, stock_table};
+
+/// What is left in the drawer; ends in a line feed.
+pub fn drawer(stock: &[DrawerLot]) -> String {
+    let mut out = drawer_lines(stock);
+    out.push(String::new());
+    out.join("\n")
+}
+
+fn drawer_lines(stock: &[DrawerLot]) -> Vec<String> {
+    if stock.is_empty() {
+        return wrap(
+            "Nothing is written down of the drawer yet; put a lot in with `interstice stock add PIECES --lot NUMBER --use-by DATE`.",
+            0,
+        );
+    }
+    let mut out = stock_table(stock).lines();
+    for said in stock_said(stock) {
+        out.extend(wrap(&said, 0));
+    }
+    out
+}
