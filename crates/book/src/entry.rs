@@ -1,8 +1,9 @@
 //! Events as rows: how each kind is written, read back and recognised.
 
 use interstice_glucose::{
-    BloodCheck, BloodSource, Censor, Delivery, Dose, Ending, InsulinKind, LivedSpan, LowVerdict, LowWas,
-    Mark, MarkKind, Meal, Said, Second, SensorDetail, SensorNote, SensorNoteKind, Unit, Zone,
+    BloodCheck, BloodSource, Censor, Comfort, Delivery, Dose, Ending, InsulinKind, LivedSpan, LowVerdict,
+    LowWas, Mark, MarkKind, Meal, Removal, Said, Second, SensorDetail, SensorNote, SensorNoteKind, Side,
+    SkinAfter, Unit, Zone,
 };
 use rusqlite::types::{Type, Value};
 use rusqlite::{Connection, Row, params_from_iter};
@@ -457,15 +458,54 @@ struct KeptDetail {
     serial: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     ending: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    removal: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    comfort: Option<u8>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    skin: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    skin_days: Option<u16>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    slept: Option<String>,
 }
 
 impl Word for Ending {
     const WORDS: &'static [(Self, &'static str)] = &[
         (Ending::Planned, "planned"),
         (Ending::TakenOff, "taken off"),
+        (Ending::PainOrSkin, "pain or skin"),
         (Ending::CameOff, "came off"),
+        (Ending::KnockedOff, "knocked off"),
+        (Ending::AdhesiveGaveWay, "adhesive gave way"),
         (Ending::Failed, "failed"),
+        (Ending::SignalLost, "signal lost"),
+        (Ending::FailedReadings, "failed readings"),
+        (Ending::Other, "other"),
     ];
+}
+
+impl Word for Removal {
+    const WORDS: &'static [(Self, &'static str)] = &[
+        (Removal::Dry, "dry"),
+        (Removal::Oil, "oil"),
+        (Removal::Remover, "remover"),
+    ];
+}
+
+impl Word for SkinAfter {
+    const WORDS: &'static [(Self, &'static str)] = &[
+        (SkinAfter::Clear, "clear"),
+        (SkinAfter::Irritant, "irritant"),
+        (SkinAfter::Allergic, "allergic"),
+        (SkinAfter::Mechanical, "mechanical"),
+        (SkinAfter::Infection, "infection"),
+        (SkinAfter::LumpOrScar, "lump or scar"),
+    ];
+}
+
+impl Word for Side {
+    const WORDS: &'static [(Self, &'static str)] = &[(Side::Left, "left"), (Side::Right, "right")];
 }
 
 fn detail_json(detail: &SensorDetail) -> Option<String> {
@@ -475,6 +515,11 @@ fn detail_json(detail: &SensorDetail) -> Option<String> {
         lot: detail.lot.clone(),
         serial: detail.serial.clone(),
         ending: detail.ending.map(|ending| ending.word().to_owned()),
+        removal: detail.removal.map(|removal| removal.word().to_owned()),
+        comfort: detail.comfort.map(Comfort::level),
+        skin: detail.skin.map(|skin| skin.word().to_owned()),
+        skin_days: detail.skin_days,
+        slept: detail.slept.map(|side| side.word().to_owned()),
     };
     // A struct of text always has a JSON form.
     (!detail.is_empty()).then(|| serde_json::to_string(&kept).unwrap_or_default())
@@ -486,16 +531,27 @@ fn detail(row: &Row<'_>, column: usize) -> rusqlite::Result<SensorDetail> {
     };
     let kept: KeptDetail =
         serde_json::from_str(&json).map_err(|error| unreadable(column, error.to_string()))?;
-    let ending = kept.ending.map(|word| {
-        Ending::from_word(&word).ok_or_else(|| unreadable(column, format!("'{word}' is no way to end")))
+    let comfort = kept.comfort.map(|level| {
+        Comfort::new(level).ok_or_else(|| unreadable(column, format!("comfort {level} is not one of 0 to 3")))
     });
     Ok(SensorDetail {
         preparation: kept.preparation,
         cover: kept.cover,
         lot: kept.lot,
         serial: kept.serial,
-        ending: ending.transpose()?,
+        ending: known(kept.ending, column, "way to end")?,
+        removal: known(kept.removal, column, "way to take a sensor off")?,
+        comfort: comfort.transpose()?,
+        skin: known(kept.skin, column, "state of the skin")?,
+        skin_days: kept.skin_days,
+        slept: known(kept.slept, column, "side of the body")?,
     })
+}
+
+/// What a kept word means; one that is not known is no word of ours.
+fn known<T: Word>(word: Option<String>, column: usize, what: &str) -> rusqlite::Result<Option<T>> {
+    word.map(|word| T::from_word(&word).ok_or_else(|| unreadable(column, format!("'{word}' is no {what}"))))
+        .transpose()
 }
 
 impl Word for LowWas {

@@ -437,7 +437,7 @@ fn an_event_of_two_files_is_shown_once_and_outlives_either() {
 
 #[test]
 fn what_is_known_of_a_sensor_is_kept_corrected_and_taken_back() {
-    use interstice_glucose::{Ending, SensorDetail};
+    use interstice_glucose::{Comfort, Ending, Removal, SensorDetail, Side, SkinAfter};
     let mut book = Book::in_memory().unwrap();
     let ended = SensorNote {
         kind: SensorNoteKind::Ended,
@@ -446,7 +446,12 @@ fn what_is_known_of_a_sensor_is_kept_corrected_and_taken_back() {
             cover: vec!["tape".to_owned()],
             lot: Some("KR-204".to_owned()),
             serial: Some("00\"A3".to_owned()),
-            ending: Some(Ending::CameOff),
+            ending: Some(Ending::AdhesiveGaveWay),
+            removal: Some(Removal::Oil),
+            comfort: Comfort::new(2),
+            skin: Some(SkinAfter::LumpOrScar),
+            skin_days: Some(3),
+            slept: Some(Side::Left),
         },
         ..common::sensor_note(100)
     };
@@ -469,11 +474,18 @@ fn what_is_known_of_a_sensor_is_kept_corrected_and_taken_back() {
     assert_eq!(import(&mut book, 1, &told).other_new, 0);
     assert_eq!((notes(&book).len(), &notes(&book)[0].it), (1, &ended));
     let mut failed = ended.clone();
-    failed.detail.ending = Some(Ending::Failed);
-    book.edit(notes(&book)[0].entry, &Entry::SensorNote(failed.clone()), None, 5)
-        .unwrap();
-    assert_eq!(notes(&book)[0].it, failed);
-    book.undo(None, 6).unwrap();
+    for ending in Ending::ALL {
+        failed.detail.ending = Some(ending);
+        for (removal, skin) in Removal::ALL.into_iter().cycle().zip(SkinAfter::ALL) {
+            (failed.detail.removal, failed.detail.skin) = (Some(removal), Some(skin));
+            book.edit(notes(&book)[0].entry, &Entry::SensorNote(failed.clone()), None, 5)
+                .unwrap();
+            assert_eq!(notes(&book)[0].it, failed);
+        }
+    }
+    for _ in 0..Ending::ALL.len() * SkinAfter::ALL.len() {
+        book.undo(None, 6).unwrap();
+    }
     assert_eq!(notes(&book)[0].it, ended);
     book.delete(notes(&book)[0].entry, None, 7).unwrap();
     assert!(notes(&book).is_empty());

@@ -1,11 +1,13 @@
 //! What can be typed.
 
+mod sensor;
 mod stock;
 
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, SensorArgs, SensorWhat, Skin};
 pub(crate) use stock::{StockAddArgs, StockArgs, StockWhat};
 
 /// A person's own book and analyst for living on a glucose sensor.
@@ -340,76 +342,6 @@ pub(crate) enum LowWas {
     Pressure,
     /// A real low.
     Real,
-}
-
-/// A moment in a sensor's life.
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub(crate) enum SensorWhat {
-    /// Put on the body.
-    PutOn,
-    /// Started.
-    Started,
-    /// Ended or taken off.
-    Ended,
-    /// Something to add to what is known of it.
-    Noted,
-}
-
-/// `log sensor`
-#[derive(Args, Debug)]
-pub(crate) struct SensorArgs {
-    /// Which of these.
-    #[arg(value_enum)]
-    pub(crate) what: SensorWhat,
-    /// Where on the body: upper arm, thigh, abdomen, or your own words.
-    #[arg(long, value_name = "PLACE")]
-    pub(crate) site: Option<String>,
-    /// Which side.
-    #[arg(long, value_enum)]
-    pub(crate) side: Option<BodySide>,
-    /// Where there, in your own words: outer, a hand above the knee.
-    #[arg(long, value_name = "TEXT")]
-    pub(crate) spot: Option<String>,
-    /// The sensor's name.
-    #[arg(long)]
-    pub(crate) name: Option<String>,
-    /// How the skin was prepared; may be given several times.
-    #[arg(long, value_name = "TAG")]
-    pub(crate) prep: Vec<String>,
-    /// What covers it; may be given several times.
-    #[arg(long, value_name = "TAG")]
-    pub(crate) cover: Vec<String>,
-    /// Lot number.
-    #[arg(long)]
-    pub(crate) lot: Option<String>,
-    /// Serial number.
-    #[arg(long)]
-    pub(crate) serial: Option<String>,
-    /// How it ended.
-    #[arg(long, value_enum, value_name = "HOW")]
-    pub(crate) how: Option<HowEnded>,
-}
-
-/// Side of the body.
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub(crate) enum BodySide {
-    /// Left.
-    Left,
-    /// Right.
-    Right,
-}
-
-/// How a sensor ended.
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub(crate) enum HowEnded {
-    /// Its time was over.
-    Planned,
-    /// Taken off early, on purpose.
-    TakenOff,
-    /// It came off.
-    CameOff,
-    /// It failed.
-    Failed,
 }
 
 /// `serve`

@@ -1,15 +1,17 @@
 //! `log`: writing something down by hand.
 
+mod sensor;
+
 use std::path::Path;
 
 use interstice_desk::{Entry, Mode};
 use interstice_glucose::{
-    BloodCheck, BloodSource, Censor, Delivery, Dose, Ending, InsulinKind, LowVerdict, LowWas, Mark, MarkKind,
-    Meal, Said, Second, SensorDetail, SensorNote, SensorNoteKind, Unit, Zone,
+    BloodCheck, BloodSource, Censor, Delivery, Dose, InsulinKind, LowVerdict, LowWas, Mark, MarkKind, Meal,
+    Said, Second, Unit, Zone,
 };
 use serde_json::json;
 
-use crate::args::{self, BodySide, HowEnded, Insulin, LogArgs, LogWhat, SensorArgs, SensorWhat};
+use crate::args::{self, Insulin, LogArgs, LogWhat};
 use crate::exit::{Answer, Exit, Failure};
 use crate::import::unit as unit_of;
 use crate::opened::open;
@@ -114,47 +116,7 @@ fn entry(args: &LogArgs, now: Second, zone: &Zone, book_unit: Option<Unit>) -> R
             })
         }
         LogWhat::Note => mark(MarkKind::Note, None),
-        LogWhat::Sensor(args) => Entry::Sensor(sensor(args, at, note)?),
-    })
-}
-
-fn sensor(args: &SensorArgs, at: Second, note: Option<String>) -> Result<SensorNote, Failure> {
-    let kind = match args.what {
-        SensorWhat::PutOn => SensorNoteKind::PutOn,
-        SensorWhat::Started => SensorNoteKind::Started,
-        SensorWhat::Ended => SensorNoteKind::Ended,
-        SensorWhat::Noted => SensorNoteKind::Noted,
-    };
-    if args.how.is_some() && kind != SensorNoteKind::Ended {
-        return Err(Failure::usage(
-            "--how says how a sensor ended; use it with 'log sensor ended'",
-        ));
-    }
-    let side = args.side.map(|side| match side {
-        BodySide::Left => "left".to_owned(),
-        BodySide::Right => "right".to_owned(),
-    });
-    let place: Vec<String> = side.into_iter().chain(args.site.clone()).collect();
-    let place = Some(place.join(" ")).filter(|place| !place.is_empty());
-    let site: Vec<String> = place.into_iter().chain(args.spot.clone()).collect();
-    Ok(SensorNote {
-        at,
-        kind,
-        sensor: args.name.clone(),
-        site: Some(site.join(", ")).filter(|site| !site.is_empty()),
-        note,
-        detail: SensorDetail {
-            preparation: args.prep.clone(),
-            cover: args.cover.clone(),
-            lot: args.lot.clone(),
-            serial: args.serial.clone(),
-            ending: args.how.map(|how| match how {
-                HowEnded::Planned => Ending::Planned,
-                HowEnded::TakenOff => Ending::TakenOff,
-                HowEnded::CameOff => Ending::CameOff,
-                HowEnded::Failed => Ending::Failed,
-            }),
-        },
+        LogWhat::Sensor(args) => Entry::Sensor(sensor::note(args, at, note)?),
     })
 }
 

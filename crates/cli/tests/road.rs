@@ -7,6 +7,7 @@ use std::net::TcpStream;
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
+use interstice_glucose::{Comfort, Ending, Removal, Side, SkinAfter};
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -210,9 +211,41 @@ fn a_sensors_moments_are_written_down() {
     assert_eq!(desk.run(&for_an_end).status.code(), Some(2));
     assert_eq!(log(&["started", "--at", "2025-01-04 08:00", "--name", "S1"]).0, 0);
     assert_eq!(
-        log(&["ended", "--at", "2025-01-14 08:00", "--how", "came-off"]).0,
-        0
+        desk.run(&["log", "sensor", "started", "--skin", "irritant"])
+            .status
+            .code(),
+        Some(2)
     );
+    assert_eq!(
+        desk.run(&["log", "sensor", "ended", "--comfort", "4"])
+            .status
+            .code(),
+        Some(2)
+    );
+    let ended = [
+        "ended",
+        "--at",
+        "2025-01-14 08:00",
+        "--how",
+        "adhesive-gave-way",
+        "--removal",
+        "oil",
+        "--comfort",
+        "2",
+    ];
+    assert_eq!(log(&ended).0, 0);
+    let noted = [
+        "noted",
+        "--at",
+        "2025-01-16 08:00",
+        "--skin",
+        "lump-or-scar",
+        "--skin-days",
+        "3",
+        "--slept",
+        "left",
+    ];
+    assert_eq!(log(&noted).0, 0);
     let book = interstice_desk::Book::open(desk.book(), interstice_desk::Mode::ReadOnly).unwrap();
     let worn = interstice_findings::sensors_worn(&book.load_all().unwrap(), 0, i64::MAX);
     let [worn] = worn.as_slice() else {
@@ -224,9 +257,26 @@ fn a_sensors_moments_are_written_down() {
         (Some(24.0), Some("KR-204"))
     );
     assert_eq!(worn.detail.preparation, ["shaved", "wiped"]);
-    assert_eq!(worn.ending(), Some(interstice_glucose::Ending::CameOff));
+    let detail = &worn.detail;
+    assert_eq!(worn.ending(), Some(Ending::AdhesiveGaveWay));
+    assert_eq!(
+        (
+            detail.removal,
+            detail.comfort,
+            detail.skin,
+            detail.skin_days,
+            detail.slept
+        ),
+        (
+            Some(Removal::Oil),
+            Comfort::new(2),
+            Some(SkinAfter::LumpOrScar),
+            Some(3),
+            Some(Side::Left)
+        )
+    );
     let (_, journal) = desk.json(&["journal"]);
-    assert_eq!(journal["changes"][2]["what"], "logged sensor S1 put on");
+    assert_eq!(journal["changes"][3]["what"], "logged sensor S1 put on");
 }
 
 #[test]

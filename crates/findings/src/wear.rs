@@ -99,7 +99,7 @@ pub struct OnNow {
 /// How many sensors ended in one way.
 #[derive(Clone, Debug, Serialize)]
 pub struct End {
-    /// 'came off', 'failed', 'taken off', 'planned', or 'not told'.
+    /// As [`Ending::name`] has it, or 'not told'.
     pub how: &'static str,
     /// Sensors.
     pub sensors: u64,
@@ -212,7 +212,7 @@ impl Worn {
     }
 
     pub(crate) fn is_lost(&self) -> bool {
-        !self.is_on && matches!(self.it.ending(), Some(Ending::CameOff | Ending::Failed))
+        !self.is_on && self.it.ending().is_some_and(Ending::is_loss)
     }
 
     pub(crate) fn stay(&self) -> Stay {
@@ -254,25 +254,18 @@ fn on_now(worn: &Worn, kind: Option<&SensorKind>, clock: &LivedClock, now: Secon
 }
 
 fn ends(worn: &[Worn], kind: Option<&SensorKind>) -> Vec<End> {
-    let ways = [
-        Some(Ending::Planned),
-        Some(Ending::TakenOff),
-        Some(Ending::CameOff),
-        Some(Ending::Failed),
-        None,
-    ];
+    let ways = Ending::ALL.into_iter().map(Some).chain([None]);
     let of = |way: Option<Ending>| -> Vec<&Worn> {
         worn.iter()
             .filter(|worn| !worn.is_on && worn.it.ending() == way)
             .collect()
     };
-    ways.into_iter()
-        .map(|way| (way, of(way)))
+    ways.map(|way| (way, of(way)))
         .filter(|(_, sensors)| !sensors.is_empty())
         .map(|(way, sensors)| End {
             how: way.map_or("not told", Ending::name),
             sensors: sensors.len() as u64,
-            loss: matches!(way, Some(Ending::CameOff | Ending::Failed)),
+            loss: way.is_some_and(Ending::is_loss),
             hours_lost: kind.map(|kind| sensors.iter().map(|worn| short(worn, kind)).sum()),
         })
         .collect()

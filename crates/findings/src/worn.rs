@@ -198,6 +198,9 @@ fn waiting(all: &[SensorWorn], note: &SensorNote) -> Option<usize> {
     let place = if note.kind == SensorNoteKind::Ended {
         // Of two worn at once the one that was started first ends first.
         open.min_by_key(|(_, worn)| (worn.sensor != note.sensor, worn.started.is_none(), worn.from()))
+    } else if note.detail.is_of_the_end() {
+        // How the skin was is told of the one that ended last.
+        open.max_by_key(|(_, worn)| (worn.sensor == note.sensor, worn.ended, worn.from()))
     } else {
         open.max_by_key(|(_, worn)| (worn.sensor == note.sensor, worn.from()))
     };
@@ -448,6 +451,33 @@ mod tests {
         );
         assert_eq!(second.bedding_in_h(), Some(24.0 + 300.0 / 3600.0));
         assert_eq!(second.notes, ["lot B2", "itched"]);
+    }
+
+    #[test]
+    fn the_skin_is_told_of_the_sensor_that_ended_last() {
+        let mut skin = note(15 * DAY, Noted, None, None, "");
+        skin.it.detail.skin = Some(interstice_glucose::SkinAfter::Irritant);
+        let mut days = note(17 * DAY, Noted, Some("S1"), None, "");
+        days.it.detail.skin_days = Some(3);
+        let worn = told(&[
+            note(0, PutOn, Some("S1"), None, ""),
+            note(14 * DAY, Ended, Some("S1"), None, ""),
+            note(14 * DAY + 3600, PutOn, Some("S2"), None, ""),
+            skin,
+            days,
+            note(18 * DAY, Noted, None, None, "lot B2"),
+        ]);
+        let told: Vec<_> = worn
+            .iter()
+            .map(|worn| {
+                (
+                    worn.detail.skin.is_some(),
+                    worn.detail.skin_days,
+                    worn.detail.lot.as_deref(),
+                )
+            })
+            .collect();
+        assert_eq!(told, [(true, Some(3), None), (false, None, Some("B2"))]);
     }
 
     #[test]

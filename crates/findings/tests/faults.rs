@@ -157,5 +157,13 @@ fn an_end_before_the_others_is_told_without_blame() {
             .ends_with("you wrote down that it failed")
     );
     // Taken off on purpose is no fault.
-    assert_eq!(faults(&book(&short, Some(Ending::TakenOff))), Vec::new());
+    for by_the_wearer in [Ending::TakenOff, Ending::PainOrSkin] {
+        assert_eq!(faults(&book(&short, Some(by_the_wearer))), Vec::new());
+    }
+    let lost = only(&book(&short, Some(Ending::SignalLost)));
+    assert!(
+        lost.fault
+            .words(Unit::MgPerDl)
+            .ends_with("you wrote down that its signal was lost")
+    );
 }

@@ -6,7 +6,7 @@ use interstice_findings::trust::{EstimateAsk, RateLine, estimate_book, pressure_
 use interstice_findings::{Ask, FindingsError, Span, TrustAsk, review_book, trust_book};
 use interstice_glucose::{
     Draft, LowVerdict, LowWas, Mark, MarkKind, Readings, Said, Second, SensorDetail, SensorNote,
-    SensorNoteKind, TraceDraft, TraceKind,
+    SensorNoteKind, Side, TraceDraft, TraceKind,
 };
 
 /// 2025-03-03T00:00:00Z, a midnight in the zone of the book.
@@ -240,6 +240,21 @@ fn rates_are_told_by_side_site_and_the_side_slept_on() {
         [key("its own side", 2, 0), key("the other side", 2, 0)]
     );
     assert_eq!((rates.all.nights, rates.all.lows), (2 * nights, 1));
+    // Nights beside which no side was logged take the side mostly slept on while their sensors were worn.
+    for note in &mut two.sensor_notes {
+        note.detail.slept = Some(Side::Right);
+    }
+    let mostly = pressure_book(&book(&two), None).unwrap().rates;
+    assert_eq!(
+        told(&mostly.slept),
+        [key("left", 2, 0), key("right", 2 + unsaid, 1)]
+    );
+    // Where two worn at once say different sides, neither is believed.
+    two.sensor_notes[0].detail.slept = Some(Side::Left);
+    assert_eq!(
+        told(&pressure_book(&book(&two), None).unwrap().rates.slept),
+        slept
+    );
     // None of one on the right: anything from no times to 39 times as often (a share of 0 to 0.975; 0.975 / 0.025 = 39).
     let ratio = rates.right_to_left.unwrap();
     assert!(

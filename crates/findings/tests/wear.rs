@@ -131,6 +131,79 @@ fn losses_are_told_apart_by_site_and_counted_in_hours() {
 }
 
 #[test]
+fn what_was_planned_is_cut_short_and_each_loss_has_its_cause() {
+    let worn: Vec<(&str, i64, Option<Ending>)> =
+        Ending::ALL.iter().map(|&ending| (ARM, 5, Some(ending))).collect();
+    let (book, now) = book(&worn);
+    let found = told(&book, now);
+    let all = &found.survival[0].groups[0];
+    assert_eq!(
+        (all.sensors, all.lost, all.came_off, all.failed, all.pain_or_skin),
+        (10, 7, 3, 3, 1)
+    );
+    let cut_short: Vec<&str> = found
+        .ends
+        .iter()
+        .filter(|end| !end.loss)
+        .map(|end| end.how)
+        .collect();
+    assert_eq!(cut_short, ["planned", "taken off", "other"]);
+    assert_eq!(found.ends.len(), 10);
+    // Seven of ten were lost at once: the share still on is 3 of 10 (no source but counting).
+    assert!((all.curve[0].percent - 30.0).abs() < 1e-9);
+}
+
+/// As `preparation` and `cover` are told when a sensor is put on and its loss when it ends, both must meet in one group.
+#[test]
+fn losses_are_told_apart_by_preparation_and_by_cover() {
+    let (mut book, mut at) = book(&[]);
+    let mut draft = Draft::default();
+    let worn: [(&[&str], &str, i64, Ending); 4] = [
+        (&["wash", "alcohol"], "over-patch", 10, Ending::Planned),
+        (&["alcohol", "wash"], "over-patch", 10, Ending::Planned),
+        (&["wash"], "arm band", 4, Ending::AdhesiveGaveWay),
+        (&["wash"], "over-patch", 6, Ending::PainOrSkin),
+    ];
+    for (index, (prepared, cover, days, ending)) in worn.into_iter().enumerate() {
+        let name = format!("W{index}");
+        let mut put_on = note(at, SensorNoteKind::PutOn, &name, Some(ARM), None);
+        put_on.detail.preparation = prepared.iter().map(|&tag| tag.to_owned()).collect();
+        put_on.detail.cover = vec![cover.to_owned()];
+        at += days * DAY;
+        let ended = note(at, SensorNoteKind::Ended, &name, None, Some(ending));
+        draft.sensor_notes.extend([put_on, ended]);
+    }
+    book.log(&draft, "made up", START).unwrap();
+    let found = told(&book, at);
+    let groups = |by: &str| -> Vec<(String, u64, u64, u64)> {
+        let staying = found.survival.iter().find(|staying| staying.by == by).unwrap();
+        let of = |group: &interstice_findings::wear::Group| {
+            (
+                group.name.clone(),
+                group.sensors,
+                group.came_off,
+                group.pain_or_skin,
+            )
+        };
+        staying.groups.iter().map(of).collect()
+    };
+    assert_eq!(
+        groups("preparation"),
+        [
+            ("alcohol, wash".to_owned(), 2, 0, 0),
+            ("wash".to_owned(), 2, 1, 1)
+        ]
+    );
+    assert_eq!(
+        groups("cover"),
+        [
+            ("arm band".to_owned(), 1, 1, 0),
+            ("over-patch".to_owned(), 3, 0, 1)
+        ]
+    );
+}
+
+#[test]
 fn what_is_on_is_told_and_followed_without_a_gap() {
     let (mut book, _) = book(&[(ARM, 14, Some(Ending::Planned)), (ARM, 0, None)]);
     book.set_sensor_kind(&fortnight(), START).unwrap();

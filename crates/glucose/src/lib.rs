@@ -6,6 +6,7 @@
 
 mod count;
 mod draft;
+mod ending;
 mod event;
 mod lived;
 mod money;
@@ -19,6 +20,7 @@ mod wear_choices;
 
 pub use count::{counted, one_or_many};
 pub use draft::{Draft, LivedSpan, Rejected, TraceDraft, TraceKind};
+pub use ending::{COVERS, Comfort, Ending, PREPARATIONS, Removal, SkinAfter};
 pub use event::{
     BloodCheck, BloodSource, Delivery, Dose, InsulinKind, LowVerdict, LowWas, Mark, MarkKind, Meal,
     SensorNote, SensorNoteKind,
@@ -27,7 +29,7 @@ pub use lived::{LivedClock, LivedClockError, Moment, Pass, WallInstants, WallTim
 pub use money::{Currency, Money, MoneyError};
 pub use readings::{Level, Levels, Readings};
 pub use said::{Censor, Said, SaidError};
-pub use sensor::{BodySite, Ending, Region, SensorDetail, Side};
+pub use sensor::{BodySite, Region, SensorDetail, Side};
 pub use sensor_kind::{SensorKind, WearFrom};
 pub use stock::{Arrival, Correction, Holds, Lot, Price, same_words};
 pub use unit::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit, round_half_up};

@@ -1,4 +1,6 @@
-//! A sensor on the body: where, how prepared, from which lot, and how it ended.
+//! A sensor on the body: where, how prepared, from which lot, how it ended and what it left.
+
+use crate::ending::{Comfort, Ending, Removal, SkinAfter};
 
 /// Part of the body a sensor is worn on. Which parts a sensor is meant for is said by its own instructions.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -17,7 +19,9 @@ pub enum Region {
     Chest,
     /// Buttock or hip.
     Buttock,
-    /// Back.
+    /// Lower back.
+    LowerBack,
+    /// Back; also where only that is said.
     Back,
     /// Anywhere else, or nothing that is known here.
     Elsewhere,
@@ -25,7 +29,7 @@ pub enum Region {
 
 impl Region {
     /// All of them.
-    pub const ALL: [Region; 9] = [
+    pub const ALL: [Region; 10] = [
         Region::UpperArm,
         Region::Forearm,
         Region::Thigh,
@@ -33,6 +37,7 @@ impl Region {
         Region::Abdomen,
         Region::Chest,
         Region::Buttock,
+        Region::LowerBack,
         Region::Back,
         Region::Elsewhere,
     ];
@@ -47,6 +52,7 @@ impl Region {
             Region::Abdomen => "abdomen",
             Region::Chest => "chest",
             Region::Buttock => "buttock",
+            Region::LowerBack => "lower back",
             Region::Back => "back",
             Region::Elsewhere => "elsewhere",
         }
@@ -171,19 +177,27 @@ const REGIONS: &[(Region, &[&str])] = &[
         ],
     ),
     (
-        Region::Back,
+        Region::LowerBack,
         &[
             "lower back",
-            "back",
-            "rücken",
-            "dos",
-            "espalda",
-            "schiena",
-            "costas",
-            "rug",
-            "ryg",
-            "rygg",
-            "selkä",
+            "small of the back",
+            "unterer rücken",
+            "unteren rücken",
+            "bas du dos",
+            "parte baja de la espalda",
+            "zona lumbar",
+            "basso schiena",
+            "onderrug",
+            "korsrygg",
+            "ländrygg",
+            "lænd",
+            "alaselkä",
+        ],
+    ),
+    (
+        Region::Back,
+        &[
+            "back", "rücken", "dos", "espalda", "schiena", "costas", "rug", "ryg", "rygg", "selkä",
         ],
     ),
 ];
@@ -271,83 +285,6 @@ fn take(words: &mut Vec<&str>, phrase: &str) -> bool {
     true
 }
 
-/// How a sensor's wear ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Ending {
-    /// Its time was over.
-    Planned,
-    /// Taken off before that, on purpose.
-    TakenOff,
-    /// It came off.
-    CameOff,
-    /// It stopped giving readings, or gave such as could not be used.
-    Failed,
-}
-
-impl Ending {
-    /// All of them.
-    pub const ALL: [Ending; 4] = [Ending::Planned, Ending::TakenOff, Ending::CameOff, Ending::Failed];
-
-    /// As it is written.
-    pub fn name(self) -> &'static str {
-        match self {
-            Ending::Planned => "planned",
-            Ending::TakenOff => "taken off",
-            Ending::CameOff => "came off",
-            Ending::Failed => "failed",
-        }
-    }
-
-    /// From a remark beside a sensor's end, by plain English words; `None` where it does not say.
-    pub fn from_words(text: &str) -> Option<Self> {
-        const SAID: [(Ending, &[&str]); 4] = [
-            (
-                Ending::CameOff,
-                &[
-                    "fell off",
-                    "came off",
-                    "fallen off",
-                    "knocked off",
-                    "peeled off",
-                    "lost adhesion",
-                ],
-            ),
-            (
-                Ending::Failed,
-                &[
-                    "failed",
-                    "failure",
-                    "signal lost",
-                    "no signal",
-                    "error",
-                    "stopped working",
-                    "defective",
-                ],
-            ),
-            (
-                Ending::TakenOff,
-                &["taken off", "took off", "took it off", "removed early", "pulled"],
-            ),
-            (
-                Ending::Planned,
-                &[
-                    "planned",
-                    "expired",
-                    "days over",
-                    "time over",
-                    "end of life",
-                    "wear time",
-                    "finished",
-                ],
-            ),
-        ];
-        let lower = text.to_lowercase();
-        SAID.iter()
-            .find(|(_, phrases)| phrases.iter().any(|phrase| lower.contains(phrase)))
-            .map(|(ending, _)| *ending)
-    }
-}
-
 /// What is known of a sensor beside its moments. Tags are the person's own words.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct SensorDetail {
@@ -361,6 +298,16 @@ pub struct SensorDetail {
     pub serial: Option<String>,
     /// How it ended.
     pub ending: Option<Ending>,
+    /// How it was taken off the skin.
+    pub removal: Option<Removal>,
+    /// How that felt.
+    pub comfort: Option<Comfort>,
+    /// How the skin was afterwards.
+    pub skin: Option<SkinAfter>,
+    /// For how many days that could be seen or felt.
+    pub skin_days: Option<u16>,
+    /// The side mostly slept on while it was worn.
+    pub slept: Option<Side>,
 }
 
 impl SensorDetail {
@@ -385,6 +332,20 @@ impl SensorDetail {
             self.serial.clone_from(&other.serial);
         }
         self.ending = self.ending.or(other.ending);
+        self.removal = self.removal.or(other.removal);
+        self.comfort = self.comfort.or(other.comfort);
+        self.skin = self.skin.or(other.skin);
+        self.skin_days = self.skin_days.or(other.skin_days);
+        self.slept = self.slept.or(other.slept);
+    }
+
+    /// Whether it tells of what comes after a sensor has ended.
+    pub fn is_of_the_end(&self) -> bool {
+        self.ending.is_some()
+            || self.removal.is_some()
+            || self.comfort.is_some()
+            || self.skin.is_some()
+            || self.skin_days.is_some()
     }
 
     /// What a remark tells by generic words: 'lot KR-204', 'fell off'. The ending is looked for only where the remark
@@ -438,9 +399,20 @@ mod tests {
             site("back of left upper arm"),
             (Region::UpperArm, Some(Side::Left), Some("back of".to_owned()))
         );
+        assert_eq!(
+            site("right lower back"),
+            (Region::LowerBack, Some(Side::Right), None)
+        );
+        assert_eq!(site("back, upper").0, Region::Back);
         assert_eq!(site("ankle"), (Region::Elsewhere, None, Some("ankle".to_owned())));
         assert_eq!(BodySite::from_words(" - "), None);
-        for text in ["left upper arm", "right thigh, outer", "left ankle", "abdomen"] {
+        for text in [
+            "left upper arm",
+            "right thigh, outer",
+            "left ankle",
+            "abdomen",
+            "left lower back",
+        ] {
             assert_eq!(BodySite::from_words(text).unwrap().to_string(), text);
         }
     }
@@ -458,7 +430,7 @@ mod tests {
         assert_eq!(SensorDetail::from_words("a lot of 3 things", false).lot, None);
         let end = |text| SensorDetail::from_words(text, true).ending;
         assert_eq!(end("fell off in the shower"), Some(Ending::CameOff));
-        assert_eq!(end("signal lost, then nothing"), Some(Ending::Failed));
+        assert_eq!(end("signal lost, then nothing"), Some(Ending::SignalLost));
         assert_eq!(end("fourteen days over"), Some(Ending::Planned));
         assert_eq!(end("nothing said"), None);
         assert_eq!(SensorDetail::from_words("fell off", false).ending, None);

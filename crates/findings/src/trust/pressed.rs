@@ -25,7 +25,7 @@ const IN_BED: NightHours = NightHours {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct InBed {
     pub(super) night: Night,
-    /// The side slept on, where it is logged.
+    /// The side slept on: as logged beside the night, else as told of the sensors worn in it.
     pub(super) side: Option<Side>,
 }
 
@@ -121,7 +121,7 @@ impl Pressed {
         columns: &[Columns<'_>],
         beside: Beside<'_>,
     ) -> Self {
-        let in_bed = nights(record, beside.night);
+        let in_bed = nights(record, wears, beside.night);
         let words = Words::of(record, beside.words);
         let finder = Finder::new(record, &in_bed, beside);
         let found: Vec<Vec<PressureLow>> = columns.par_iter().map(|columns| finder.dips(columns)).collect();
@@ -380,7 +380,7 @@ fn is_read(at: &[u32], night: &Night) -> bool {
 }
 
 /// The times in bed: as logged, and the usual night wherever none is logged.
-fn nights(record: &Record, set: Option<NightHours>) -> Vec<InBed> {
+fn nights(record: &Record, wears: &[SensorWear], set: Option<NightHours>) -> Vec<InBed> {
     let logged: Vec<InBed> = record
         .marks
         .iter()
@@ -402,7 +402,22 @@ fn nights(record: &Record, set: Option<NightHours>) -> Vec<InBed> {
     let mut nights = logged.clone();
     nights.extend(usual.map(|night| InBed { night, side: None }));
     nights.sort_by_key(|in_bed| in_bed.night.from);
+    for in_bed in &mut nights {
+        in_bed.side = in_bed.side.or_else(|| mostly_slept(wears, &in_bed.night));
+    }
     nights
+}
+
+/// The side mostly slept on while the sensors of a night were worn, where it was told of any and all say the same.
+fn mostly_slept(wears: &[SensorWear], night: &Night) -> Option<Side> {
+    let worn =
+        |wear: &&SensorWear| wear.span.0 < Second::from(night.to) && Second::from(night.from) <= wear.span.1;
+    let mut told = wears
+        .iter()
+        .filter(worn)
+        .filter_map(|wear| wear.worn.detail.slept);
+    let side = told.next()?;
+    told.all(|other| other == side).then_some(side)
 }
 
 /// Which readings fall in the usual night.

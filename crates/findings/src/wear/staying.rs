@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use interstice_glucose::{SensorKind, counted};
+use interstice_glucose::{Ending, SensorKind, counted};
 use interstice_methods::Interval;
 use interstice_methods::agreement::share_interval;
 use interstice_methods::staying::{Stay, log_rank, still_on};
@@ -38,8 +38,14 @@ pub struct Group {
     pub name: String,
     /// Sensors.
     pub sensors: u64,
-    /// Lost of them: came off or failed.
+    /// Lost of them: came off, failed, or taken off for pain or the skin.
     pub lost: u64,
+    /// Lost because they came off or were knocked off.
+    pub came_off: u64,
+    /// Lost because they failed.
+    pub failed: u64,
+    /// Lost because they hurt, or because of the skin.
+    pub pain_or_skin: u64,
     /// Share still on after a week, percent.
     pub week_percent: Figure,
     /// Share that lasts to the labelled end, percent.
@@ -68,6 +74,9 @@ impl Serialize for Group {
         map.serialize_entry("name", &self.name)?;
         map.serialize_entry("sensors", &self.sensors)?;
         map.serialize_entry("lost", &self.lost)?;
+        map.serialize_entry("came_off", &self.came_off)?;
+        map.serialize_entry("failed", &self.failed)?;
+        map.serialize_entry("pain_or_skin", &self.pain_or_skin)?;
         figure_entry(&mut map, "week_percent", &self.week_percent)?;
         figure_entry(&mut map, "labelled_percent", &self.labelled_percent)?;
         figure_entry(&mut map, "mean_h", &self.mean_h)?;
@@ -222,10 +231,17 @@ fn group(name: String, worn: &[&Worn], limit: Option<f64>) -> Group {
             },
         }
     });
+    let lost = |cause: fn(Ending) -> bool| {
+        let by_it = |worn: &&&Worn| worn.is_lost() && worn.it.ending().is_some_and(cause);
+        worn.iter().filter(by_it).count() as u64
+    };
     Group {
         name,
         sensors: stays.len() as u64,
         lost: stays.iter().filter(|stay| stay.lost).count() as u64,
+        came_off: lost(Ending::is_off),
+        failed: lost(Ending::is_failure),
+        pain_or_skin: lost(|ending| ending == Ending::PainOrSkin),
         week_percent: share(WEEK_H),
         labelled_percent: labelled(limit),
         mean_h: mean,

@@ -99,11 +99,12 @@ pub fn usual_life(lives: &[Option<Second>], place: usize) -> Option<UsualLife> {
 }
 
 /// An early end: by the plan or by other sensors where either is known, else by a dying signal where the last hours were
-/// rough. One that was written down as planned or taken off on purpose is none.
+/// rough. One that the wearer wrote down as planned or taken off
+/// is none.
 pub(super) fn early_end(signal: &Signal, noise: &[Fault], until: Second, wear: &Wear) -> Option<Fault> {
     let last = signal.len().checked_sub(1)?;
     let end = signal.end(last);
-    let meant = matches!(wear.told, Some(Ending::Planned | Ending::TakenOff));
+    let meant = wear.told.is_some_and(Ending::is_by_the_wearer);
     if until - end < SILENT_S || meant {
         return None;
     }

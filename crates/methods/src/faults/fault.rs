@@ -153,13 +153,24 @@ impl Fault {
             Some(_) => words += "; the next one was read already",
             None => {}
         }
-        match told {
-            Some(Ending::CameOff) => words += "; you wrote down that it came off",
-            Some(Ending::Failed) => words += "; you wrote down that it failed",
-            _ => {}
+        if let Some(said) = told.and_then(said) {
+            words += &format!("; you wrote down that {said}");
         }
         words
     }
+}
+
+/// What the wearer wrote down of a loss.
+fn said(ending: Ending) -> Option<&'static str> {
+    Some(match ending {
+        Ending::CameOff => "it came off",
+        Ending::KnockedOff => "it was knocked off",
+        Ending::AdhesiveGaveWay => "its adhesive gave way",
+        Ending::Failed => "it failed",
+        Ending::SignalLost => "its signal was lost",
+        Ending::FailedReadings => "its readings failed",
+        Ending::Planned | Ending::TakenOff | Ending::PainOrSkin | Ending::Other => return None,
+    })
 }
 
 /// '14 days', 'one day'.

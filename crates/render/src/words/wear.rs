@@ -158,11 +158,29 @@ fn cells(group: &Group) -> Vec<String> {
     vec![
         group.name.clone(),
         group.sensors.to_string(),
-        group.lost.to_string(),
+        lost_cell(group),
         with_margin(&group.week_percent, 1.0, 0, " %"),
         with_margin(&group.labelled_percent, 1.0, 0, " %"),
         with_margin(&group.mean_h, 1.0 / 24.0, 1, ""),
     ]
+}
+
+/// '3: 2 off, 1 failed'.
+fn lost_cell(group: &Group) -> String {
+    let causes = [
+        (group.came_off, "off"),
+        (group.failed, "failed"),
+        (group.pain_or_skin, "pain or skin"),
+    ];
+    let causes: Vec<String> = causes
+        .iter()
+        .filter(|(count, _)| *count > 0)
+        .map(|(count, cause)| format!("{count} {cause}"))
+        .collect();
+    if causes.is_empty() {
+        return group.lost.to_string();
+    }
+    format!("{}: {}", group.lost, causes.join(", "))
 }
 
 /// '83 % (57 to 94)'; a dash where it cannot be given.
