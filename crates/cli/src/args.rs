@@ -6,6 +6,9 @@ mod stock;
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use interstice_glucose::{DayHours, PlanWeight};
+
+use crate::wear_set;
 
 pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, SensorArgs, SensorWhat, Skin};
 pub(crate) use stock::{StockAddArgs, StockArgs, StockWhat};
@@ -40,6 +43,8 @@ pub(crate) enum Command {
     Trust(TrustArgs),
     /// What is on, what comes next, and how long sensors stay on.
     Wear(WearArgs),
+    /// Choose what the plan goes by: your hours, days away, settled put-ons, weights; or list it.
+    WearSet(WearSetArgs),
     /// Describe a kind of sensor as its instructions do, or list what was described.
     SensorKind(SensorKindArgs),
     /// The drawer: lots of sensors and covers, what is left, what expires.
@@ -181,6 +186,50 @@ pub(crate) struct WearArgs {
     /// Tell it as of another time, like '2025-03-01 07:30'.
     #[arg(long, value_name = "TIME")]
     pub(crate) at: Option<String>,
+}
+
+/// `wear-set`
+#[derive(Args, Debug)]
+pub(crate) struct WearSetArgs {
+    /// Hours in which it suits you to put a sensor on, like 08:00-21:00.
+    #[arg(long, value_name = "HOURS", value_parser = wear_set::hours)]
+    pub(crate) put_on_hours: Option<DayHours>,
+    /// Hours in which it suits you to start one.
+    #[arg(long, value_name = "HOURS", value_parser = wear_set::hours)]
+    pub(crate) start_hours: Option<DayHours>,
+    /// How many hours to wear a new sensor before it is started, as far as its kind allows.
+    #[arg(long, value_name = "HOURS")]
+    pub(crate) bedding_hours: Option<u32>,
+    /// How many days a place rests before another sensor goes there.
+    #[arg(long, value_name = "DAYS")]
+    pub(crate) rest_days: Option<u32>,
+    /// How many days the plan looks ahead.
+    #[arg(long, value_name = "DAYS")]
+    pub(crate) days_ahead: Option<u32>,
+    /// What one thing weighs against the others, like unused-hour=0.5; may be given several times.
+    #[arg(long, value_name = "NAME=NUMBER", value_parser = wear_set::weighed)]
+    pub(crate) weight: Vec<(PlanWeight, f64)>,
+    /// Days on which none should be put on or started, like 2025-05-01..2025-05-20; may be given several times.
+    #[arg(long, value_name = "DAYS", value_parser = wear_set::days_away)]
+    pub(crate) away: Vec<(i64, i64)>,
+    /// With --away: why.
+    #[arg(long, value_name = "TEXT", requires = "away")]
+    pub(crate) note: Option<String>,
+    /// No longer away on exactly these days.
+    #[arg(long, value_name = "DAYS", value_parser = wear_set::days_away)]
+    pub(crate) not_away: Vec<(i64, i64)>,
+    /// Settle that a sensor is put on then, like '2025-03-01 18:00'; the plan keeps to it.
+    #[arg(long, value_name = "TIME")]
+    pub(crate) pin: Vec<String>,
+    /// With --pin: where, like 'left upper arm'.
+    #[arg(long, value_name = "PLACE", requires = "pin")]
+    pub(crate) site: Option<String>,
+    /// No longer settled.
+    #[arg(long, value_name = "TIME")]
+    pub(crate) unpin: Vec<String>,
+    /// Back to the usual: put-on-hours, start-hours, bedding-hours, rest-days, days-ahead, a weight's name, or weights.
+    #[arg(long, value_name = "NAME")]
+    pub(crate) usual: Vec<String>,
 }
 
 /// `sensor-kind`

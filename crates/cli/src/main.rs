@@ -15,6 +15,7 @@ mod serve;
 mod stock;
 mod trust;
 mod wear;
+mod wear_set;
 mod world;
 
 use std::process::ExitCode;
@@ -50,6 +51,7 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Review(args) => review::review(args, &book, out),
         Command::Trust(args) => trust::trust(args, &book, out),
         Command::Wear(args) => wear::wear(args, &book, &world, out),
+        Command::WearSet(args) => wear_set::wear_set(args, &book, &world, out),
         Command::SensorKind(args) => wear::sensor_kind(args, &book, &world, out),
         Command::Stock(args) => stock::stock(args, &book, &world, out),
         Command::Log(args) => log::log(args, &book, &world, out),

@@ -16,4 +16,4 @@ pub use review::review;
 pub use sensor::sensor;
 pub use table::{Align, Table, wrap};
 pub use trust::trust;
-pub use wear::wear;
+pub use wear::{wear, wear_choices};

@@ -1,6 +1,7 @@
 //! `interstice wear` as text.
 
 use interstice_findings::WearFindings;
+use interstice_findings::wear::Chosen;
 use interstice_glucose::Unit;
 
 use super::table::wrap;
@@ -15,7 +16,10 @@ pub fn wear(findings: &WearFindings, plan: bool) -> String {
         out.extend(wrap(&format!("No plan: {reason}."), 0));
     }
     if plan && !findings.plan.is_empty() {
-        section(&mut out, "The next ninety days");
+        section(
+            &mut out,
+            &format!("The next {} days", findings.choices.days_ahead),
+        );
         out.extend(plan_table(&findings.plan).lines());
         for one in &findings.plan {
             out.push(String::new());
@@ -50,6 +54,36 @@ pub fn wear(findings: &WearFindings, plan: bool) -> String {
     out.extend(wrap(&Caution::Wear.text(Shown { unit: Unit::MgPerDl }), 0));
     out.push(String::new());
     out.join("\n")
+}
+
+/// What the plan goes by; ends in a line feed.
+pub fn wear_choices(chosen: &Chosen) -> String {
+    let mut lines = vec![
+        format!("put-on hours      {}", chosen.put_on_hours),
+        format!("start hours       {}", chosen.start_hours),
+        format!("bedding-in hours  {}", chosen.bedding_h),
+        format!("rest days         {}", chosen.rest_days),
+        format!("days ahead        {}", chosen.days_ahead),
+    ];
+    for away in &chosen.away {
+        let note = away
+            .note
+            .as_ref()
+            .map_or_else(String::new, |note| format!("  {note}"));
+        lines.push(format!("away              {}{note}", away.days));
+    }
+    for pin in &chosen.pinned {
+        let site = pin
+            .site
+            .as_ref()
+            .map_or_else(String::new, |site| format!("  {site}"));
+        lines.push(format!("settled put-on    {}{site}", pin.put_on.0));
+    }
+    lines.push("weights".to_owned());
+    let weights = chosen.weights.iter();
+    lines.extend(weights.map(|(name, weight)| format!("  {name:<18}{weight}")));
+    lines.push(String::new());
+    lines.join("\n")
 }
 
 fn section(out: &mut Vec<String>, title: &str) {
