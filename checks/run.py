@@ -28,6 +28,7 @@ import blood_estimate
 import figures
 import mixed
 import staying
+import stock
 import vectors
 from recordings import Recording, read_plain, read_with_offsets
 

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use interstice_desk::stock::{LotWords, day};
 use interstice_desk::{Book, ChangeId, Mode};
+use interstice_findings::WearAsk;
 use interstice_findings::wear::drawer_book;
 use interstice_glucose::{Correction, Holds, WallTime};
 use jiff::civil::Date;
@@ -110,11 +111,11 @@ fn today(book: &Book, world: &World) -> Result<Date, Failure> {
 
 fn list(path: &Path, world: &World, out: &mut Output) -> Answer {
     let book = open(path, Mode::ReadOnly, out)?;
-    let stock = drawer_book(&book, world.now)?;
+    let drawer = drawer_book(&book, WearAsk::at(world.now))?;
     if out.json() {
-        out.document(&json!({ "stock": stock }))?;
+        out.document(&drawer)?;
     } else {
-        out.text(&interstice_render::text::drawer(&stock));
+        out.text(&interstice_render::text::drawer(&drawer));
     }
     Ok(Exit::Done)
 }

@@ -23,7 +23,7 @@ use crate::{FindingsError, Time, TrustAsk, TrustFindings};
 pub use chosen::{AwayDays, Chosen, Settlement};
 use coming::labelled_end;
 pub use coming::{Coming, Planned};
-pub use drawer::DrawerLot;
+pub use drawer::{Bedding, CostIn, CostOf, Costs, Drawer, DrawerLot, NeverWorn, Supply};
 pub use places_worn::{PlaceWorn, PressureThere};
 pub use settled::{InStock, Settled, Turn};
 pub use staying::{Group, Point, Staying};
@@ -60,8 +60,9 @@ pub struct WearFindings {
     pub uncovered_min: Option<i64>,
     /// What the plan rests on: choices and weights, chosen or usual.
     pub choices: Chosen,
-    /// The drawer, the first to expire first.
-    pub stock: Vec<DrawerLot>,
+    /// The drawer: `stock`, `supply` and `cost`.
+    #[serde(flatten)]
+    pub drawer: Drawer,
 }
 
 /// A kind of sensor.
@@ -144,10 +145,10 @@ pub fn wear_book(book: &Book, ask: WearAsk) -> Result<WearFindings, FindingsErro
 ///
 /// # Errors
 /// `Book` where the book cannot be read.
-pub fn drawer_book(book: &Book, now: Second) -> Result<Vec<DrawerLot>, FindingsError> {
+pub fn drawer_book(book: &Book, ask: WearAsk) -> Result<Drawer, FindingsError> {
     let (record, settled) = (book.load_all()?, Settled::of(book)?);
-    let worn = worn(&record, &settled, now);
-    Ok(drawer::drawer(&worn, &settled, &record.clock, now).lots)
+    let worn = worn(&record, &settled, ask.now);
+    Ok(drawer::drawer(&worn, &settled, &record.clock, ask))
 }
 
 /// The same of a record already loaded. `trust`: of the same record, for how far sensors at each place can be trusted; the
@@ -156,7 +157,8 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
     let kinds = &settled.kinds;
     let kind = kinds.in_use.map(|place| &kinds.all[place]);
     let worn = worn(record, settled, ask.now);
-    let drawer = drawer::drawer(&worn, settled, &record.clock, ask.now);
+    let drawer = drawer::drawer(&worn, settled, &record.clock, ask);
+    let settled = &drawer.settle(settled, ask.now);
     let coming = coming::coming(&worn, settled, record, ask);
     WearFindings {
         now: Time(record.clock.moment(ask.now)),
@@ -174,7 +176,7 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
         unmet: coming.unmet,
         uncovered_min: coming.uncovered_min,
         choices: Chosen::of(&settled.choices, &record.clock),
-        stock: drawer.lots,
+        drawer,
     }
 }
 

@@ -67,7 +67,7 @@ fn told(book: &Book, day: i64) -> WearFindings {
 }
 
 fn of(findings: &WearFindings, id: u32) -> &DrawerLot {
-    findings.stock.iter().find(|lot| lot.id == id).unwrap()
+    findings.drawer.stock.iter().find(|lot| lot.id == id).unwrap()
 }
 
 #[test]
@@ -79,7 +79,10 @@ fn what_is_left_is_what_came_less_what_was_put_on() {
     let mut book = book(&[(0, "a1", &[]), (10, "B-2", &[]), (20, "", &[])], &lots);
     let found = told(&book, 25);
     // The first to expire stands first; of it was the one without a word on its lot.
-    assert_eq!(found.stock.iter().map(|lot| lot.id).collect::<Vec<_>>(), [2, 1]);
+    assert_eq!(
+        found.drawer.stock.iter().map(|lot| lot.id).collect::<Vec<_>>(),
+        [2, 1]
+    );
     let (a, b) = (of(&found, 1), of(&found, 2));
     assert_eq!((a.left, a.put_on, a.put_on_assumed), (2, 1, 0));
     assert_eq!((b.left, b.put_on, b.put_on_assumed), (0, 2, 1));

@@ -31,6 +31,7 @@ mod recording;
 mod refusal;
 mod risk;
 pub mod staying;
+pub mod stock;
 mod student;
 mod summary;
 mod sums;

@@ -1,13 +1,19 @@
-//! The drawer: what is left of each lot.
+//! The drawer: what is left of each lot, how long it lasts, what it cost.
 
+mod paid;
+mod pieces;
+mod supply;
 mod used;
 
 use interstice_glucose::{Arrival, Holds, LivedClock, Price, Second, counted};
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::{Settled, Worn};
+use super::{InStock, Settled, WearAsk, Worn};
 use used::Drawn;
+
+pub use paid::{Bedding, CostIn, CostOf, Costs, NeverWorn};
+pub use supply::Supply;
 
 /// A lot in the drawer, or one that is to come.
 #[derive(Clone, Debug, Serialize)]
@@ -44,6 +50,8 @@ pub struct DrawerLot {
     pub price_minor: Option<u64>,
     /// Currency of the price; none where they were free.
     pub currency: Option<String>,
+    /// How many will expire before they can be used at the wearer's pace, on the mean of simulated futures.
+    pub expire_unused: Option<f64>,
     /// What was said of it.
     pub note: Option<String>,
     /// What is to be known of it, a sentence each.
@@ -51,29 +59,63 @@ pub struct DrawerLot {
 }
 
 /// The drawer as it is now.
-pub(super) struct Drawer {
+#[derive(Clone, Debug, Serialize)]
+pub struct Drawer {
     /// What is left of each lot: sensors first, then covers, then preparations; the first to expire first.
-    pub(super) lots: Vec<DrawerLot>,
+    pub stock: Vec<DrawerLot>,
+    /// How long the sensors last.
+    pub supply: Supply,
+    /// What they cost.
+    pub cost: Costs,
+    /// As the plan takes them.
+    #[serde(skip)]
+    pub(super) in_stock: Vec<InStock>,
 }
 
-/// What is left of each lot.
-pub(super) fn drawer(worn: &[Worn], settled: &Settled, clock: &LivedClock, now: Second) -> Drawer {
-    let today = used::day(clock, now);
-    let in_use = settled
-        .kinds
-        .in_use
-        .map(|place| settled.kinds.all[place].name.as_str());
+impl Drawer {
+    /// What is settled, with the sensors that are left, and when one ordered now would come. Without any lot nothing is known of
+    /// them.
+    pub(super) fn settle(&self, settled: &Settled, now: Second) -> Settled {
+        let mut settled = settled.clone();
+        if self.stock.iter().any(|lot| lot.holds == Holds::Sensors.name()) {
+            settled.stock.clone_from(&self.in_stock);
+            let delivery = settled.drawer.delivery_days;
+            settled.bought_from = delivery.map(|count| now + pieces::days(count));
+        }
+        settled
+    }
+}
+
+/// What is left, how long it lasts, what it cost.
+pub(super) fn drawer(worn: &[Worn], settled: &Settled, clock: &LivedClock, ask: WearAsk) -> Drawer {
+    let today = used::day(clock, ask.now);
+    let kind = settled.kinds.in_use.map(|place| &settled.kinds.all[place]);
+    let in_use = kind.map(|kind| kind.name.as_str());
     let used = used::used(worn, &settled.drawer, in_use, clock);
-    let mut lots: Vec<&Drawn<'_>> = used.lots.iter().collect();
-    lots.sort_by_key(|drawn| {
+    let pieces = pieces::pieces(&used, clock, ask.now);
+    let (supply, unused) = supply::supply(worn, &used, &pieces, settled, clock, ask);
+    let mut expires = vec![0.0; used.lots.len()];
+    for (piece, share) in pieces.iter().zip(&unused) {
+        expires[piece.lot] += share;
+    }
+    let pace = kind.map(|kind| supply::Pace::new(worn, &used, kind, settled, ask));
+    let mut lots: Vec<(&Drawn<'_>, f64)> = used.lots.iter().zip(expires).collect();
+    lots.sort_by_key(|(drawn, _)| {
         let lot = drawn.lot();
         (lot.holds, lot.use_by.unwrap_or(Date::MAX), drawn.kept.id)
     });
-    let lots = lots.into_iter().map(|drawn| told(drawn, today)).collect();
-    Drawer { lots }
+    Drawer {
+        stock: lots
+            .into_iter()
+            .map(|(drawn, expires)| told(drawn, expires, today))
+            .collect(),
+        cost: paid::costs(worn, &used, settled, pace.as_ref(), clock, ask.now),
+        in_stock: pieces::in_stock(&pieces, &used, &settled.kinds),
+        supply,
+    }
 }
 
-fn told(drawn: &Drawn<'_>, today: Date) -> DrawerLot {
+fn told(drawn: &Drawn<'_>, expires: f64, today: Date) -> DrawerLot {
     let lot = drawn.lot();
     let (arrived, expected) = match lot.arrival {
         Arrival::Arrived(day) => (Some(day.to_string()), None),
@@ -102,11 +144,12 @@ fn told(drawn: &Drawn<'_>, today: Date) -> DrawerLot {
         price_minor,
         currency,
         note: lot.note.clone(),
-        said: said(drawn, today),
+        expire_unused: (expires > 0.0).then_some(expires),
+        said: said(drawn, expires, today),
     }
 }
 
-fn said(drawn: &Drawn<'_>, today: Date) -> Vec<String> {
+fn said(drawn: &Drawn<'_>, expires: f64, today: Date) -> Vec<String> {
     let lot = drawn.lot();
     let left = drawn.left();
     let mut said = Vec::new();
@@ -126,6 +169,12 @@ fn said(drawn: &Drawn<'_>, today: Date) -> Vec<String> {
         };
         said.push(format!(
             "{count} {is} left that expired: {last} was the last day to put one on; {they} not counted as stock{whose}"
+        ));
+    }
+    if expires >= 0.5 {
+        said.push(format!(
+            "about {expires:.0} of {left} will expire before {} can be used at your pace",
+            if expires < 1.5 { "it" } else { "they" }
         ));
     }
     if left < 0 {
