@@ -306,6 +306,9 @@ def main() -> None:
     worn, apart = staying.check()
     print(f"{worn - len(apart)} of {worn} values of how long sensors stay on agree")
     wrong += apart
+    lasting, apart = stock.check()
+    print(f"{lasting - len(apart)} of {lasting} shares of how long a drawer lasts agree")
+    wrong += apart
     wrong += check(given.interstice.resolve(), data_folder(given.data))
     wrong += check_beside(given.interstice.resolve(), data_folder(given.data))
     shown = 40
