@@ -47,16 +47,29 @@ pub fn log(book: &mut Book, entry: &Entry, now: Second) -> Result<i64, DeskError
         let change = book.edit(earlier, &Kept::LowVerdict(verdict.clone()), None, now)?;
         return Ok(change.0);
     }
+    log_together(book, std::slice::from_ref(entry), now)
+}
+
+/// Writes entries that belong together as one change, so that they are taken back together: a sensor that was put on and
+/// started at once. A word on a low is not among them.
+///
+/// # Errors
+/// As [`log`].
+pub fn log_together(book: &mut Book, entries: &[Entry], now: Second) -> Result<i64, DeskError> {
     let mut draft = Draft::default();
-    match entry.clone() {
-        Entry::Blood(check) => draft.blood_checks.push(check),
-        Entry::Dose(dose) => draft.doses.push(dose),
-        Entry::Meal(meal) => draft.meals.push(meal),
-        Entry::Mark(mark) => draft.marks.push(mark),
-        Entry::Sensor(note) => draft.sensor_notes.push(note),
-        Entry::Low(verdict) => draft.low_verdicts.push(verdict),
+    for entry in entries {
+        plausible(entry, now).map_err(DeskError::Request)?;
+        match entry.clone() {
+            Entry::Blood(check) => draft.blood_checks.push(check),
+            Entry::Dose(dose) => draft.doses.push(dose),
+            Entry::Meal(meal) => draft.meals.push(meal),
+            Entry::Mark(mark) => draft.marks.push(mark),
+            Entry::Sensor(note) => draft.sensor_notes.push(note),
+            Entry::Low(verdict) => draft.low_verdicts.push(verdict),
+        }
     }
-    let receipt = book.log(&draft, &line(entry), now)?;
+    let lines: Vec<String> = entries.iter().map(line).collect();
+    let receipt = book.log(&draft, &lines.join(", "), now)?;
     receipt
         .change
         .map(|change| change.0)

@@ -8,11 +8,13 @@ mod error;
 mod import;
 mod report;
 pub mod stock;
+mod when;
 
-pub use entry::{Entry, log};
+pub use entry::{Entry, log, log_together};
 pub use error::DeskError;
 pub use import::{ImportRequest, Place, explain, explain_bytes, import_bytes, import_path};
 pub use report::{FileReport, FileStatus, ProblemLine, QuestionLine};
+pub use when::instant;
 
 /// What a caller may need of the rooms behind the desk, so that it need not reach past it.
 pub use interstice_book::{

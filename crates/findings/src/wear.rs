@@ -4,6 +4,7 @@ mod asked;
 mod chosen;
 mod coming;
 mod drawer;
+mod habits;
 mod places;
 mod places_worn;
 mod settled;
@@ -24,6 +25,7 @@ pub use chosen::{AwayDays, Chosen, Settlement};
 use coming::labelled_end;
 pub use coming::{Coming, Planned};
 pub use drawer::{Bedding, CostIn, CostOf, Costs, Drawer, DrawerLot, NeverWorn, Supply};
+pub use habits::Habits;
 pub use places_worn::{PlaceWorn, PressureThere};
 pub use settled::{InStock, Settled, Turn};
 pub use staying::{Group, Point, Staying};
@@ -39,6 +41,8 @@ const WAITS_S: Second = 3 * 86_400;
 pub struct WearFindings {
     /// The moment all this is told for.
     pub now: Time,
+    /// The last automatic reading before it.
+    pub last_reading: Option<Time>,
     /// The kind of sensor in use, as the wearer described it.
     pub kind: Option<Kind>,
     /// Sensors on the body now.
@@ -49,6 +53,8 @@ pub struct WearFindings {
     pub ends: Vec<End>,
     /// Places on the body, and what came of the sensors worn there.
     pub places: Vec<PlaceWorn>,
+    /// What the wearer does when one is put on.
+    pub habits: Habits,
     /// Sensors to come.
     pub plan: Vec<Planned>,
     /// Why there is no plan.
@@ -162,6 +168,12 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
     let coming = coming::coming(&worn, settled, record, ask);
     WearFindings {
         now: Time(record.clock.moment(ask.now)),
+        last_reading: worn
+            .iter()
+            .filter_map(|worn| worn.it.readings)
+            .map(|(_, last)| last.min(ask.now))
+            .max()
+            .map(|at| Time(record.clock.moment(at))),
         kind: kind.map(told),
         on_now: worn
             .iter()
@@ -171,6 +183,7 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
         survival: staying::staying(&worn, kind),
         ends: ends(&worn, kind),
         places: places_worn::places_worn(&worn, kind, &record.clock, ask.now, trust),
+        habits: habits::habits(&worn),
         plan: coming.planned,
         plan_reason: coming.reason,
         unmet: coming.unmet,

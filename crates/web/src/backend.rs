@@ -6,7 +6,7 @@ use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::{ReviewFindings, TargetGroup, TrustAsk, TrustFindings, WearFindings};
-use interstice_glucose::{LowVerdict, Moment, Unit};
+use interstice_glucose::{LowVerdict, Moment, SensorDetail, SensorNoteKind, Unit};
 
 use crate::{Answers, Trouble, Upload};
 
@@ -76,6 +76,23 @@ pub struct ImportLine {
     pub rejected: u64,
 }
 
+/// What is written down of a sensor: one moment, or several at once.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SensorWords {
+    /// When, as a person types it by the clock of the book's zone; now where nothing is said.
+    pub when: Option<String>,
+    /// What happened then.
+    pub moments: Vec<SensorNoteKind>,
+    /// Which sensor, by its name in the file.
+    pub sensor: Option<String>,
+    /// Where on the body.
+    pub site: Option<String>,
+    /// Anything else.
+    pub note: Option<String>,
+    /// What goes with the first of the moments.
+    pub detail: SensorDetail,
+}
+
 /// What the pages need. Calls may take long and may block; the app makes them off its own threads.
 pub trait Backend: Send + Sync + 'static {
     /// Whether nothing has been brought in yet.
@@ -114,11 +131,11 @@ pub trait Backend: Send + Sync + 'static {
     /// When the book cannot be used, or there is no such sensor.
     fn sensor(&self, ask: &TrustAsk) -> Result<Arc<SensorFindings>, Trouble>;
 
-    /// What is on, what comes next, how long sensors stay on, as of now.
+    /// What is on, what comes next, how long sensors stay on; as of now, or of a moment as a person types it.
     ///
     /// # Errors
-    /// When the book cannot be used.
-    fn wear(&self) -> Result<Arc<WearFindings>, Trouble>;
+    /// When the book cannot be used, or the moment is none.
+    fn wear(&self, at: Option<&str>) -> Result<Arc<WearFindings>, Trouble>;
 
     /// The whole book as a timeline, kept warm.
     ///
@@ -167,4 +184,16 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be written, or no word was written by that change.
     fn take_back_word(&self, change: i64) -> Result<(), Trouble>;
+
+    /// Writes a sensor's moments down as one change; answers its number, to take it back by.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or the words make no sense.
+    fn write_sensor(&self, words: &SensorWords) -> Result<i64, Trouble>;
+
+    /// Takes back what was written of a sensor by hand.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or nothing was written of a sensor by that change.
+    fn take_back_sensor(&self, change: i64) -> Result<(), Trouble>;
 }

@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use interstice_desk::{
     Book, BookError, ChangeId, DeskError, Entry, FileReport, ImportInfo, ImportRequest, Mode, Place,
-    ProblemLine, Setting, explain_bytes, import_bytes, log,
+    ProblemLine, Setting, explain_bytes, import_bytes, instant, log, log_together,
 };
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
@@ -14,10 +14,12 @@ use interstice_findings::{
     Ask, FindingsError, ReviewFindings, Shelf, Span, TargetGroup, TrustAsk, TrustFindings, WearAsk,
     WearFindings,
 };
-use interstice_glucose::{LivedClock, LowVerdict, Moment, Second, Unit, Zone};
+use interstice_glucose::{LivedClock, LowVerdict, Moment, Second, SensorNote, Unit, Zone};
 use jiff::civil::Date;
 
-use crate::{Answers, Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, Settings, Trouble, Upload};
+use crate::{
+    Answers, Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, SensorWords, Settings, Trouble, Upload,
+};
 
 /// What is outside the program, handed in.
 #[derive(Clone, Debug)]
@@ -71,6 +73,17 @@ impl KeptBook {
             return Ok(None);
         }
         Ok(Some(Book::open(&self.path, Mode::ReadOnly)?))
+    }
+
+    /// A moment as a person types it, by the clock of the book's zone.
+    fn moment(&self, typed: Option<&str>, now: Second) -> Result<Option<Second>, Trouble> {
+        let Some(text) = typed.map(str::trim).filter(|text| !text.is_empty()) else {
+            return Ok(None);
+        };
+        let settings = self.existing()?.map(|book| book.settings()).transpose()?;
+        let zone = settings.and_then(|settings| settings.base_zone);
+        let zone = zone.unwrap_or_else(|| self.outside.machine_zone.clone());
+        Ok(Some(instant(text, now, &zone)?))
     }
 
     fn import_info(&self, import: i64) -> Result<(Book, ImportInfo), Trouble> {
@@ -173,7 +186,7 @@ impl Backend for KeptBook {
         self.shelf.sensor(ask).map_err(Trouble::of_sensor)
     }
 
-    fn wear(&self) -> Result<Arc<WearFindings>, Trouble> {
+    fn wear(&self, at: Option<&str>) -> Result<Arc<WearFindings>, Trouble> {
         let settled = self.existing()?.map(|book| Settled::of(&book)).transpose()?;
         let (record, _) = self.shelf.record()?;
         let trust = match self.shelf.trust(&TrustAsk::default()) {
@@ -181,7 +194,8 @@ impl Backend for KeptBook {
             Err(FindingsError::Empty) => None,
             Err(error) => return Err(error.into()),
         };
-        let ask = WearAsk::at((self.outside.now)());
+        let now = (self.outside.now)();
+        let ask = WearAsk::at(self.moment(at, now)?.unwrap_or(now));
         Ok(Arc::new(wear(
             &record,
             &settled.unwrap_or_default(),
@@ -266,6 +280,54 @@ impl Backend for KeptBook {
             return Err(Trouble::Request(why.to_owned()));
         }
         let mut book = Book::open(&self.path, Mode::Existing)?;
+        book.undo(Some(change), (self.outside.now)())?;
+        Ok(())
+    }
+
+    fn write_sensor(&self, words: &SensorWords) -> Result<i64, Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
+        let now = (self.outside.now)();
+        let zone = book.settings()?.base_zone;
+        let zone = zone.unwrap_or_else(|| self.outside.machine_zone.clone());
+        let at = words
+            .when
+            .as_deref()
+            .map(|text| instant(text, now, &zone))
+            .transpose()?;
+        let mut detail = Some(words.detail.clone());
+        let mut note = words.note.clone();
+        let mut site = words.site.clone();
+        let entries: Vec<Entry> = words
+            .moments
+            .iter()
+            .map(|&kind| {
+                Entry::Sensor(SensorNote {
+                    at: at.unwrap_or(now),
+                    kind,
+                    sensor: words.sensor.clone(),
+                    site: site.take(),
+                    note: note.take(),
+                    detail: detail.take().unwrap_or_default(),
+                })
+            })
+            .collect();
+        Ok(log_together(&mut book, &entries, now)?)
+    }
+
+    fn take_back_sensor(&self, change: i64) -> Result<(), Trouble> {
+        let _one = self.act();
+        let (record, _) = self.shelf.record()?;
+        let mut book = Book::open(&self.path, Mode::Existing)?;
+        let change = ChangeId(change);
+        let imported = book
+            .imports()?
+            .iter()
+            .any(|info| info.receipt.change == Some(change));
+        if imported || record.sensor_notes.iter().all(|kept| kept.origin != change) {
+            let why = "nothing of the kind stands; it may have been taken back already";
+            return Err(Trouble::Request(why.to_owned()));
+        }
         book.undo(Some(change), (self.outside.now)())?;
         Ok(())
     }

@@ -22,7 +22,7 @@ mod waiting;
 
 pub use answers::Answers;
 pub use app::router;
-pub use backend::{Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, Settings};
+pub use backend::{Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, SensorWords, Settings};
 pub use error::Trouble;
 pub use kept::{KeptBook, Outside};
 pub use server::{ServeError, Served};

@@ -3,15 +3,10 @@
 
 mod common;
 
-use std::sync::Arc;
-
-use axum::body::Body;
-use axum::http::{Request, StatusCode};
+use axum::http::StatusCode;
 use common::Fake;
-use interstice_book::{Book, Mode, Provenance};
-use interstice_glucose::{Draft, LowWas, Readings, Said, Second, TraceDraft, TraceKind, Zone};
-use interstice_web::{Backend, KeptBook, Outside, router};
-use tower::ServiceExt;
+use common::desk::{Desk, OWN, form_of};
+use interstice_glucose::{Draft, LowWas, Readings, Said, Second, TraceDraft, TraceKind};
 
 /// 2025-12-01T00:00:00Z.
 const START: Second = 1_764_547_200;
@@ -43,98 +38,18 @@ fn draft() -> Draft {
     draft
 }
 
-struct Desk {
-    app: axum::Router,
-    book: Book,
-    _folder: tempfile::TempDir,
+fn desk() -> Desk {
+    Desk::new(&draft(), || NOW)
 }
 
-impl Desk {
-    fn new() -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("book");
-        let mut book = Book::open(&path, Mode::CreateIfAbsent).unwrap();
-        let go_on = &mut |_, _| std::ops::ControlFlow::Continue(());
-        book.import(&draft(), &Provenance::named("made up", [0; 32]), go_on)
-            .unwrap();
-        let outside = Outside {
-            machine_zone: Zone::utc(),
-            now: || NOW,
-        };
-        let kept = Arc::new(KeptBook::new(&path, outside));
-        Desk {
-            app: router(kept as Arc<dyn Backend>),
-            book,
-            _folder: folder,
-        }
-    }
-
-    async fn send(&self, request: Request<Body>) -> (StatusCode, String, String) {
-        let response = self.app.clone().oneshot(request).await.unwrap();
-        let status = response.status();
-        let to = response.headers().get("location");
-        let to = to.map_or(String::new(), |to| to.to_str().unwrap().to_owned());
-        let bytes = axum::body::to_bytes(response.into_body(), usize::MAX)
-            .await
-            .unwrap();
-        (status, to, String::from_utf8_lossy(&bytes).into_owned())
-    }
-
-    async fn get(&self, path: &str) -> String {
-        let request = Request::builder().uri(path).header("host", "127.0.0.1:8080");
-        let (status, _, page) = self.send(request.body(Body::empty()).unwrap()).await;
-        assert_eq!(status, StatusCode::OK, "{path}");
-        if !path.starts_with("/api/") {
-            assert_eq!(common::repairs(&page), Vec::<String>::new(), "{path}");
-        }
-        page
-    }
-
-    async fn post(&self, path: &str, form: &str, origin: &str) -> (StatusCode, String, String) {
-        let request = Request::builder()
-            .method("POST")
-            .uri(path)
-            .header("host", "127.0.0.1:8080")
-            .header("origin", origin)
-            .header("content-type", "application/x-www-form-urlencoded");
-        self.send(request.body(Body::from(form.to_owned())).unwrap())
-            .await
-    }
-
-    fn words(&self) -> Vec<LowWas> {
-        let record = self.book.load_all().unwrap();
-        record.low_verdicts.iter().map(|kept| kept.it.was).collect()
-    }
-}
-
-const OWN: &str = "http://127.0.0.1:8080";
-
-/// The fields a browser would send from the only form of a page that posts to `action`, and where to.
-fn form_of(page: &str, action: &str) -> (String, String) {
-    let page = scraper::Html::parse_document(page);
-    let forms = scraper::Selector::parse("form[method=post]").unwrap();
-    let inputs = scraper::Selector::parse("input[type=hidden]").unwrap();
-    let form = page
-        .select(&forms)
-        .find(|form| {
-            let to = form.value().attr("action").unwrap();
-            to.split('?').next() == Some(action)
-        })
-        .unwrap();
-    let fields: Vec<(&str, &str)> = form
-        .select(&inputs)
-        .map(|input| {
-            let input = input.value();
-            (input.attr("name").unwrap(), input.attr("value").unwrap())
-        })
-        .collect();
-    let action = form.value().attr("action").unwrap().to_owned();
-    (action, serde_urlencoded::to_string(fields).unwrap())
+fn said(desk: &Desk) -> Vec<LowWas> {
+    let record = desk.book.load_all().unwrap();
+    record.low_verdicts.iter().map(|kept| kept.it.was).collect()
 }
 
 #[tokio::test]
 async fn a_word_is_kept_and_taken_back_by_plain_forms() {
-    let mut desk = Desk::new();
+    let mut desk = desk();
     let page = desk.get("/trust?unit=mmol").await;
     let words = common::words(&page).replace('\u{a0}', " ");
     assert!(words.contains("1 possible pressure low in"), "{words}");
@@ -142,7 +57,7 @@ async fn a_word_is_kept_and_taken_back_by_plain_forms() {
     let (status, to, _) = desk.post(&action, &format!("{fields}&was=real"), OWN).await;
     assert_eq!(status, StatusCode::SEE_OTHER);
     assert!(to.starts_with("/trust?unit=mmol&lows=open#low-"), "{to}");
-    assert_eq!(desk.words(), [LowWas::Real]);
+    assert_eq!(said(&desk), [LowWas::Real]);
     let page = desk.get(to.split('#').next().unwrap()).await;
     assert!(common::ids(&page).contains(&to.split('#').nth(1).unwrap().to_owned()));
     let words = common::words(&page).replace('\u{a0}', " ");
@@ -150,11 +65,11 @@ async fn a_word_is_kept_and_taken_back_by_plain_forms() {
     assert!(words.contains("You judged 1: 0 pressure, 1 real."), "{words}");
     // Said in another window meanwhile: it corrects the first word.
     let (_, _, _) = desk.post(&action, &format!("{fields}&was=pressure"), OWN).await;
-    assert_eq!(desk.words(), [LowWas::Pressure]);
+    assert_eq!(said(&desk), [LowWas::Pressure]);
     let page = desk.get("/trust").await;
     let (action, undo) = form_of(&page, "/trust/low/undo");
     assert_eq!(desk.post(&action, &undo, OWN).await.0, StatusCode::SEE_OTHER);
-    assert_eq!(desk.words(), [LowWas::Real], "the word before it stands again");
+    assert_eq!(said(&desk), [LowWas::Real], "the word before it stands again");
     let (status, _, page) = desk.post(&action, &undo, OWN).await;
     assert_eq!(status, StatusCode::BAD_REQUEST);
     assert!(page.contains("taken back already"), "{page}");
@@ -164,7 +79,7 @@ async fn a_word_is_kept_and_taken_back_by_plain_forms() {
 
 #[tokio::test]
 async fn a_word_from_elsewhere_or_without_sense_is_refused() {
-    let desk = Desk::new();
+    let desk = desk();
     let (action, fields) = form_of(&desk.get("/trust").await, "/trust/low");
     let forged = desk
         .post(&action, &format!("{fields}&was=pressure"), "http://example.org")
@@ -184,12 +99,12 @@ async fn a_word_from_elsewhere_or_without_sense_is_refused() {
     // An import is not undone by this form.
     let (status, _, _) = desk.post("/trust/low/undo", "change=1", OWN).await;
     assert_eq!(status, StatusCode::BAD_REQUEST);
-    assert!(desk.words().is_empty() && desk.book.load_all().unwrap().reading_count() > 0);
+    assert!(said(&desk).is_empty() && desk.book.load_all().unwrap().reading_count() > 0);
 }
 
 #[tokio::test]
 async fn the_account_is_given_both_ways_at_one_switch() {
-    let desk = Desk::new();
+    let desk = desk();
     let with = desk.get("/review?days=4").await;
     assert!(with.contains("Every reading counts.") && !with.contains("With all readings"));
     assert!(

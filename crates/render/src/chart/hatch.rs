@@ -58,7 +58,8 @@ pub fn style() -> &'static str {
     concat!(
         include_str!("chart.css"),
         include_str!("trust.css"),
-        include_str!("sensor.css")
+        include_str!("sensor.css"),
+        include_str!("body.css")
     )
 }
 

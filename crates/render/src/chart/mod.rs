@@ -5,6 +5,7 @@
 //! shows one of them.
 
 mod axis;
+mod body;
 mod hatch;
 mod ruler;
 mod sensor;
@@ -15,6 +16,7 @@ mod usual_day;
 mod when;
 
 pub(crate) use axis::{GlucoseAxis, at};
+pub use body::{body, body_regions};
 pub use hatch::{hatches, standalone, style};
 pub use ruler::ruler;
 pub use sensor::sensor_life;

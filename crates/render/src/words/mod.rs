@@ -20,6 +20,7 @@ mod trust_group;
 mod trust_judged;
 mod trust_table;
 mod wear;
+mod wear_place;
 
 pub use caution::Caution;
 pub use drawer::{lot_name, lot_price, stock_said, stock_table};
@@ -57,4 +58,5 @@ pub use trust_effects::{
 pub use trust_group::{GroupRow, GroupTable, group_tables};
 pub use trust_judged::{FAULTS_HELP, fault_said, faults_apart, silences_said};
 pub use trust_table::{Head, Table, trust_tables, trust_window, wear_figures, wear_site, wear_start};
-pub use wear::{ends_said, kind_said, plan_table, staying_said, staying_table, wear_answer};
+pub use wear::{ends_said, kind_said, plan_table, staying_said, staying_table, wear_answer, wear_old};
+pub use wear_place::{body_caption, on_now_name, place_said, places_table};

@@ -65,6 +65,22 @@ fn place(planned: &Planned) -> String {
         .map_or_else(String::new, |site| format!(" the {side}{site}"))
 }
 
+/// Readings older than this say nothing of what is on, hours.
+const OLD_H: f64 = 72.0;
+
+/// Where the readings end long before the moment told of: that, in a sentence.
+pub fn wear_old(findings: &WearFindings) -> Option<String> {
+    let last = findings.last_reading?;
+    let hours = (findings.now.0.at - last.0.at) as f64 / 3600.0;
+    (hours > OLD_H && findings.on_now.is_empty()).then(|| {
+        format!(
+            "The last reading is of {}, {} ago: what was worn since is not known.",
+            date_and_clock(last.0),
+            duration(60.0 * hours)
+        )
+    })
+}
+
 /// The kind in use, as it was described.
 pub fn kind_said(kind: &Kind) -> String {
     let extra = if kind.extra_h > 0.0 {

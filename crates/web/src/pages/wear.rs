@@ -1,61 +1,84 @@
 //! Wear: what is on, what comes next, how long sensors stay on.
 
+mod write;
+
 use std::sync::Arc;
 
 use axum::Router;
-use axum::extract::State;
+use axum::extract::{Query, State};
 use axum::http::header::CONTENT_TYPE;
 use axum::response::IntoResponse;
 use axum::routing::get;
 use interstice_findings::WearFindings;
 use interstice_findings::wear::Staying;
 use interstice_render::chart::{self, Shape};
-use interstice_render::words::{self, Caution, Shown};
+use interstice_render::words::{self, Shown};
 use maud::{Markup, html};
+use write::WearQuery;
 
 use crate::Trouble;
 use crate::app::App;
-use crate::shell::{Tab, caution, glue, nothing_yet, page, table};
+use crate::shell::{Tab, glue, nothing_yet, page, table};
 
 pub(crate) fn routes() -> Router<App> {
     Router::new()
         .route("/wear", get(wear))
         .route("/api/wear", get(wear_json))
+        .merge(write::routes())
 }
 
-async fn wear(State(app): State<App>) -> Result<Markup, Trouble> {
+async fn wear(State(app): State<App>, Query(query): Query<WearQuery>) -> Result<Markup, Trouble> {
     let settings = app.settings().await?;
     if app.ask(|backend| backend.is_empty()).await? {
         let content = nothing_yet("Wear", "what is on and what comes next appears");
         return Ok(page("Wear", Tab::Wear, &[], content));
     }
-    let findings = app.ask(|backend| backend.wear()).await?;
+    let at = query.at();
+    let findings = app.ask(move |backend| backend.wear(at.as_deref())).await?;
     let shown = Shown { unit: settings.unit };
     let content = html! {
         link rel="stylesheet" href="/assets/trust.css";
-        (answer(&findings, shown))
+        link rel="stylesheet" href="/assets/wear.css";
+        (answer(&findings, &query, shown))
     };
     Ok(page("Wear", Tab::Wear, &[], content))
 }
 
 /// The same document as `interstice wear --json`.
-async fn wear_json(State(app): State<App>) -> Result<impl IntoResponse, Trouble> {
-    let findings: Arc<WearFindings> = app.ask(|backend| backend.wear()).await?;
+async fn wear_json(
+    State(app): State<App>,
+    Query(query): Query<WearQuery>,
+) -> Result<impl IntoResponse, Trouble> {
+    let at = query.at();
+    let findings: Arc<WearFindings> = app.ask(move |backend| backend.wear(at.as_deref())).await?;
     let unwritten = |error| Trouble::Internal(format!("the answer could not be written: {error}"));
     let json = serde_json::to_string(&*findings).map_err(unwritten)? + "\n";
     Ok(([(CONTENT_TYPE, "application/json")], json))
 }
 
-fn answer(findings: &WearFindings, shown: Shown) -> Markup {
+fn answer(findings: &WearFindings, query: &WearQuery, shown: Shown) -> Markup {
     html! {
         header.answer-head {
             h1 { "Wear " span.window { (words::date_and_clock(findings.now.0)) } }
             p.answer { (glue(&words::wear_answer(findings))) }
             @if let Some(kind) = &findings.kind { p.lead { (glue(&words::kind_said(kind))) } }
-            (caution(Caution::Wear, shown))
+            (old(findings))
+            (write::written(query))
+            (write::on_now(findings))
         }
+        (write::put_on_section(findings, query, shown))
         (coming(findings))
         (staying_on(findings))
+    }
+}
+
+/// Where the readings end long ago: that nothing is known since, and the page as it was then.
+fn old(findings: &WearFindings) -> Markup {
+    html! {
+        @if let Some(said) = words::wear_old(findings) {
+            @let then = findings.last_reading.map(|last| last.0.to_string()).unwrap_or_default();
+            p.sufficiency.short { (glue(&said)) " " a href={ "/wear?at=" (then.replace('+', "%2B")) } { "The page as of then" } }
+        }
     }
 }
 

@@ -3,6 +3,7 @@
 #![allow(dead_code, reason = "each test file uses its part")]
 
 pub(crate) mod browser;
+pub(crate) mod desk;
 pub(crate) mod invented;
 
 use std::sync::{Arc, LazyLock, Mutex};
@@ -19,13 +20,16 @@ use interstice_findings::{
 };
 use interstice_glucose::{LowVerdict, Moment, Region, SensorKind, Unit, WearFrom};
 use interstice_render::sample;
-use interstice_web::{Answers, Backend, Brought, ImportLine, ReviewAsk, Settings, Trouble, Upload, router};
+use interstice_web::{
+    Answers, Backend, Brought, ImportLine, ReviewAsk, SensorWords, Settings, Trouble, Upload, router,
+};
 use tower::ServiceExt;
 
 /// An invented book.
 pub(crate) struct Fake {
     findings: Option<Arc<ReviewFindings>>,
     settings: Mutex<Settings>,
+    pub(crate) written: Mutex<Vec<SensorWords>>,
 }
 
 impl Fake {
@@ -38,6 +42,7 @@ impl Fake {
         Arc::new(Fake {
             findings: findings.map(Arc::new),
             settings: Mutex::new(settings),
+            written: Mutex::default(),
         })
     }
 
@@ -102,7 +107,7 @@ impl Backend for Fake {
         findings.map(Arc::new).map_err(Trouble::of_sensor)
     }
 
-    fn wear(&self) -> Result<Arc<WearFindings>, Trouble> {
+    fn wear(&self, _: Option<&str>) -> Result<Arc<WearFindings>, Trouble> {
         let kinds = SensorKinds {
             all: vec![SensorKind {
                 name: "made up".to_owned(),
@@ -195,6 +200,18 @@ impl Backend for Fake {
         Err(Trouble::Request(
             "this invented book has nothing to take back".to_owned(),
         ))
+    }
+
+    fn write_sensor(&self, words: &SensorWords) -> Result<i64, Trouble> {
+        self.written.lock().unwrap().push(words.clone());
+        Ok(7)
+    }
+
+    fn take_back_sensor(&self, change: i64) -> Result<(), Trouble> {
+        match change {
+            7 => Ok(()),
+            _ => Err(Trouble::Request("nothing of the kind stands".to_owned())),
+        }
     }
 }
 

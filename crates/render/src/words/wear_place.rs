@@ -1,0 +1,159 @@
+//! Places on the body in words: what came of the sensors worn there.
+
+use interstice_findings::wear::{OnNow, PlaceWorn};
+use interstice_findings::{Figure, WearFindings};
+use interstice_glucose::counted;
+
+use super::number::percent;
+use super::time::{duration, short_day};
+use super::trust_table::Table;
+
+/// Which sensor is meant, for the form about it.
+pub fn on_now_name(on: &OnNow) -> String {
+    let which = on
+        .sensor_id
+        .as_ref()
+        .map_or_else(|| "A sensor".to_owned(), |name| format!("Sensor {name}"));
+    let site = on
+        .site
+        .as_ref()
+        .map_or_else(String::new, |site| format!(", {site}"));
+    let state = match (on.age_h, on.put_on) {
+        (Some(age), _) => format!(", {} since its start", duration(60.0 * age)),
+        (None, Some(_)) => ", not started".to_owned(),
+        (None, None) => String::new(),
+    };
+    format!("{which}{site}{state}")
+}
+
+/// What the marks of the map mean.
+pub fn body_caption(findings: &WearFindings) -> String {
+    let labelled = findings.places.iter().any(|place| place.labelled.is_some());
+    let dashes = if labelled {
+        " Dashed: your sensor's instructions do not name it."
+    } else {
+        ""
+    };
+    format!(
+        "A number says how many days a place has rested; filled, one is on there now; with a ring, the next is planned there.{dashes} Left is \
+         your own left."
+    )
+}
+
+/// One place in a sentence or two, for whoever is about to choose it.
+pub fn place_said(place: &PlaceWorn) -> String {
+    let mut said = vec![used(place)];
+    if let Some(mard) = mard(place) {
+        said.push(format!("Readings there were off by {mard} on average."));
+    }
+    if let Some(pressure) = place.pressure.as_ref().filter(|pressure| pressure.lows > 0) {
+        said.push(format!(
+            "{} in {} there.",
+            counted(pressure.lows, "possible pressure low", "possible pressure lows"),
+            counted(pressure.nights, "night", "nights")
+        ));
+    }
+    if place.labelled == Some(false) {
+        said.push(
+            "Your sensor's own instructions do not name this place: wearing it there is your own choice."
+                .to_owned(),
+        );
+    }
+    said.join(" ")
+}
+
+fn used(place: &PlaceWorn) -> String {
+    if place.sensors == 0 {
+        return "Never used so far.".to_owned();
+    }
+    let count = counted(place.sensors, "sensor", "sensors");
+    let lost = if place.lost > 0 {
+        format!(", {} lost", place.lost)
+    } else {
+        String::new()
+    };
+    let rest = match place.rested_days {
+        _ if place.on_now => "one is on there now".to_owned(),
+        Some(days) => format!("it has rested for {}", duration(1440.0 * days)),
+        None => "when the last came off is not known".to_owned(),
+    };
+    format!("{count} worn there{lost}; {rest}.")
+}
+
+/// The mean error there, where there were checks enough.
+fn mard(place: &PlaceWorn) -> Option<String> {
+    let group = place.agreement.as_ref()?;
+    group
+        .mard_percent
+        .value
+        .map(|value| format!("{} %", percent(value)))
+}
+
+/// Every place with what came of it.
+pub fn places_table(places: &[PlaceWorn]) -> Table {
+    let heads = [
+        ("Place", false),
+        ("Sensors", true),
+        ("Lost", true),
+        ("Rested", false),
+        ("Worn", false),
+        ("Mean error", false),
+        ("Pressure lows a night", false),
+    ];
+    Table::new("places", &heads, places.iter().map(row).collect())
+}
+
+fn row(place: &PlaceWorn) -> Vec<String> {
+    let rested = match (place.on_now, place.rested_days, place.last_off) {
+        (true, _, _) => "on now".to_owned(),
+        (false, Some(days), Some(off)) => format!("{}, since {}", duration(1440.0 * days), short_day(off.0)),
+        _ => "never used".to_owned(),
+    };
+    let name = if place.spots.is_empty() {
+        place.name()
+    } else {
+        format!("{} ({})", place.name(), place.spots.join("; "))
+    };
+    let group = place.agreement.as_ref();
+    vec![
+        name,
+        place.sensors.to_string(),
+        place.lost.to_string(),
+        rested,
+        if place.sensors == 0 {
+            String::new()
+        } else {
+            duration(60.0 * place.worn_h)
+        },
+        group.map_or_else(String::new, |group| {
+            let pairs = counted(group.pairs, "check", "checks");
+            match &group.mard_percent {
+                Figure {
+                    value: Some(value),
+                    lo95: Some(lo),
+                    hi95: Some(hi),
+                    ..
+                } => {
+                    format!(
+                        "{} ({} to {}; {pairs})",
+                        percent(*value),
+                        percent(*lo),
+                        percent(*hi)
+                    )
+                }
+                Figure {
+                    value: Some(value), ..
+                } => format!("{} % ({pairs})", percent(*value)),
+                _ => format!("too few: {pairs}"),
+            }
+        }),
+        place.pressure.as_ref().map_or_else(String::new, |pressure| {
+            let nights = counted(pressure.nights, "night", "nights");
+            match (pressure.per_night.value, pressure.per_night.hi95) {
+                (Some(value), Some(hi)) => format!("{value:.2} (at most {hi:.2}; {nights})"),
+                (Some(value), None) => format!("{value:.2} ({nights})"),
+                _ => String::new(),
+            }
+        }),
+    ]
+}

@@ -1,0 +1,377 @@
+//! Writing a sensor's moments down: put on, started, ended. A place on the map, a choice, a button.
+
+use axum::extract::State;
+use axum::response::Redirect;
+use axum::routing::post;
+use axum::{Form, Router};
+use interstice_findings::WearFindings;
+use interstice_findings::wear::{OnNow, PlaceWorn};
+use interstice_glucose::{Comfort, Ending, Region, Removal, SensorDetail, SensorNoteKind, Side, SkinAfter};
+use interstice_render::chart;
+use interstice_render::words::{self, Caution, Shown};
+use maud::{Markup, html};
+use serde::Deserialize;
+
+use crate::app::App;
+use crate::shell::{caution, glue};
+use crate::{SensorWords, Trouble};
+
+pub(super) fn routes() -> Router<App> {
+    Router::new()
+        .route("/wear/put-on", post(put_on))
+        .route("/wear/start", post(start))
+        .route("/wear/end", post(end))
+        .route("/wear/undo", post(take_back))
+}
+
+/// `?place=left+thigh`, `?written=12`, `?at=2025-03-01T07:30`.
+#[derive(Debug, Default, Deserialize)]
+pub(super) struct WearQuery {
+    /// The place that was tapped.
+    place: Option<String>,
+    /// The change that was just written, to take it back by.
+    written: Option<String>,
+    /// As of when.
+    at: Option<String>,
+}
+
+impl WearQuery {
+    /// As of when, where that was said.
+    pub(super) fn at(&self) -> Option<String> {
+        self.at.clone().filter(|text| !text.trim().is_empty())
+    }
+}
+
+/// What a form says; a name may stand more than once.
+struct Filled(Vec<(String, String)>);
+
+impl Filled {
+    fn all(&self, name: &str) -> Vec<String> {
+        let values = self.0.iter().filter(|(key, _)| key == name);
+        let values = values.map(|(_, value)| value.trim().to_owned());
+        values.filter(|value| !value.is_empty()).collect()
+    }
+
+    fn one(&self, name: &str) -> Option<String> {
+        self.all(name).into_iter().next()
+    }
+
+    /// One of a list by its name; nothing where nothing was chosen.
+    fn choice<T: Copy, const N: usize>(
+        &self,
+        field: &str,
+        all: [T; N],
+        name: fn(T) -> &'static str,
+    ) -> Result<Option<T>, Trouble> {
+        let Some(asked) = self.one(field) else {
+            return Ok(None);
+        };
+        let found = all.into_iter().find(|&one| name(one) == asked);
+        let unknown = || {
+            Trouble::Request(format!(
+                "'{asked}' is none of the choices; choose one of the list"
+            ))
+        };
+        found.ok_or_else(unknown).map(Some)
+    }
+}
+
+async fn put_on(
+    State(app): State<App>,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Result<Redirect, Trouble> {
+    let filled = Filled(fields);
+    let place = filled
+        .one("place")
+        .ok_or_else(|| Trouble::Request("say where it was put on: choose a place".to_owned()))?;
+    let site: Vec<String> = std::iter::once(place).chain(filled.one("spot")).collect();
+    let mut moments = vec![SensorNoteKind::PutOn];
+    if filled.one("then").as_deref() == Some("start") {
+        moments.push(SensorNoteKind::Started);
+    }
+    write(
+        &app,
+        SensorWords {
+            when: filled.one("at"),
+            moments,
+            sensor: filled.one("sensor"),
+            site: Some(site.join(", ")),
+            note: filled.one("note"),
+            detail: SensorDetail {
+                preparation: filled.all("preparation"),
+                cover: filled.all("cover"),
+                lot: filled.one("lot"),
+                serial: filled.one("serial"),
+                ..SensorDetail::default()
+            },
+        },
+    )
+    .await
+}
+
+async fn start(
+    State(app): State<App>,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Result<Redirect, Trouble> {
+    let filled = Filled(fields);
+    write(
+        &app,
+        SensorWords {
+            when: filled.one("at"),
+            moments: vec![SensorNoteKind::Started],
+            sensor: filled.one("sensor"),
+            site: None,
+            note: filled.one("note"),
+            detail: SensorDetail::default(),
+        },
+    )
+    .await
+}
+
+async fn end(State(app): State<App>, Form(fields): Form<Vec<(String, String)>>) -> Result<Redirect, Trouble> {
+    let filled = Filled(fields);
+    let detail = ended(&filled)?;
+    write(
+        &app,
+        SensorWords {
+            when: filled.one("at"),
+            moments: vec![SensorNoteKind::Ended],
+            sensor: filled.one("sensor"),
+            site: None,
+            note: filled.one("note"),
+            detail,
+        },
+    )
+    .await
+}
+
+/// What the form says of a sensor's end.
+fn ended(filled: &Filled) -> Result<SensorDetail, Trouble> {
+    let days = filled.one("skin_days").map(|text| text.parse::<u16>());
+    Ok(SensorDetail {
+        ending: filled.choice("how", Ending::ALL, Ending::name)?,
+        removal: filled.choice("removal", Removal::ALL, Removal::name)?,
+        comfort: filled.choice("comfort", Comfort::ALL, Comfort::name)?,
+        skin: filled.choice("skin", SkinAfter::ALL, SkinAfter::name)?,
+        skin_days: days
+            .transpose()
+            .map_err(|_| Trouble::Request("say the days as a whole number".to_owned()))?,
+        slept: filled.choice("slept", [Side::Left, Side::Right], Side::name)?,
+        ..SensorDetail::default()
+    })
+}
+
+async fn write(app: &App, words: SensorWords) -> Result<Redirect, Trouble> {
+    let change = app.ask(move |backend| backend.write_sensor(&words)).await?;
+    Ok(Redirect::to(&format!("/wear?written={change}#written")))
+}
+
+#[derive(Debug, Deserialize)]
+struct Undo {
+    change: i64,
+}
+
+async fn take_back(State(app): State<App>, Form(undo): Form<Undo>) -> Result<Redirect, Trouble> {
+    app.ask(move |backend| backend.take_back_sensor(undo.change))
+        .await?;
+    Ok(Redirect::to("/wear"))
+}
+
+/// What was just written, with the way back.
+pub(super) fn written(query: &WearQuery) -> Markup {
+    html! {
+        @if let Some(change) = query.written.as_deref().and_then(|text| text.parse::<i64>().ok()) {
+            form.written #written method="post" action="/wear/undo" {
+                p role="status" { "Written down." }
+                input type="hidden" name="change" value=(change);
+                button.quiet type="submit" { "Take it back" }
+            }
+        }
+    }
+}
+
+/// What is on, each with what can be written of it.
+pub(super) fn on_now(findings: &WearFindings) -> Markup {
+    html! {
+        @for on in &findings.on_now {
+            div.on-now {
+                p { strong { (words::on_now_name(on)) } }
+                @if on.started.is_none() {
+                    form method="post" action="/wear/start" {
+                        (named(on))
+                        button type="submit" { "It is started now" }
+                        (another_time())
+                    }
+                }
+                details {
+                    summary { "It ended" }
+                    form method="post" action="/wear/end" {
+                        (named(on))
+                        fieldset.choices {
+                            legend { "How" }
+                            @for ending in Ending::ALL {
+                                label { input type="radio" name="how" value=(ending.name()) required; " " (ending.name()) }
+                            }
+                        }
+                        (afterwards())
+                        label.field { span { "Anything to remember" } input type="text" name="note" maxlength="500"; }
+                        (another_time())
+                        button type="submit" { "Write it down" }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// How it came off and what it left; all of it may stay unsaid.
+fn afterwards() -> Markup {
+    html! {
+        details {
+            summary { "How it came off, and the skin afterwards" }
+            (radios("Taken off", "removal", Removal::ALL, Removal::name, Removal::name))
+            (radios("That was", "comfort", Comfort::ALL, Comfort::name, Comfort::name))
+            (radios("The skin", "skin", SkinAfter::ALL, SkinAfter::name, SkinAfter::looks))
+            label.field { span { "To be seen for so many days" } input type="number" name="skin_days" min="0" max="365" inputmode="numeric"; }
+            (radios("Slept mostly on the side", "slept", [Side::Left, Side::Right], Side::name, Side::name))
+        }
+    }
+}
+
+fn radios<T: Copy, const N: usize>(
+    legend: &str,
+    field: &str,
+    all: [T; N],
+    name: fn(T) -> &'static str,
+    shown: fn(T) -> &'static str,
+) -> Markup {
+    html! {
+        fieldset.choices {
+            legend { (legend) }
+            @for one in all {
+                label { input type="radio" name=(field) value=(name(one)); " " (shown(one)) }
+            }
+        }
+    }
+}
+
+fn named(on: &OnNow) -> Markup {
+    html! { @if let Some(name) = &on.sensor_id { input type="hidden" name="sensor" value=(name); } }
+}
+
+fn another_time() -> Markup {
+    html! {
+        details {
+            summary { "At another time" }
+            label.field { span { "When" } input type="datetime-local" name="at"; }
+        }
+    }
+}
+
+/// The body map and the form for putting one on.
+pub(super) fn put_on_section(findings: &WearFindings, query: &WearQuery, shown: Shown) -> Markup {
+    let chosen = chosen(findings, query);
+    let next = findings.plan.first().and_then(planned_place);
+    let link = |name: &str| format!("/wear?place={}#put-on-form", name.replace(' ', "+"));
+    html! {
+        section {
+            h2 #put-on { "Put one on" }
+            p { "Tap the place, and write it down below it." }
+            div.where {
+                figure {
+                    (chart::body(&findings.places, next, &link, "body"))
+                    figcaption { (words::body_caption(findings)) }
+                }
+                div {
+                    (form(findings, chosen.as_deref()))
+                    (caution(Caution::Wear, shown))
+                }
+            }
+            @if findings.places.iter().any(|place| place.sensors > 0) {
+                (crate::shell::table(&words::places_table(&findings.places), "places"))
+            }
+        }
+    }
+}
+
+/// The place tapped, else that of the next planned.
+fn chosen(findings: &WearFindings, query: &WearQuery) -> Option<String> {
+    let planned = findings.plan.first().and_then(planned_place);
+    query
+        .place
+        .clone()
+        .or_else(|| planned.map(|(region, side)| place_name(region, side)))
+}
+
+fn planned_place(planned: &interstice_findings::wear::Planned) -> Option<(Region, Option<Side>)> {
+    let site = planned.site?;
+    let region = Region::ALL.into_iter().find(|region| region.name() == site)?;
+    let side = [Side::Left, Side::Right]
+        .into_iter()
+        .find(|side| Some(side.name()) == planned.side);
+    Some((region, side))
+}
+
+fn place_name(region: Region, side: Option<Side>) -> String {
+    let side = side.map_or_else(String::new, |side| format!("{} ", side.name()));
+    format!("{side}{}", region.name())
+}
+
+fn form(findings: &WearFindings, chosen: Option<&str>) -> Markup {
+    let habits = &findings.habits;
+    let unlabelled = chosen.and_then(|name| findings.places.iter().find(|place| place.name() == name));
+    html! {
+        form.put-on #put-on-form method="post" action="/wear/put-on" {
+            label.field {
+                span { "Where" }
+                select name="place" required {
+                    @if chosen.is_none() { option value="" { "choose a place" } }
+                    @for name in place_names(findings, chosen) {
+                        option value=(name) selected[Some(name.as_str()) == chosen] { (name) }
+                    }
+                }
+            }
+            @if let Some(place) = unlabelled { p.help { (glue(&words::place_said(place))) } }
+            (tags("Skin", "preparation", &habits.preparation, &habits.last_preparation))
+            (tags("Cover", "cover", &habits.cover, &habits.last_cover))
+            details {
+                summary { "Spot, lot, name, another time" }
+                label.field { span { "Spot" } input type="text" name="spot" maxlength="80" placeholder="outer side, a hand above the elbow"; }
+                label.field { span { "Lot" } input type="text" name="lot" maxlength="80" value=(habits.last_lot.as_deref().unwrap_or_default()); }
+                label.field { span { "Serial number" } input type="text" name="serial" maxlength="80"; }
+                label.field { span { "Its name in your device's file, where it has one" } input type="text" name="sensor" maxlength="80"; }
+                label.field { span { "Anything to remember" } input type="text" name="note" maxlength="500"; }
+                label.field { span { "When, if not now" } input type="datetime-local" name="at"; }
+            }
+            p.buttons {
+                button type="submit" name="then" value="wait" { "Put on, started later" }
+                button type="submit" name="then" value="start" { "Put on and started" }
+            }
+        }
+    }
+}
+
+/// Every place of the map, and those that were used beside it.
+fn place_names(findings: &WearFindings, chosen: Option<&str>) -> Vec<String> {
+    let sides = [Side::Left, Side::Right];
+    let drawn = chart::body_regions().flat_map(|region| sides.map(|side| place_name(region, Some(side))));
+    let mut names: Vec<String> = drawn.collect();
+    let used = findings.places.iter().map(PlaceWorn::name);
+    for name in used.chain(chosen.map(str::to_owned)) {
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    names
+}
+
+fn tags(legend: &str, name: &str, known: &[String], last: &[String]) -> Markup {
+    html! {
+        fieldset.choices {
+            legend { (legend) }
+            @for tag in known {
+                label { input type="checkbox" name=(name) value=(tag) checked[last.contains(tag)]; " " (tag) }
+            }
+        }
+    }
+}

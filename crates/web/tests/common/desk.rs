@@ -1,0 +1,96 @@
+//! A real book behind the app, and the forms of its pages.
+
+use std::sync::Arc;
+
+use axum::body::Body;
+use axum::http::{Request, StatusCode};
+use interstice_book::{Book, Mode, Provenance};
+use interstice_glucose::{Draft, Second, Zone};
+use interstice_web::{Backend, KeptBook, Outside, router};
+use tower::ServiceExt;
+
+pub(crate) struct Desk {
+    app: axum::Router,
+    pub(crate) book: Book,
+    _folder: tempfile::TempDir,
+}
+
+impl Desk {
+    /// With what was brought in, asked at `now`.
+    pub(crate) fn new(draft: &Draft, now: fn() -> Second) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("book");
+        let mut book = Book::open(&path, Mode::CreateIfAbsent).unwrap();
+        let go_on = &mut |_, _| std::ops::ControlFlow::Continue(());
+        book.import(draft, &Provenance::named("made up", [0; 32]), go_on)
+            .unwrap();
+        let outside = Outside {
+            machine_zone: Zone::utc(),
+            now,
+        };
+        let kept = Arc::new(KeptBook::new(&path, outside));
+        Desk {
+            app: router(kept as Arc<dyn Backend>),
+            book,
+            _folder: folder,
+        }
+    }
+
+    async fn send(&self, request: Request<Body>) -> (StatusCode, String, String) {
+        let response = self.app.clone().oneshot(request).await.unwrap();
+        let status = response.status();
+        let to = response.headers().get("location");
+        let to = to.map_or(String::new(), |to| to.to_str().unwrap().to_owned());
+        let bytes = axum::body::to_bytes(response.into_body(), usize::MAX)
+            .await
+            .unwrap();
+        (status, to, String::from_utf8_lossy(&bytes).into_owned())
+    }
+
+    pub(crate) async fn get(&self, path: &str) -> String {
+        let request = Request::builder().uri(path).header("host", "127.0.0.1:8080");
+        let (status, _, page) = self.send(request.body(Body::empty()).unwrap()).await;
+        assert_eq!(status, StatusCode::OK, "{path}");
+        if !path.starts_with("/api/") {
+            assert_eq!(super::repairs(&page), Vec::<String>::new(), "{path}");
+        }
+        page
+    }
+
+    pub(crate) async fn post(&self, path: &str, form: &str, origin: &str) -> (StatusCode, String, String) {
+        let request = Request::builder()
+            .method("POST")
+            .uri(path)
+            .header("host", "127.0.0.1:8080")
+            .header("origin", origin)
+            .header("content-type", "application/x-www-form-urlencoded");
+        self.send(request.body(Body::from(form.to_owned())).unwrap())
+            .await
+    }
+}
+
+/// Where the app's own pages come from.
+pub(crate) const OWN: &str = "http://127.0.0.1:8080";
+
+/// The fields a browser would send from the only form of a page that posts to `action`, and where to.
+pub(crate) fn form_of(page: &str, action: &str) -> (String, String) {
+    let page = scraper::Html::parse_document(page);
+    let forms = scraper::Selector::parse("form[method=post]").unwrap();
+    let inputs = scraper::Selector::parse("input[type=hidden]").unwrap();
+    let form = page
+        .select(&forms)
+        .find(|form| {
+            let to = form.value().attr("action").unwrap();
+            to.split('?').next() == Some(action)
+        })
+        .unwrap();
+    let fields: Vec<(&str, &str)> = form
+        .select(&inputs)
+        .map(|input| {
+            let input = input.value();
+            (input.attr("name").unwrap(), input.attr("value").unwrap())
+        })
+        .collect();
+    let action = form.value().attr("action").unwrap().to_owned();
+    (action, serde_urlencoded::to_string(fields).unwrap())
+}

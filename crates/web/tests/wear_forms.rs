@@ -1,0 +1,154 @@
+//! A sensor written down by the forms of the Wear page, and taken back.
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+mod common;
+
+use axum::http::StatusCode;
+use common::desk::{Desk, OWN, form_of};
+use interstice_glucose::{
+    Draft, Ending, Readings, Said, Second, SensorNote, SensorNoteKind, SkinAfter, TraceDraft, TraceKind,
+};
+
+/// 2025-12-01T00:00:00Z.
+const START: Second = 1_764_547_200;
+/// 2026-01-01T00:00:00Z.
+const NOW: Second = 1_767_225_600;
+
+/// Invented: ten days of one sensor that stays at 110 mg/dL, long before now.
+fn draft() -> Draft {
+    let mut draft = Draft::default();
+    let level = draft.levels.intern(Said::whole_mg_per_dl(110));
+    let mut readings = Readings::default();
+    for i in 0..10 * 288_i64 {
+        readings.push(u32::try_from(START + 300 * i).unwrap(), level);
+    }
+    draft.traces.push(TraceDraft {
+        sensor: "before".to_owned(),
+        kind: TraceKind::Automatic,
+        readings,
+    });
+    draft
+}
+
+fn desk() -> Desk {
+    Desk::new(&draft(), || NOW)
+}
+
+fn notes(desk: &Desk) -> Vec<SensorNote> {
+    let record = desk.book.load_all().unwrap();
+    record.sensor_notes.iter().map(|kept| kept.it.clone()).collect()
+}
+
+const PUT_ON: &str = "place=left+thigh&spot=outer&preparation=wash&preparation=alcohol&cover=over-patch&lot=L%3C7%3E&then=start&at=2025-12-31T20%3A30";
+
+#[tokio::test]
+async fn put_on_and_started_is_one_change_and_is_taken_back_whole() {
+    let desk = desk();
+    let before = desk.get("/wear").await;
+    assert!(before.contains("No sensor is known to be on now"));
+    let (status, to, _) = desk.post("/wear/put-on", PUT_ON, OWN).await;
+    assert_eq!(status, StatusCode::SEE_OTHER);
+    let [put_on, started] = notes(&desk).try_into().unwrap();
+    assert_eq!(
+        (put_on.kind, started.kind, put_on.at, started.at),
+        (
+            SensorNoteKind::PutOn,
+            SensorNoteKind::Started,
+            NOW - 12_600,
+            NOW - 12_600
+        )
+    );
+    assert_eq!(put_on.site.as_deref(), Some("left thigh, outer"));
+    assert_eq!(put_on.detail.preparation, ["wash", "alcohol"]);
+    assert_eq!(
+        (put_on.detail.cover.as_slice(), put_on.detail.lot.as_deref()),
+        (["over-patch".to_owned()].as_slice(), Some("L<7>"))
+    );
+    let page = desk.get(to.split('#').next().unwrap()).await;
+    assert!(
+        page.contains("left thigh, outer") && page.contains("Written down."),
+        "{page}"
+    );
+    // A lot that looks like markup stays text, and what was done last is offered again.
+    assert!(page.contains("L&lt;7&gt;") && !page.contains("L<7>"));
+    let (action, fields) = form_of(&page, "/wear/undo");
+    assert_eq!(desk.post(&action, &fields, OWN).await.0, StatusCode::SEE_OTHER);
+    assert!(notes(&desk).is_empty());
+    assert_eq!(desk.post(&action, &fields, OWN).await.0, StatusCode::BAD_REQUEST);
+}
+
+#[tokio::test]
+async fn a_sensor_beds_in_is_started_and_ends_with_what_it_left() {
+    let desk = desk();
+    let form = "place=right+upper+arm&then=wait&at=2025-12-30T20%3A00";
+    desk.post("/wear/put-on", form, OWN).await;
+    let page = desk.get("/wear").await;
+    assert!(page.contains("right upper arm, not started"), "{page}");
+    let (action, fields) = form_of(&page, "/wear/start");
+    let fields = format!("{fields}&at=2025-12-31T20%3A00");
+    assert_eq!(desk.post(&action, &fields, OWN).await.0, StatusCode::SEE_OTHER);
+    let page = desk.get("/wear").await;
+    assert!(
+        !page.contains("/wear/start"),
+        "one that is started is not started again"
+    );
+    let (action, fields) = form_of(&page, "/wear/end");
+    let ended = format!(
+        "{fields}&how=knocked+off&removal=dry&comfort=hardly+felt&skin=irritant&skin_days=2&note=a+door"
+    );
+    let (status, to, _) = desk.post(&action, &ended, OWN).await;
+    assert_eq!(status, StatusCode::SEE_OTHER, "{to}");
+    let end = notes(&desk).pop().unwrap();
+    assert_eq!(
+        (end.kind, end.at, end.note.as_deref()),
+        (SensorNoteKind::Ended, NOW, Some("a door"))
+    );
+    assert_eq!(end.detail.ending, Some(Ending::KnockedOff));
+    assert_eq!(
+        (end.detail.skin, end.detail.skin_days),
+        (Some(SkinAfter::Irritant), Some(2))
+    );
+    assert!(
+        desk.get("/wear")
+            .await
+            .contains("No sensor is known to be on now")
+    );
+}
+
+#[tokio::test]
+async fn what_makes_no_sense_is_refused_and_writes_nothing() {
+    let desk = desk();
+    for (path, form) in [
+        ("/wear/put-on", "spot=outer"),
+        ("/wear/put-on", "place=left+thigh&at=yesterday"),
+        ("/wear/put-on", "place=left+thigh&at=2027-01-01T00%3A00"),
+        ("/wear/end", "how=exploded"),
+        ("/wear/end", "skin_days=-1"),
+        ("/wear/undo", "change=999"),
+        // The import itself is not taken back by this door.
+        ("/wear/undo", "change=1"),
+    ] {
+        let (status, _, page) = desk.post(path, form, OWN).await;
+        assert_eq!(status, StatusCode::BAD_REQUEST, "{path} {form} {page}");
+    }
+    let (status, _, _) = desk
+        .post("/wear/put-on", PUT_ON, "http://elsewhere.example")
+        .await;
+    assert_eq!(status, StatusCode::FORBIDDEN);
+    assert!(notes(&desk).is_empty());
+    assert!(desk.book.load_all().unwrap().reading_count() > 0);
+}
+
+/// Readings that end long ago say so, and the page can be had as of then.
+#[tokio::test]
+async fn old_readings_are_told_as_old() {
+    let desk = desk();
+    let page = desk.get("/wear").await;
+    assert!(page.contains("The last reading is of"), "{page}");
+    let then = desk.get("/wear?at=2025-12-10T12:00").await;
+    assert!(!then.contains("The last reading is of") && then.contains("Sensor before"));
+    let json = desk.get("/api/wear?at=2025-12-10T12:00").await;
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(json["now"], "2025-12-10T12:00:00+00:00");
+    assert_eq!(json["on_now"].as_array().unwrap().len(), 1);
+}
