@@ -38,6 +38,8 @@ pub struct CheckReport {
     pub entries: u64,
     /// Kept files unpacked and held against their digests.
     pub originals: u64,
+    /// Photos held against their digests.
+    pub photos: u64,
     /// The first problems.
     pub problems: Vec<Problem>,
     /// All of them, listed or not.
@@ -94,6 +96,8 @@ impl Book {
             report.note("seals", seals)?;
             let originals = check_originals(conn, &mut report);
             report.note("kept files", originals)?;
+            let photos = check_photos(conn, &mut report);
+            report.note("photos", photos)?;
             Ok(report)
         })
     }
@@ -219,6 +223,20 @@ fn check_originals(conn: &Connection, report: &mut CheckReport) -> Result<()> {
             Err(error) => error.to_string(),
         };
         report.add(format!("kept file of change {origin}"), what);
+    }
+    Ok(())
+}
+
+fn check_photos(conn: &Connection, report: &mut CheckReport) -> Result<()> {
+    let mut statement = conn.prepare("SELECT id, digest, bytes FROM photo ORDER BY id")?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        let (id, digest): (i64, [u8; 32]) = (row.get(0)?, row.get(1)?);
+        let bytes = row.get_ref(2)?.as_blob().map_err(rusqlite::Error::from)?;
+        report.photos += 1;
+        if <[u8; 32]>::from(Sha256::digest(bytes)) != digest {
+            report.add(format!("photo {id}"), "it is not the photo that was kept");
+        }
     }
     Ok(())
 }

@@ -375,7 +375,7 @@ fn read_import(row: &Row<'_>) -> rusqlite::Result<ImportInfo> {
 }
 
 /// The entries themselves, so that the journal tells them even after an undo.
-fn log_detail(draft: &Draft) -> String {
+pub(crate) fn log_detail(draft: &Draft) -> String {
     fn all<T: Stored>(entries: &[T]) -> serde_json::Value {
         let contents = entries.iter().map(|entry| content(&entry.values()));
         contents
@@ -520,6 +520,7 @@ fn drop_rows(conn: &Connection, origin: ChangeId) -> Result<u64> {
         }
     }
     for table in [
+        "photo",
         "block",
         "retraction",
         "rejected_row",

@@ -11,6 +11,7 @@ use crate::columns::{Blocks, Conflict, day_range};
 use crate::entries::{Kept, by_hand, entries};
 use crate::entry::Word;
 use crate::error::{BookError, BookErrorKind, Result};
+use crate::photo::{Photo, photos};
 use crate::settings;
 
 /// The readings of one sensor.
@@ -45,6 +46,8 @@ pub struct Record {
     pub marks: Vec<Kept<Mark>>,
     /// In time order.
     pub sensor_notes: Vec<Kept<SensorNote>>,
+    /// Photos beside those, in time order.
+    pub photos: Vec<Photo>,
     /// In time order; those that began earlier and reach into the window are among them.
     pub low_verdicts: Vec<Kept<LowVerdict>>,
     /// All stretches lived away from the base zone, in time order, whatever the window.
@@ -160,6 +163,7 @@ fn load(conn: &Connection, from: Second, to: Second) -> Result<Record> {
         meals: entries(conn, &by_hand, from, to)?,
         marks: entries(conn, &by_hand, from, to)?,
         sensor_notes: entries(conn, &by_hand, from, to)?,
+        photos: photos(conn, from, to)?,
         low_verdicts: entries(conn, &by_hand, from, to)?,
         clock: lived_clock(&base_zone, &lived),
         lived,

@@ -5,6 +5,7 @@ use std::path::Path;
 
 use rusqlite::types::Value;
 use rusqlite::{Connection, Transaction, TransactionBehavior, params_from_iter};
+use sha2::{Digest, Sha256};
 
 use crate::block;
 use crate::book::{Book, Mode, begin_with_layout, connect_for_saving};
@@ -14,7 +15,7 @@ use crate::journal::ChangeId;
 use crate::seal::{is_unbroken, seal_all};
 
 /// Tables in the order in which rows may name one another, and whether their first column is the row's number.
-const TABLES: [&str; 15] = [
+const TABLES: [&str; 16] = [
     "change",
     "import",
     "original",
@@ -28,6 +29,7 @@ const TABLES: [&str; 15] = [
     "sensor_note",
     "low_verdict",
     "lived_span",
+    "photo",
     "rejected_row",
     "recipe",
 ];
@@ -227,7 +229,8 @@ impl Copy<'_> {
         Ok(())
     }
 
-    /// A block must unpack to as many readings as were written. (Columns: id, trace, day, origin, count, packed.)
+    /// A block must unpack to as many readings as were written (columns: id, trace, day, origin, count, packed), a photo
+    /// must have its digest (columns: id, origin, at, sensor, name, media, digest, bytes).
     fn is_fit(&self, values: &[Value]) -> bool {
         match (self.table, values) {
             (
@@ -245,7 +248,10 @@ impl Copy<'_> {
                 let rows = day.and_then(|day| block::unpack(day, packed).ok());
                 rows.is_some_and(|rows| i64::try_from(rows.len()) == Ok(*count))
             }
-            ("block", _) => false,
+            ("photo", [.., Value::Blob(digest), Value::Blob(bytes)]) => {
+                Sha256::digest(bytes).as_slice() == digest.as_slice()
+            }
+            ("block" | "photo", _) => false,
             _ => true,
         }
     }

@@ -10,12 +10,13 @@ use crate::seal::seal_all;
 pub(crate) const APPLICATION_ID: i64 = 0x496e_7473;
 
 /// Every layout ever released, oldest first. A released one is never edited: what changes is appended.
-const LAYOUTS: [&str; 5] = [
+const LAYOUTS: [&str; 6] = [
     include_str!("schema/0001.sql"),
     include_str!("schema/0002.sql"),
     include_str!("schema/0003.sql"),
     include_str!("schema/0004.sql"),
     include_str!("schema/0005.sql"),
+    include_str!("schema/0006.sql"),
 ];
 /// The layout from which on changes are sealed.
 const SEALED: usize = 5;

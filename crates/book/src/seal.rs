@@ -20,6 +20,9 @@ const PARTS: [&str; 6] = [
     "SELECT * FROM rejected_row WHERE origin = ?1 ORDER BY id",
     "SELECT * FROM recipe WHERE origin = ?1 ORDER BY id",
 ];
+/// Came with layout 6, and is taken in only where a change has such rows: seals written before stand, and a damaged row that
+/// one of them tells of is not sealed over. The bytes have a digest of their own.
+const PHOTOS: &str = "SELECT id, origin, at, sensor, name, media, digest, length(bytes) FROM photo WHERE origin = ?1 ORDER BY id";
 const SETTINGS: &str = "SELECT key, value FROM setting WHERE origin = ?1 ORDER BY key";
 
 /// Seals a change as its rows are now. Whoever writes rows of a change, or takes some away, seals it anew.
@@ -32,7 +35,7 @@ pub(crate) fn seal(conn: &Connection, change: ChangeId) -> Result<()> {
 
 /// Seals every change of a book that has no seals yet. One that cannot be read stays without, and a check says so.
 ///
-/// Rows are sealed with all their columns: a later layout that adds one seals all changes anew.
+/// Rows are sealed with all their columns: a later layout that adds a column seals all changes anew.
 pub(crate) fn seal_all(conn: &Connection) -> Result<()> {
     let mut changes = conn.prepare("SELECT id FROM change ORDER BY id")?;
     let ids: Vec<i64> = changes
@@ -61,7 +64,22 @@ fn digest_of(conn: &Connection, change: ChangeId) -> Result<[u8; 32]> {
         add(conn, &mut hasher, &sql, change)?;
     }
     add(conn, &mut hasher, SETTINGS, change)?;
+    if has_photos(conn, change)? {
+        add(conn, &mut hasher, PHOTOS, change)?;
+    }
     Ok(hasher.finalize().into())
+}
+
+/// Whether a change brought photos; a book of an earlier layout has no table of them.
+fn has_photos(conn: &Connection, change: ChangeId) -> Result<bool> {
+    let has_table = "SELECT EXISTS (SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = 'photo')";
+    if !conn.prepare_cached(has_table)?.query_row([], |row| row.get(0))? {
+        return Ok(false);
+    }
+    let has_rows = "SELECT EXISTS (SELECT 1 FROM photo WHERE origin = ?1)";
+    Ok(conn
+        .prepare_cached(has_rows)?
+        .query_row([change.0], |row| row.get(0))?)
 }
 
 /// Takes in the rows of a query, each value with its kind and length, so that no two different rows read alike.

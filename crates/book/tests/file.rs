@@ -122,7 +122,7 @@ fn a_newer_book_is_refused_and_left_alone() {
     for mode in [Mode::CreateIfAbsent, Mode::Existing, Mode::ReadOnly] {
         let refused = Book::open(&path, mode).unwrap_err();
         assert!(
-            matches!(refused.kind(), BookErrorKind::Newer { found: 99, known: 5 }),
+            matches!(refused.kind(), BookErrorKind::Newer { found: 99, known: 6 }),
             "{refused}"
         );
         assert!(refused.to_string().contains("use that version"));

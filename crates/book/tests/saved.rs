@@ -11,16 +11,18 @@ use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 use common::{Source, check, dose, import, mark, meal, mg, sensor_note, standing};
-use interstice_book::{Book, ChangeId, ChangeKind, Entry, KeptRecipe, Mode, NightHours, Provenance, Setting};
+use interstice_book::{
+    Book, ChangeId, ChangeKind, Entry, KeptRecipe, Mode, NewPhoto, NightHours, Provenance, Setting,
+};
 use interstice_glucose::{
     Censor, Delivery, Dose, Draft, InsulinKind, LivedSpan, LowVerdict, LowWas, Rejected, Said, SensorDetail,
     SensorNote, SensorNoteKind, TraceKind, Unit, Zone,
 };
 
 /// Layouts of which a book is kept.
-const LAYOUTS: [u32; 5] = [1, 2, 3, 4, 5];
+const LAYOUTS: [u32; 6] = [1, 2, 3, 4, 5, 6];
 /// The present one.
-const LATEST: u32 = 5;
+const LATEST: u32 = 6;
 /// First instant of all of them, 2025-03-29T00:00Z.
 const START: i64 = 1_743_206_400;
 
@@ -214,6 +216,26 @@ fn judge_a_low(book: &mut Book) {
     book.log(&draft, "low", 96).unwrap();
 }
 
+/// What came with layout 6: a photo beside what was noted of a sensor.
+fn keep_a_photo(book: &mut Book) {
+    let note = SensorNote {
+        note: Some("red, round".to_owned()),
+        ..sensor_note(START + 9000)
+    };
+    let draft = Draft {
+        sensor_notes: vec![note],
+        ..Draft::default()
+    };
+    let photo = NewPhoto {
+        at: START + 9000,
+        sensor: None,
+        name: "arm.png",
+        bytes: common::SMALLEST_PNG,
+    };
+    book.log_with_photo(&draft, photo, "sensor with a photo", 97)
+        .unwrap();
+}
+
 /// A book as the code of that layout wrote it: all that it could keep.
 fn fill_to(layout: u32, path: &Path) -> Book {
     let mut book = Book::open(path, Mode::CreateIfAbsent).unwrap();
@@ -226,6 +248,9 @@ fn fill_to(layout: u32, path: &Path) -> Book {
     }
     if layout >= 4 {
         judge_a_low(&mut book);
+    }
+    if layout >= 6 {
+        keep_a_photo(&mut book);
     }
     book
 }
@@ -284,7 +309,7 @@ fn told(book: &Book) -> impl PartialEq + std::fmt::Debug + use<> {
     (
         standing(&record),
         (record.blood_checks, record.doses, record.meals, record.marks),
-        (record.sensor_notes, record.low_verdicts),
+        (record.sensor_notes, record.low_verdicts, record.photos),
         format!("{:?}", record.clock),
         format!("{conflicts:?} {:?}", book.settings().unwrap()),
         journal,
@@ -310,7 +335,19 @@ fn every_layout_tells_what_it_was_given() {
         assert_eq!(checks, expected, "layout {layout}");
         let notes: Vec<&SensorNote> = record.sensor_notes.iter().map(|kept| &kept.it).collect();
         let expected = [sensor_note(START), detailed()];
-        assert!(notes.into_iter().eq(&expected[..if layout < 3 { 1 } else { 2 }]));
+        let told = notes.len().min(2);
+        assert_eq!(notes.len(), [1, 1, 2, 2, 2, 3][layout as usize - 1]);
+        assert!(notes[..told].iter().copied().eq(&expected[..told]));
+        let photos: Vec<_> = record
+            .photos
+            .iter()
+            .map(|photo| book.photo(photo.id).unwrap().unwrap().1)
+            .collect();
+        assert!(
+            photos
+                .iter()
+                .eq(&[common::SMALLEST_PNG][..usize::from(layout >= 6)])
+        );
         let words: Vec<&LowVerdict> = record.low_verdicts.iter().map(|kept| &kept.it).collect();
         assert!(words.into_iter().eq(&[judged()][..usize::from(layout >= 4)]));
     }

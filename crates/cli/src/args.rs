@@ -10,7 +10,7 @@ use interstice_glucose::{DayHours, PlanWeight};
 
 use crate::wear_set;
 
-pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, SensorArgs, SensorWhat, Skin};
+pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, PhotoArgs, SensorArgs, SensorWhat, Skin};
 pub(crate) use stock::{StockAddArgs, StockArgs, StockWhat};
 
 /// A person's own book and analyst for living on a glucose sensor.
@@ -49,6 +49,8 @@ pub(crate) enum Command {
     SensorKind(SensorKindArgs),
     /// The drawer: lots of sensors and covers, what is left, what expires.
     Stock(StockArgs),
+    /// List the photos beside sensors, or take one out into a file.
+    Photo(PhotoArgs),
     /// Write something down by hand.
     Log(LogArgs),
     /// Take back the last change, or the one with this number.

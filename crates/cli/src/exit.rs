@@ -77,6 +77,7 @@ impl From<interstice_desk::DeskError> for Failure {
     fn from(error: interstice_desk::DeskError) -> Self {
         use interstice_desk::DeskError;
         let exit = match &error {
+            DeskError::Book(refused) if refused.is_refusal() => Exit::Usage,
             DeskError::Book(_) => Exit::Book,
             DeskError::Request(_) => Exit::Usage,
             _ => Exit::Input,

@@ -237,6 +237,7 @@ fn look_over(book: &Book, out: &mut Output) -> Answer {
             "readings": report.readings,
             "entries": report.entries,
             "originals": report.originals,
+            "photos": report.photos,
             "problem_count": report.problem_count,
             "problems": problems,
         }))?;

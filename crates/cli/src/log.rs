@@ -24,7 +24,18 @@ pub(crate) fn log(args: &LogArgs, path: &Path, world: &World, out: &mut Output) 
     let settings = book.settings().map_err(Failure::book)?;
     let zone = settings.base_zone.unwrap_or_else(|| world.zone.clone());
     let entry = entry(args, world.now, &zone, settings.unit)?;
-    let change = interstice_desk::log(&mut book, &entry, world.now)?;
+    let photo = match &args.what {
+        LogWhat::Sensor(args) => args.photo.as_deref(),
+        _ => None,
+    };
+    let change = match (&entry, photo) {
+        (Entry::Sensor(_), Some(file)) => {
+            let (name, bytes) = sensor::photo(file)?;
+            let entries = std::slice::from_ref(&entry);
+            interstice_desk::log_with_photo(&mut book, entries, (&name, &bytes), world.now)?
+        }
+        _ => interstice_desk::log(&mut book, &entry, world.now)?,
+    };
     if out.json() {
         out.document(&json!({ "change_id": change }))?;
     } else {

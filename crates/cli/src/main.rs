@@ -9,6 +9,7 @@ mod keep;
 mod log;
 mod opened;
 mod output;
+mod photo;
 mod progress;
 mod review;
 mod serve;
@@ -54,6 +55,7 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::WearSet(args) => wear_set::wear_set(args, &book, &world, out),
         Command::SensorKind(args) => wear::sensor_kind(args, &book, &world, out),
         Command::Stock(args) => stock::stock(args, &book, &world, out),
+        Command::Photo(args) => photo::photo(args, &book, out),
         Command::Log(args) => log::log(args, &book, &world, out),
         Command::Undo { id } => keep::undo(*id, &book, &world, out),
         Command::Journal { last } => keep::journal(*last, &book, out),

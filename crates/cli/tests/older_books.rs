@@ -12,7 +12,7 @@ use serde_json::Value;
 use tempfile::TempDir;
 
 /// Layouts before the present one.
-const EARLIER: [u32; 4] = [1, 2, 3, 4];
+const EARLIER: [u32; 5] = [1, 2, 3, 4, 5];
 
 fn lay_down(folder: &Path, layout: u32) -> PathBuf {
     let kept =

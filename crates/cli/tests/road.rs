@@ -279,6 +279,42 @@ fn a_sensors_moments_are_written_down() {
     assert_eq!(journal["changes"][3]["what"], "logged sensor S1 put on");
 }
 
+/// One grey pixel: the signature and chunks of RFC 2083, made once by zlib.
+const PIXEL: &[u8] = b"\x89PNG\r\n\x1a\n\0\0\0\x0dIHDR\0\0\0\x01\0\0\0\x01\x08\0\0\0\0\x3a\x7e\x9b\x55\0\0\0\x0aIDAT\x78\xda\x63\x68\0\0\0\x82\0\x81\xda\x45\x08\x3b\0\0\0\0IEND\xae\x42\x60\x82";
+
+#[test]
+fn a_photo_beside_a_sensor_comes_out_as_it_went_in() {
+    let desk = Desk::new();
+    let arm = desk.file("arm.png", PIXEL);
+    let noted = [
+        "log", "sensor", "noted", "--name", "S1", "--skin", "irritant", "--photo", &arm,
+    ];
+    assert_eq!(desk.json(&noted).0, 0);
+    let (_, listed) = desk.json(&["photo"]);
+    assert_eq!(listed["photos"][0]["media"], "image/png");
+    assert_eq!(
+        (&listed["photos"][0]["name"], &listed["photos"][0]["sensor_id"]),
+        (&"arm.png".into(), &"S1".into())
+    );
+    let out = desk.folder.path().join("out.png").display().to_string();
+    let said = desk.run(&["photo", "1", "--out", &out]);
+    assert_eq!(said.status.code(), Some(0));
+    assert!(String::from_utf8_lossy(&said.stdout).contains("as it was kept"));
+    assert_eq!(std::fs::read(&out).unwrap(), PIXEL);
+    // A file that is there is not written over, and what is no picture is not kept.
+    assert_eq!(desk.run(&["photo", "1", "--out", &out]).status.code(), Some(2));
+    assert_eq!(desk.run(&["photo", "9"]).status.code(), Some(2));
+    let words = desk.file("words.jpg", "no picture");
+    assert_eq!(
+        desk.run(&["log", "sensor", "noted", "--photo", &words])
+            .status
+            .code(),
+        Some(2)
+    );
+    desk.run(&["undo"]);
+    assert_eq!(desk.json(&["photo"]).1["photos"].as_array().unwrap().len(), 0);
+}
+
 #[test]
 fn entries_are_written_down_questioned_and_taken_back() {
     let desk = Desk::new();

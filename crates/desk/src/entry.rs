@@ -1,6 +1,6 @@
 //! Writing an entry down by hand.
 
-use interstice_book::{Book, Entry as Kept, EntryRef};
+use interstice_book::{Book, Entry as Kept, EntryRef, NewPhoto};
 use interstice_glucose::{
     BloodCheck, DAY_S, Dose, Draft, LowVerdict, LowWas, Mark, MarkKind, Meal, Second, SensorNote,
     SensorNoteKind, one_or_many,
@@ -56,6 +56,45 @@ pub fn log(book: &mut Book, entry: &Entry, now: Second) -> Result<i64, DeskError
 /// # Errors
 /// As [`log`].
 pub fn log_together(book: &mut Book, entries: &[Entry], now: Second) -> Result<i64, DeskError> {
+    let receipt = book.log(&draft(entries, now)?, &lines(entries), now)?;
+    receipt
+        .change
+        .map(|change| change.0)
+        .ok_or_else(|| DeskError::Request("the book has this entry already".to_owned()))
+}
+
+/// Writes moments in a sensor's life with a photo beside the first of them; answers the number of the change, for undo.
+///
+/// # Errors
+/// As [`log`], and `Book` where the photo is too large or no picture of a known kind; `Request` where no moment is told.
+pub fn log_with_photo(
+    book: &mut Book,
+    entries: &[Entry],
+    (name, bytes): (&str, &[u8]),
+    now: Second,
+) -> Result<i64, DeskError> {
+    let Some(Entry::Sensor(note)) = entries.first() else {
+        return Err(DeskError::Request(
+            "a photo stands beside a moment of a sensor".to_owned(),
+        ));
+    };
+    let photo = NewPhoto {
+        at: note.at,
+        sensor: note.sensor.as_deref(),
+        name,
+        bytes,
+    };
+    let what = format!("{} with a photo", lines(entries));
+    let receipt = book.log_with_photo(&draft(entries, now)?, photo, &what, now)?;
+    Ok(receipt.change.map_or(0, |change| change.0))
+}
+
+fn lines(entries: &[Entry]) -> String {
+    let lines: Vec<String> = entries.iter().map(line).collect();
+    lines.join(", ")
+}
+
+fn draft(entries: &[Entry], now: Second) -> Result<Draft, DeskError> {
     let mut draft = Draft::default();
     for entry in entries {
         plausible(entry, now).map_err(DeskError::Request)?;
@@ -68,12 +107,7 @@ pub fn log_together(book: &mut Book, entries: &[Entry], now: Second) -> Result<i
             Entry::Low(verdict) => draft.low_verdicts.push(verdict),
         }
     }
-    let lines: Vec<String> = entries.iter().map(line).collect();
-    let receipt = book.log(&draft, &lines.join(", "), now)?;
-    receipt
-        .change
-        .map(|change| change.0)
-        .ok_or_else(|| DeskError::Request("the book has this entry already".to_owned()))
+    Ok(draft)
 }
 
 /// Another word of the wearer on the very same stretch: the new one corrects it.

@@ -10,7 +10,7 @@ mod report;
 pub mod stock;
 mod when;
 
-pub use entry::{Entry, log, log_together};
+pub use entry::{Entry, log, log_together, log_with_photo};
 pub use error::DeskError;
 pub use import::{ImportRequest, Place, explain, explain_bytes, import_bytes, import_path};
 pub use report::{FileReport, FileStatus, ProblemLine, QuestionLine};
@@ -18,7 +18,7 @@ pub use when::instant;
 
 /// What a caller may need of the rooms behind the desk, so that it need not reach past it.
 pub use interstice_book::{
-    Book, BookError, Change, ChangeId, ChangeKind, Entry as BookEntry, EntryRef, ImportInfo, KeptLot, Mode,
-    Setting, Settings, Stock, UndoReceipt, VersionStamp,
+    Book, BookError, Change, ChangeId, ChangeKind, Entry as BookEntry, EntryRef, ImportInfo, KeptLot,
+    LARGEST_PHOTO, Mode, Photo, PhotoId, PhotoMedia, Setting, Settings, Stock, UndoReceipt, VersionStamp,
 };
 pub use interstice_intake::{ColumnView, DateOrder, Progress, Role, Stop, TableView, Understanding};

@@ -54,6 +54,7 @@ fn forty_years() -> Record {
         meals: Vec::new(),
         marks: Vec::new(),
         sensor_notes: Vec::new(),
+        photos: Vec::new(),
         low_verdicts: Vec::new(),
         lived: Vec::new(),
         clock: LivedClock::new(&base_zone, &[], 0, 4_000_000_000),

@@ -3,7 +3,7 @@
 //! What the person and their files say of a sensor's moments is put together; where they say nothing, the readings tell:
 //! a sensor's name in the source, or, where there is none, the pause that a change of sensor leaves.
 
-use interstice_book::{Kept, Record};
+use interstice_book::{ChangeId, Kept, Photo, Record};
 use interstice_glucose::{
     BodySite, DAY_S, Ending, Second, SensorDetail, SensorNote, SensorNoteKind, TraceKind,
 };
@@ -59,6 +59,10 @@ pub struct SensorWorn {
     pub detail: SensorDetail,
     /// What else was written beside its moments, in their order.
     pub notes: Vec<String>,
+    /// Photos beside its moments, in time order.
+    pub photos: Vec<Photo>,
+    /// The changes that told of it.
+    changes: Vec<ChangeId>,
 }
 
 impl SensorWorn {
@@ -101,6 +105,8 @@ impl SensorWorn {
             site: None,
             detail: SensorDetail::default(),
             notes: Vec::new(),
+            photos: Vec::new(),
+            changes: Vec::new(),
         }
     }
 
@@ -141,6 +147,7 @@ impl SensorWorn {
 /// from [`WORN_BEFORE_S`] before the window on; of a sensor put on before that, less is known.
 pub fn sensors_worn(record: &Record, from: Second, to: Second) -> Vec<SensorWorn> {
     let mut all = told(&record.sensor_notes);
+    give_photos(&mut all, &record.photos);
     for (name, at) in named(record) {
         give_readings(&mut all, Some(name), &at);
     }
@@ -158,7 +165,7 @@ pub fn sensors_worn(record: &Record, from: Second, to: Second) -> Vec<SensorWorn
 /// its kind, or begins another. One told twice at nearly the same time is one.
 fn told(notes: &[Kept<SensorNote>]) -> Vec<SensorWorn> {
     let mut all: Vec<SensorWorn> = Vec::new();
-    for note in notes.iter().map(|kept| &kept.it) {
+    for (note, change) in notes.iter().map(|kept| (&kept.it, kept.origin)) {
         let place = again(&all, note)
             .or_else(|| waiting(&all, note))
             .unwrap_or_else(|| {
@@ -169,8 +176,26 @@ fn told(notes: &[Kept<SensorNote>]) -> Vec<SensorWorn> {
             all[place].sensor.clone_from(&note.sensor);
         }
         all[place].take(note);
+        all[place].changes.push(change);
     }
     all
+}
+
+/// A photo belongs to the sensor its change told of; where that says nothing any more, to the one of its name, else to the
+/// one put on last before it.
+fn give_photos(all: &mut [SensorWorn], photos: &[Photo]) {
+    for photo in photos {
+        let told = all.iter().position(|worn| worn.changes.contains(&photo.origin));
+        let place = told.or_else(|| {
+            let before = all.iter().enumerate().filter(|(_, worn)| {
+                worn.from() <= photo.at && (photo.sensor.is_none() || worn.sensor == photo.sensor)
+            });
+            before.max_by_key(|(_, worn)| worn.from()).map(|(place, _)| place)
+        });
+        if let Some(place) = place {
+            all[place].photos.push(photo.clone());
+        }
+    }
 }
 
 /// The sensor of which this moment was told already.
@@ -478,6 +503,35 @@ mod tests {
             })
             .collect();
         assert_eq!(told, [(true, Some(3), None), (false, None, Some("B2"))]);
+    }
+
+    #[test]
+    fn a_photo_goes_with_the_moment_its_change_told() {
+        let mut ended = note(14 * DAY, Ended, Some("S1"), None, "");
+        ended.origin = ChangeId(7);
+        let mut worn = told(&[
+            note(0, PutOn, Some("S1"), None, ""),
+            note(13 * DAY, PutOn, Some("S2"), None, ""),
+            ended,
+        ]);
+        let photo = |id, origin, at, sensor: Option<&str>| Photo {
+            id: interstice_book::PhotoId(id),
+            origin: ChangeId(origin),
+            at,
+            sensor: sensor.map(str::to_owned),
+            name: "arm.jpg".to_owned(),
+            media: interstice_book::PhotoMedia::Jpeg,
+            size_bytes: 9,
+        };
+        // The moment of the last two was taken back since.
+        let photos = [
+            photo(1, 7, 14 * DAY, None),
+            photo(2, 8, 15 * DAY, Some("S1")),
+            photo(3, 9, 15 * DAY, None),
+        ];
+        give_photos(&mut worn, &photos);
+        let of = |worn: &SensorWorn| worn.photos.iter().map(|photo| photo.id.0).collect::<Vec<_>>();
+        assert_eq!((of(&worn[0]), of(&worn[1])), (vec![1, 2], vec![3]));
     }
 
     #[test]

@@ -51,6 +51,7 @@ fn record(traces: &[(&str, TraceKind, Rows<'_>)]) -> Record {
         meals: Vec::new(),
         marks: Vec::new(),
         sensor_notes: Vec::new(),
+        photos: Vec::new(),
         low_verdicts: Vec::new(),
         lived: Vec::new(),
         base_zone: Zone::utc(),

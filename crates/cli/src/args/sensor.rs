@@ -1,6 +1,18 @@
 //! What can be typed of a sensor.
 
+use std::path::PathBuf;
+
 use clap::{Args, ValueEnum};
+
+/// `photo`
+#[derive(Args, Debug)]
+pub(crate) struct PhotoArgs {
+    /// Number of the photo; none lists them.
+    pub(crate) id: Option<i64>,
+    /// The file to write it into; by default photo-NUMBER in this folder.
+    #[arg(long, value_name = "FILE", requires = "id")]
+    pub(crate) out: Option<PathBuf>,
+}
 
 /// A moment in a sensor's life.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -63,6 +75,9 @@ pub(crate) struct SensorArgs {
     /// The side you mostly slept on while it was worn; what is written beside a night's sleep goes before it.
     #[arg(long, value_enum, value_name = "SIDE")]
     pub(crate) slept: Option<BodySide>,
+    /// A photo to keep beside it: JPEG, PNG or WebP, up to 8 MB. It is kept as it is, with what the camera wrote into it.
+    #[arg(long, value_name = "FILE")]
+    pub(crate) photo: Option<PathBuf>,
 }
 
 /// Side of the body.

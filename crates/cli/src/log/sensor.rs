@@ -1,11 +1,14 @@
 //! A moment in a sensor's life from what was typed.
 
+use std::io::Read;
+use std::path::Path;
+
 use interstice_glucose::{
     Comfort, Ending, Removal, Second, SensorDetail, SensorNote, SensorNoteKind, Side, SkinAfter,
 };
 
 use crate::args::{BodySide, HowEnded, HowTakenOff, SensorArgs, SensorWhat, Skin};
-use crate::exit::Failure;
+use crate::exit::{Exit, Failure};
 
 pub(super) fn note(args: &SensorArgs, at: Second, note: Option<String>) -> Result<SensorNote, Failure> {
     let kind = match args.what {
@@ -31,6 +34,28 @@ pub(super) fn note(args: &SensorArgs, at: Second, note: Option<String>) -> Resul
         note,
         detail: detail(args),
     })
+}
+
+/// A photo's name and bytes. No more is read than may be kept, so that a wrong file is refused soon.
+pub(super) fn photo(file: &Path) -> Result<(String, Vec<u8>), Failure> {
+    let unread = |error: std::io::Error| Failure {
+        exit: Exit::Input,
+        error: anyhow::Error::msg(format!("the photo {} could not be read: {error}", file.display())),
+    };
+    let mut bytes = Vec::new();
+    let most = interstice_desk::LARGEST_PHOTO as u64 + 1;
+    let opened = std::fs::File::open(file).map_err(unread)?;
+    opened.take(most).read_to_end(&mut bytes).map_err(unread)?;
+    if bytes.len() as u64 == most {
+        return Err(Failure::usage(format!(
+            "the photo {} is larger than 8 MB; save it smaller and bring it again",
+            file.display()
+        )));
+    }
+    let name = file
+        .file_name()
+        .map_or_else(|| "photo".to_owned(), |name| name.to_string_lossy().into_owned());
+    Ok((name, bytes))
 }
 
 /// Refuses what can be said only of a sensor that has ended.

@@ -50,6 +50,7 @@ pub(crate) fn record(days: i64, step_s: u32) -> Record {
         meals: kept(EntryKind::Meal, life.meals),
         marks: kept(EntryKind::Mark, life.marks),
         sensor_notes: kept(EntryKind::SensorNote, notes),
+        photos: Vec::new(),
         low_verdicts: Vec::new(),
         lived: Vec::new(),
         base_zone,

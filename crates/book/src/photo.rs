@@ -1,0 +1,202 @@
+//! Photos beside what was noted of a sensor: kept byte for byte, whatever the camera wrote into them included.
+
+use interstice_glucose::{Draft, Second};
+use rusqlite::{Connection, OptionalExtension, Row, params};
+use sha2::{Digest, Sha256};
+
+use crate::book::{Book, Keep};
+use crate::entry::Word;
+use crate::error::{BookError, BookErrorKind, Result};
+use crate::import::ImportReceipt;
+use crate::journal::{ChangeId, ChangeKind, log_detail, record_change};
+use crate::seal::seal;
+
+/// The largest photo that is kept, bytes: 8 MB (ours; a phone's photo has two to five).
+pub const LARGEST_PHOTO: usize = 8_000_000;
+
+/// Number of a photo, never used twice.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct PhotoId(pub i64);
+
+impl std::fmt::Display for PhotoId {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+/// What kind of picture it is, by its first bytes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum PhotoMedia {
+    /// JPEG (ITU-T T.81): a start of image, then another marker.
+    Jpeg,
+    /// PNG (RFC 2083, section 12.11).
+    Png,
+    /// WebP (RFC 9649, section 2.4).
+    WebP,
+}
+
+impl Word for PhotoMedia {
+    const WORDS: &'static [(Self, &'static str)] = &[
+        (PhotoMedia::Jpeg, "image/jpeg"),
+        (PhotoMedia::Png, "image/png"),
+        (PhotoMedia::WebP, "image/webp"),
+    ];
+}
+
+impl PhotoMedia {
+    /// What the first bytes say; the file's name has no say. `None` for anything else.
+    pub fn of(bytes: &[u8]) -> Option<Self> {
+        if bytes.starts_with(&[0xff, 0xd8, 0xff]) {
+            Some(PhotoMedia::Jpeg)
+        } else if bytes.starts_with(b"\x89PNG\r\n\x1a\n") {
+            Some(PhotoMedia::Png)
+        } else if bytes.starts_with(b"RIFF") && bytes.get(8..12) == Some(b"WEBP") {
+            Some(PhotoMedia::WebP)
+        } else {
+            None
+        }
+    }
+
+    /// 'image/jpeg' and so on.
+    pub fn name(self) -> &'static str {
+        self.word()
+    }
+
+    /// What such a file's name ends in.
+    pub fn ending(self) -> &'static str {
+        match self {
+            PhotoMedia::Jpeg => "jpg",
+            PhotoMedia::Png => "png",
+            PhotoMedia::WebP => "webp",
+        }
+    }
+}
+
+/// A photo to be kept.
+#[derive(Clone, Copy, Debug)]
+pub struct NewPhoto<'a> {
+    /// When it stands: the moment it is noted beside.
+    pub at: Second,
+    /// The sensor's name, where it was said.
+    pub sensor: Option<&'a str>,
+    /// Name of its file.
+    pub name: &'a str,
+    /// All of it.
+    pub bytes: &'a [u8],
+}
+
+/// A photo in the book, without its bytes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Photo {
+    /// Its number.
+    pub id: PhotoId,
+    /// The change that brought it.
+    pub origin: ChangeId,
+    /// When it stands.
+    pub at: Second,
+    /// The sensor's name, where it was said.
+    pub sensor: Option<String>,
+    /// Name of the file it came in.
+    pub name: String,
+    /// What kind of picture it is.
+    pub media: PhotoMedia,
+    /// Its size.
+    pub size_bytes: u64,
+}
+
+impl Photo {
+    const COLUMNS: &'static str = "id, origin, at, sensor, name, media, length(bytes)";
+
+    fn read(row: &Row<'_>) -> rusqlite::Result<Self> {
+        Ok(Photo {
+            id: PhotoId(row.get(0)?),
+            origin: ChangeId(row.get(1)?),
+            at: row.get(2)?,
+            sensor: row.get(3)?,
+            name: row.get(4)?,
+            media: PhotoMedia::read(row, 5)?,
+            size_bytes: row.get(6)?,
+        })
+    }
+}
+
+impl Book {
+    /// Writes what a person enters by hand together with a photo, as one change; see [`Book::log`]. The photo is written
+    /// even where the entries are in the book already.
+    ///
+    /// # Errors
+    /// `Refused` where it is no picture of a known kind or larger than [`LARGEST_PHOTO`]; otherwise as [`Book::log`].
+    pub fn log_with_photo(
+        &mut self,
+        draft: &Draft,
+        photo: NewPhoto<'_>,
+        what: &str,
+        at: Second,
+    ) -> std::result::Result<ImportReceipt, BookError> {
+        self.writing(|conn| {
+            let media = fit(photo.bytes)?;
+            let change = record_change(conn, ChangeKind::Log, at, what, &log_detail(draft))?;
+            let go_on = &mut |_, _| std::ops::ControlFlow::Continue(());
+            let (receipt, _) = crate::import::write_draft(conn, change, draft, go_on)?;
+            let digest: [u8; 32] = Sha256::digest(photo.bytes).into();
+            conn.prepare_cached(
+                "INSERT INTO photo (origin, at, sensor, name, media, digest, bytes) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+            )?
+            .execute(params![
+                change.0,
+                photo.at,
+                photo.sensor,
+                photo.name,
+                media.word(),
+                digest,
+                photo.bytes
+            ])?;
+            seal(conn, change)?;
+            let receipt = ImportReceipt {
+                change: Some(change),
+                written: true,
+                ..receipt
+            };
+            Ok((receipt, Keep::Change))
+        })
+    }
+
+    /// One photo, all its bytes; `None` where there is none of that number.
+    ///
+    /// # Errors
+    /// `Damaged`, `Io`.
+    pub fn photo(&self, id: PhotoId) -> std::result::Result<Option<(Photo, Vec<u8>)>, BookError> {
+        self.reading(|conn| {
+            let sql = format!("SELECT {}, bytes FROM photo WHERE id = ?1", Photo::COLUMNS);
+            let mut statement = conn.prepare_cached(&sql)?;
+            let found = statement.query_row([id.0], |row| Ok((Photo::read(row)?, row.get(7)?)));
+            Ok(found.optional()?)
+        })
+    }
+}
+
+fn fit(bytes: &[u8]) -> Result<PhotoMedia> {
+    if bytes.len() > LARGEST_PHOTO {
+        return Err(BookErrorKind::refused(
+            format!("a photo of {:.1} MB, larger than 8 MB", bytes.len() as f64 / 1e6),
+            "save it smaller and bring it again",
+        ));
+    }
+    PhotoMedia::of(bytes).ok_or_else(|| {
+        BookErrorKind::refused(
+            "a file that is no JPEG, PNG or WebP picture",
+            "save the photo as one of these and bring it again",
+        )
+    })
+}
+
+/// Photos with `from <= at < to`, in time order.
+pub(crate) fn photos(conn: &Connection, from: Second, to: Second) -> Result<Vec<Photo>> {
+    let sql = format!(
+        "SELECT {} FROM photo WHERE at >= ?1 AND at < ?2 ORDER BY at, id",
+        Photo::COLUMNS
+    );
+    let mut statement = conn.prepare_cached(&sql)?;
+    let rows = statement.query_map([from, to], Photo::read)?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
