@@ -37,6 +37,7 @@ mod seal;
 mod settings;
 mod stock;
 mod telling;
+mod trials;
 
 pub use book::{Book, Mode, VersionStamp};
 pub use check::{CheckReport, Problem};
@@ -52,3 +53,4 @@ pub use photo::{LARGEST_PHOTO, NewPhoto, Photo, PhotoId, PhotoMedia};
 pub use salvage::SalvageReport;
 pub use settings::{NightHours, Setting, Settings};
 pub use stock::{KeptLot, Stock};
+pub use trials::{Abandoned, KeptTrial};

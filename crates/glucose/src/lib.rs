@@ -15,6 +15,7 @@ mod said;
 mod sensor;
 mod sensor_kind;
 mod stock;
+mod trial;
 mod unit;
 mod wear_choices;
 
@@ -32,6 +33,7 @@ pub use said::{Censor, Said, SaidError};
 pub use sensor::{BodySite, Region, SensorDetail, Side};
 pub use sensor_kind::{SensorKind, WearFrom};
 pub use stock::{Arrival, Correction, Holds, Lot, Price, same_words};
+pub use trial::{Arm, Compares, Trial, TrialOutcome, same_tags};
 pub use unit::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit, round_half_up};
 pub use wear_choices::{Away, DayHours, Pin, PlanWeight, WearChoice, WearChoices};
 

@@ -6,14 +6,24 @@
 mod order;
 mod size;
 
-pub use order::{Order, OrderError};
-pub use size::{Promise, Sensors, power, size};
+pub use order::{Order, OrderError, least_p};
+pub use size::{Look, Promise, Sensors, power, size};
 
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
 use crate::bootstrap::Interval;
 use order::{Orders, shuffled};
+
+/// A difference is called one where chance would show as much in no more than so many of a hundred trials.
+pub const MOST_P: f64 = 0.05;
+/// Of a trial that is looked at once before its end: the part of that spent at the look, and what is left for the end. Either
+/// p is exact by itself, and the chance that one or the other is so small where nothing differs is no more than both
+/// together (Bonferroni's inequality), whatever the look and however the two hang together: plainer, and a little more
+/// careful, than spending functions (Lan and DeMets 1983, Biometrika 70:659).
+pub const MOST_P_AT_LOOK: f64 = 0.01;
+/// See [`MOST_P_AT_LOOK`].
+pub const MOST_P_AFTER_LOOK: f64 = MOST_P - MOST_P_AT_LOOK;
 
 /// What one sensor showed.
 #[derive(Clone, Copy, Debug, PartialEq)]

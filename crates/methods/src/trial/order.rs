@@ -53,6 +53,25 @@ impl Order {
     }
 }
 
+/// The least p that a trial of so many sensors can come to: the order that was drawn and those that show as much in any case,
+/// the arms changing names in every block at once, out of all orders. 0 where they are beyond counting.
+///
+/// * `sensors`: whole blocks.
+///
+/// ```
+/// // Two blocks of four: 36 orders, and the one that was drawn always has its mirror.
+/// assert!((interstice_methods::trial::least_p(8, 2, 4) - 2.0 / 36.0).abs() < 1e-12);
+/// ```
+pub fn least_p(sensors: u32, arms: u32, block: u32) -> f64 {
+    if arms < 2 || block == 0 || sensors < block {
+        return 1.0;
+    }
+    let even: Vec<u32> = (0..block).map(|place| place % arms).collect();
+    let orders = ways(&even).and_then(|ways| ways.checked_pow(sensors / block));
+    let mirrors: u64 = (1..=u64::from(arms)).product();
+    orders.map_or(0.0, |orders| mirrors as f64 / orders as f64)
+}
+
 pub(super) fn shuffled(arms: &[u32], rng: &mut ChaCha8Rng) -> Vec<u32> {
     let mut order = arms.to_vec();
     order.shuffle(rng);

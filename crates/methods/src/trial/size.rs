@@ -23,7 +23,18 @@ pub struct Promise {
     pub difference: f64,
     /// With this chance.
     pub power: f64,
-    /// A difference is called one where p is at most this.
+    /// A difference is called one where p is at most this, at the end.
+    pub most_p: f64,
+    /// A look before the end, where one was settled.
+    pub look: Option<Look>,
+}
+
+/// One look before the end, settled beforehand.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Look {
+    /// After so many sensors.
+    pub after: u32,
+    /// The trial ends there where p is at most this.
     pub most_p: f64,
 }
 
@@ -111,9 +122,17 @@ fn finds(promise: &Promise, order: &Order, rng: &mut ChaCha8Rng) -> bool {
             }
         })
         .collect();
-    let blocks = blocks(&outcomes);
     let seed = rng.random();
-    !blocks.is_empty() && chance(&blocks, promise.arms, seed, QUICK).0 <= promise.most_p
+    let shows = |outcomes: &[Outcome], most_p: f64| {
+        let blocks = blocks(outcomes);
+        !blocks.is_empty() && chance(&blocks, promise.arms, seed, QUICK).0 <= most_p
+    };
+    let early = promise.look.is_some_and(|look| {
+        outcomes
+            .get(..look.after as usize)
+            .is_some_and(|first| shows(first, look.most_p))
+    });
+    early || shows(&outcomes, promise.most_p)
 }
 
 /// A standard normal (Box and Muller 1958, Ann Math Stat 29:610).
