@@ -2,6 +2,7 @@
 
 mod sensor;
 mod stock;
+mod trial;
 
 use std::path::PathBuf;
 
@@ -12,6 +13,7 @@ use crate::wear_set;
 
 pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, PhotoArgs, SensorArgs, SensorWhat, Skin};
 pub(crate) use stock::{StockAddArgs, StockArgs, StockWhat};
+pub(crate) use trial::{Compare, Outcome, StartTrialArgs, TrialArgs, TrialWhat, WaysArgs};
 
 /// A person's own book and analyst for living on a glucose sensor.
 ///
@@ -51,6 +53,8 @@ pub(crate) enum Command {
     Stock(StockArgs),
     /// List the photos beside sensors, or take one out into a file.
     Photo(PhotoArgs),
+    /// Compare places, preparations, covers or bedding in over your own sensors, in an order drawn beforehand.
+    Trial(TrialArgs),
     /// Write something down by hand.
     Log(LogArgs),
     /// Take back the last change, or the one with this number.

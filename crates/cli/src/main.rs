@@ -14,6 +14,7 @@ mod progress;
 mod review;
 mod serve;
 mod stock;
+mod trial;
 mod trust;
 mod wear;
 mod wear_set;
@@ -56,6 +57,7 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::SensorKind(args) => wear::sensor_kind(args, &book, &world, out),
         Command::Stock(args) => stock::stock(args, &book, &world, out),
         Command::Photo(args) => photo::photo(args, &book, out),
+        Command::Trial(args) => trial::trial(args, &book, &world, out),
         Command::Log(args) => log::log(args, &book, &world, out),
         Command::Undo { id } => keep::undo(*id, &book, &world, out),
         Command::Journal { last } => keep::journal(*last, &book, out),

@@ -31,5 +31,5 @@ pub use review::{
 };
 pub use shelf::Shelf;
 pub use trust::{TrustAsk, TrustFindings, trust_book};
-pub use wear::{WearAsk, WearFindings, wear_book};
+pub use wear::{TrialLine, WearAsk, WearFindings, wear_book};
 pub use worn::{KnownFrom, SensorWorn, WORN_BEFORE_S, sensors_worn};

@@ -9,6 +9,7 @@ mod places;
 mod places_worn;
 mod settled;
 mod staying;
+pub mod trials;
 mod why;
 
 use interstice_book::{Book, Record};
@@ -29,6 +30,7 @@ pub use habits::Habits;
 pub use places_worn::{PlaceWorn, PressureThere};
 pub use settled::{InStock, Settled, Turn};
 pub use staying::{Group, Point, Staying};
+pub use trials::TrialLine;
 
 /// Readings this recent belong to a sensor that is still on, seconds. Ours.
 const STILL_ON_S: Second = 6 * 3600;
@@ -69,6 +71,8 @@ pub struct WearFindings {
     /// The drawer: `stock`, `supply` and `cost`.
     #[serde(flatten)]
     pub drawer: Drawer,
+    /// Personal trials, by when they began.
+    pub trials: Vec<TrialLine>,
 }
 
 /// A kind of sensor.
@@ -164,7 +168,16 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
     let kind = kinds.in_use.map(|place| &kinds.all[place]);
     let worn = worn(record, settled, ask.now);
     let drawer = drawer::drawer(&worn, settled, &record.clock, ask);
-    let settled = &drawer.settle(settled, ask.now);
+    let beside = trials::Beside {
+        record,
+        worn: &worn,
+        now: ask.now,
+    };
+    let (trials, turns) = trials::trials(&settled.trials, beside, kind);
+    let settled = &Settled {
+        turns,
+        ..drawer.settle(settled, ask.now)
+    };
     let coming = coming::coming(&worn, settled, record, ask);
     WearFindings {
         now: Time(record.clock.moment(ask.now)),
@@ -190,10 +203,12 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
         uncovered_min: coming.uncovered_min,
         choices: Chosen::of(&settled.choices, &record.clock),
         drawer,
+        trials,
     }
 }
 
-fn worn(record: &Record, settled: &Settled, now: Second) -> Vec<Worn> {
+/// All sensors put on until now.
+pub(crate) fn worn(record: &Record, settled: &Settled, now: Second) -> Vec<Worn> {
     let kind = settled.kinds.in_use.map(|place| &settled.kinds.all[place]);
     sensors_worn(record, Second::MIN / 2, now + 1)
         .into_iter()

@@ -6,7 +6,7 @@
 mod order;
 mod size;
 
-pub use order::{Order, OrderError, least_p};
+pub use order::{Order, OrderError, least_p, usual_block};
 pub use size::{Look, Promise, Sensors, power, size};
 
 use rand::SeedableRng;

@@ -191,6 +191,23 @@ fn the_least_p_is_the_clearest_answers() {
     assert!(least_p(104, 6, 12) < 1e-9);
 }
 
+#[test]
+fn a_block_is_large_enough_to_tell() {
+    let usual = [
+        (8, 2, 8),
+        (12, 2, 4),
+        (10, 2, 10),
+        (16, 2, 4),
+        (14, 2, 2),
+        (9, 3, 9),
+        (18, 3, 6),
+        (4, 2, 4),
+    ];
+    for (sensors, arms, block) in usual {
+        assert_eq!(usual_block(sensors, arms, 0.05), block, "{sensors} {arms}");
+    }
+}
+
 /// The promised size keeps its promise within 5 points, in other draws than it was made on.
 #[test]
 fn a_promise_is_kept() {

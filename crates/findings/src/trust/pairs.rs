@@ -5,7 +5,7 @@ use interstice_glucose::{MarkKind, Second, TraceKind};
 use interstice_methods::agreement::{self, Check, Pair, Paired, Worn, pair_up};
 
 use super::ask::Pairing;
-use super::wears::SensorWear;
+use super::wears::{SensorWear, wears};
 
 /// The record's blood checks as pairing needs them, in time order; places are those in `Record::blood_checks`.
 pub(super) fn checks(record: &Record) -> Vec<Check> {
@@ -46,6 +46,13 @@ pub(super) fn paired(record: &Record, wears: &[SensorWear], checks: &[Check], ru
     }
     all.pairs.sort_by_key(|pair| (pair.at, pair.check, pair.sensor));
     all
+}
+
+/// The sensors that read, and every check beside them by the usual rule.
+pub(crate) fn paired_checks(record: &Record) -> (Vec<SensorWear>, Vec<Pair>) {
+    let wears = wears(record);
+    let pairs = paired(record, &wears, &checks(record), Pairing::default()).pairs;
+    (wears, pairs)
 }
 
 /// Every check beside every trace of scans by hand; [`Pair::sensor`] is the place of the trace.

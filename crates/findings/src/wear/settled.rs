@@ -1,6 +1,6 @@
 //! What is settled beside the record: kinds, choices, the drawer, and whose turn asks for what.
 
-use interstice_book::{Book, BookError, SensorKinds, Stock};
+use interstice_book::{Book, BookError, KeptTrial, SensorKinds, Stock};
 use interstice_glucose::{Region, Second, Side, WearChoices};
 
 /// All that the plan looks at beside the record.
@@ -16,7 +16,10 @@ pub struct Settled {
     pub stock: Vec<InStock>,
     /// From when on a sensor that is ordered now is there; at once where nothing is known of it.
     pub bought_from: Option<Second>,
-    /// What is asked of the coming sensors, in the order they are put on, the one that beds in already not counted.
+    /// Personal trials.
+    pub trials: Vec<KeptTrial>,
+    /// What is asked of the coming sensors, in the order they are put on, the one that beds in already not counted. Filled by
+    /// the running trial.
     pub turns: Vec<Turn>,
 }
 
@@ -32,6 +35,7 @@ impl Settled {
             drawer: book.stock()?,
             stock: Vec::new(),
             bought_from: None,
+            trials: book.trials()?,
             turns: Vec::new(),
         })
     }

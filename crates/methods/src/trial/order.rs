@@ -72,6 +72,24 @@ pub fn least_p(sensors: u32, arms: u32, block: u32) -> f64 {
     orders.map_or(0.0, |orders| mirrors as f64 / orders as f64)
 }
 
+/// The block of a trial where none is asked for: each way twice, so that ways take turns closely; one block of all where that
+/// leaves too few orders to tell anything at `most_p`, as with eight sensors; else each way once. Ours.
+pub fn usual_block(sensors: u32, arms: u32, most_p: f64) -> u32 {
+    let twice = 2 * arms;
+    let tells = |block: &u32| {
+        *block > 0
+            && sensors.is_multiple_of(*block)
+            && block.is_multiple_of(arms.max(1))
+            && least_p(sensors, arms, *block) <= most_p
+    };
+    let short = sensors <= SHORT;
+    let ways = [twice, if short { sensors } else { arms }, arms, sensors];
+    ways.into_iter().find(tells).unwrap_or(twice)
+}
+
+/// A trial of so many sensors may be one block.
+const SHORT: u32 = 12;
+
 pub(super) fn shuffled(arms: &[u32], rng: &mut ChaCha8Rng) -> Vec<u32> {
     let mut order = arms.to_vec();
     order.shuffle(rng);

@@ -6,6 +6,7 @@ mod pressure;
 mod review;
 mod sensor;
 mod table;
+mod trial;
 mod trust;
 mod wear;
 
@@ -15,5 +16,6 @@ pub use pressure::pressure;
 pub use review::review;
 pub use sensor::sensor;
 pub use table::{Align, Table, wrap};
+pub use trial::{trial, trial_size, trials};
 pub use trust::trust;
 pub use wear::{wear, wear_choices};

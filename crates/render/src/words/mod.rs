@@ -14,6 +14,7 @@ mod review;
 mod sensor;
 mod sensor_table;
 mod time;
+mod trials;
 mod trust;
 mod trust_effects;
 mod trust_group;
@@ -47,6 +48,7 @@ pub use time::{
     WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, iso_date,
     percent_of_day, short_date, short_day, weekday, which_time,
 };
+pub use trials::{given_table, size_table, trial_head, trial_settled};
 pub use trust::{
     AgreementRow, agreement_rows, checks_account, criterion, interval_basis, meter, next_check, pairing,
     signed, signed_with_unit, trust_answer, trust_basis,
