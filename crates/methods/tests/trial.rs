@@ -2,7 +2,7 @@
 
 use interstice_methods::trial::{
     Look, MOST_P_AFTER_LOOK, MOST_P_AT_LOOK, Order, OrderError, Outcome, Promise, Unanswered, answer,
-    least_p, power, size,
+    least_p, power, size, usual_block,
 };
 use proptest::prelude::*;
 
