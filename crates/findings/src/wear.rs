@@ -4,6 +4,7 @@ mod asked;
 mod chosen;
 mod coming;
 mod drawer;
+mod grounds;
 mod habits;
 mod places;
 mod places_worn;
@@ -13,7 +14,7 @@ pub mod trials;
 mod why;
 
 use interstice_book::{Book, Record};
-use interstice_glucose::{BodySite, Ending, LivedClock, Second, SensorKind};
+use interstice_glucose::{BodySite, Ending, LivedClock, Second, SensorKind, SkinAfter};
 use interstice_methods::staying::Stay;
 use serde::Serialize;
 
@@ -178,7 +179,15 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
         turns,
         ..drawer.settle(settled, ask.now)
     };
-    let coming = coming::coming(&worn, settled, record, ask);
+    let places = places_worn::places_worn(&worn, kind, &record.clock, ask.now, trust);
+    let evidence = grounds::Evidence {
+        clock: &record.clock,
+        worn: &worn,
+        places: &places,
+        trust,
+        wear_h: kind.map_or(0.0, |kind| f64::from(kind.wear_min) / 60.0),
+    };
+    let coming = coming::coming(&worn, settled, &evidence, ask);
     WearFindings {
         now: Time(record.clock.moment(ask.now)),
         last_reading: worn
@@ -195,7 +204,7 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
             .collect(),
         survival: staying::staying(&worn, kind),
         ends: ends(&worn, kind),
-        places: places_worn::places_worn(&worn, kind, &record.clock, ask.now, trust),
+        places,
         habits: habits::habits(&worn),
         plan: coming.planned,
         plan_reason: coming.reason,
@@ -243,6 +252,13 @@ impl Worn {
 
     pub(crate) fn is_lost(&self) -> bool {
         !self.is_on && self.it.ending().is_some_and(Ending::is_loss)
+    }
+
+    /// Whether the skin took it badly; `None` where nothing was told of the skin.
+    pub(crate) fn skin_trouble(&self) -> Option<bool> {
+        let taken_off = self.it.ending() == Some(Ending::PainOrSkin);
+        let told = self.it.detail.skin.map(SkinAfter::is_reaction);
+        told.map(|told| told || taken_off).or(taken_off.then_some(true))
     }
 
     pub(crate) fn stay(&self) -> Stay {

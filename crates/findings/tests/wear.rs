@@ -5,7 +5,8 @@ use interstice_book::{Book, BookErrorKind};
 use interstice_findings::wear::WearFindings;
 use interstice_findings::{WearAsk, wear_book};
 use interstice_glucose::{
-    Draft, Ending, Region, Second, SensorDetail, SensorKind, SensorNote, SensorNoteKind, WearFrom,
+    Draft, Ending, PlanWeight, Region, Second, SensorDetail, SensorKind, SensorNote, SensorNoteKind,
+    SkinAfter, WearChoice, WearFrom,
 };
 
 const DAY: Second = 86_400;
@@ -344,4 +345,98 @@ fn each_place_is_told_with_what_came_of_it() {
     assert!(thigh.agreement.is_none() && thigh.pressure.is_none());
     let json = serde_json::to_value(&found.places[2]).unwrap();
     assert_eq!((&json["site"], &json["side"]), (&"thigh".into(), &"left".into()));
+}
+
+/// Three of four lost on the left arm, none of three on the right: the left gives way to the belly, and it says why; where an
+/// hour lost weighs nothing it does not.
+#[test]
+fn a_place_that_loses_sensors_gives_way_and_it_says_why() {
+    let (left, right, belly) = ("left upper arm", "right upper arm", "left abdomen");
+    let kept = |site| (site, 14, Some(Ending::Planned));
+    let lost = |site| (site, 3, Some(Ending::CameOff));
+    let worn = [
+        lost(left),
+        kept(right),
+        lost(left),
+        kept(belly),
+        lost(left),
+        kept(right),
+        kept(left),
+        kept(right),
+    ];
+    let (mut book, now) = book(&worn);
+    let kind = SensorKind {
+        sites: vec![Region::UpperArm, Region::Abdomen],
+        ..fortnight()
+    };
+    book.set_sensor_kind(&kind, START).unwrap();
+    let goes = |found: &WearFindings, place: &str| {
+        let places = found
+            .plan
+            .iter()
+            .map(|one| format!("{} {}", one.side.unwrap(), one.site.unwrap()));
+        places.filter(|name| name == place).count()
+    };
+    let found = told(&book, now);
+    assert_eq!(goes(&found, left), 0, "{:#?}", found.plan);
+    let why: Vec<&String> = found.plan.iter().flat_map(|one| &one.why).collect();
+    let moved = "rather than the left upper arm: fewer hours should be lost here";
+    assert!(
+        why.iter()
+            .any(|why| why.starts_with(moved) && why.contains("3 of 4 sensors lost")),
+        "{why:#?}"
+    );
+    let weightless = WearChoice::Weight(PlanWeight::LostHour, Some(0.0));
+    book.set_wear_choice(&weightless, now).unwrap();
+    let found = told(&book, now);
+    assert!(
+        found
+            .plan
+            .iter()
+            .flat_map(|one| &one.why)
+            .all(|why| !why.starts_with("rather")),
+        "{:#?}",
+        found.plan
+    );
+}
+
+/// Itches on the right arm twice in two: the skin there is spared.
+#[test]
+fn a_place_where_the_skin_suffered_gives_way() {
+    let (mut book, _) = book(&[]);
+    let mut draft = Draft::default();
+    let mut at = START;
+    let sides = ["right upper arm", "left upper arm"];
+    for index in 0..6 {
+        let (name, site) = (format!("W{index}"), sides[index % 2]);
+        draft
+            .sensor_notes
+            .push(note(at, SensorNoteKind::Started, &name, Some(site), None));
+        at += 14 * DAY;
+        let mut end = note(at, SensorNoteKind::Ended, &name, None, Some(Ending::Planned));
+        end.detail.skin = Some(if index % 2 == 0 {
+            SkinAfter::Irritant
+        } else {
+            SkinAfter::Clear
+        });
+        draft.sensor_notes.push(end);
+    }
+    book.log(&draft, "made up", START).unwrap();
+    let kind = SensorKind {
+        sites: vec![Region::UpperArm, Region::Abdomen],
+        ..fortnight()
+    };
+    book.set_sensor_kind(&kind, START).unwrap();
+    let found = told(&book, at + 10 * DAY);
+    assert!(
+        found
+            .plan
+            .iter()
+            .all(|one| (one.side, one.site) != (Some("right"), Some("upper arm"))),
+        "{:#?}",
+        found.plan
+    );
+    let why: Vec<&String> = found.plan.iter().flat_map(|one| &one.why).collect();
+    let moved = "rather than the right upper arm: trouble with the skin is less to be expected here";
+    assert!(why.iter().any(|why| why.starts_with(moved)), "{why:#?}");
 }

@@ -148,11 +148,19 @@ pub enum PlanWeight {
     MissingRestHour,
     /// A place the labelling does not name.
     Unlabelled,
+    /// A point of percent by which readings are to be expected to differ from blood (MARD).
+    PoorAgreement,
+    /// A low from pressure that is to be expected.
+    PressureLow,
+    /// An hour of labelled wear that is to be expected to be lost.
+    LostHour,
+    /// Trouble with the skin, where it is certain.
+    SkinTrouble,
 }
 
 impl PlanWeight {
     /// All of them.
-    pub const ALL: [PlanWeight; 10] = [
+    pub const ALL: [PlanWeight; 14] = [
         PlanWeight::UnusedHour,
         PlanWeight::ExtraHour,
         PlanWeight::BeddingHour,
@@ -163,6 +171,10 @@ impl PlanWeight {
         PlanWeight::Bought,
         PlanWeight::MissingRestHour,
         PlanWeight::Unlabelled,
+        PlanWeight::PoorAgreement,
+        PlanWeight::PressureLow,
+        PlanWeight::LostHour,
+        PlanWeight::SkinTrouble,
     ];
 
     /// As it is written.
@@ -178,6 +190,10 @@ impl PlanWeight {
             PlanWeight::Bought => "bought",
             PlanWeight::MissingRestHour => "missing-rest-hour",
             PlanWeight::Unlabelled => "unlabelled",
+            PlanWeight::PoorAgreement => "poor-agreement",
+            PlanWeight::PressureLow => "pressure-low",
+            PlanWeight::LostHour => "lost-hour",
+            PlanWeight::SkinTrouble => "skin-trouble",
         }
     }
 
@@ -187,7 +203,7 @@ impl PlanWeight {
     }
 
     /// What it is unless changed. Ours: a day of wear lost weighs like four hours of bedding in too short and like one
-    /// put-on at an awkward hour; a day away like eight of these.
+    /// put-on at an awkward hour; a day away like eight of these. What the labelling names comes before anything but that.
     pub fn usual(self) -> f64 {
         match self {
             PlanWeight::UnusedHour => 0.5,
@@ -199,7 +215,10 @@ impl PlanWeight {
             PlanWeight::PassedOver => 50.0,
             PlanWeight::Bought => 1.0,
             PlanWeight::MissingRestHour => 0.1,
-            PlanWeight::Unlabelled => 10.0,
+            PlanWeight::Unlabelled => 100.0,
+            PlanWeight::PoorAgreement | PlanWeight::PressureLow => 2.0,
+            PlanWeight::LostHour => 0.5,
+            PlanWeight::SkinTrouble => 20.0,
         }
     }
 }

@@ -6,12 +6,14 @@
 //! Never is a sensor worn beyond its limit or put on after it expired.
 
 mod cost;
+mod drawn;
 mod follow;
 mod place;
 mod search;
 mod table;
 mod window;
 
+pub use drawn::{DRAWN_BY, drawn_rate, drawn_share, hours_lost};
 pub use place::{Placed, Spot, place};
 
 /// What starts the clock of a sensor's wear.

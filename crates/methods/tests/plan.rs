@@ -628,3 +628,70 @@ fn a_spot_still_worn_is_never_taken_and_a_pin_is_kept() {
     let pinned = place(&worn, &spots, &[None, Some(vec![1])], 0, 1.0);
     assert_eq!([pinned[0].spot, pinned[1].spot], [None, Some(1)]);
 }
+
+/// Cost of one sequence of spots by the rules, summed up from the start; `None` where two sensors would share one.
+fn cost_of(
+    sequence: &[Option<usize>],
+    worn: &[(i64, i64)],
+    spots: &[Spot],
+    rest_min: i64,
+) -> Option<(usize, f64)> {
+    let (mut without, mut cost) = (0, 0.0);
+    let mut free: Vec<Option<i64>> = spots.iter().map(|spot| spot.free_since_min).collect();
+    for (&spot, &(put_on, taken_off)) in sequence.iter().zip(worn) {
+        let Some(spot) = spot else {
+            without += 1;
+            continue;
+        };
+        let rested = free[spot].map_or(rest_min, |free| put_on - free);
+        if rested < 0 {
+            return None;
+        }
+        cost += spots[spot].cost + 0.1 * (rest_min - rested).max(0) as f64 / 60.0;
+        free[spot] = Some(taken_off);
+    }
+    Some((without, cost))
+}
+
+proptest! {
+    /// No sequence of spots is better, tried one by one.
+    #[test]
+    fn no_places_are_better(
+        worn in prop::collection::vec((8i64..13, 0i64..3), 1..6),
+        spots in prop::collection::vec((0i64..20, prop::option::of(-10i64..12)), 1..4),
+        rest_days in 0i64..25,
+    ) {
+        let mut put_on = 0;
+        let worn: Vec<(i64, i64)> = worn
+            .into_iter()
+            .map(|(step, over)| {
+                put_on += step * DAY;
+                (put_on, put_on + (step + over) * DAY)
+            })
+            .collect();
+        let spots: Vec<Spot> = spots
+            .into_iter()
+            .map(|(cost, free)| Spot { cost: cost as f64, free_since_min: free.map(|day| day * DAY) })
+            .collect();
+        let rest_min = rest_days * DAY;
+        let placed = place(&worn, &spots, &[], rest_min, 0.1);
+        let chosen: Vec<Option<usize>> = placed.iter().map(|one| one.spot).collect();
+        let found = cost_of(&chosen, &worn, &spots, rest_min).expect("no two on one spot");
+        let choices = spots.len() + 1;
+        let best = (0..choices.pow(worn.len() as u32))
+            .filter_map(|mut code| {
+                let sequence: Vec<Option<usize>> = worn
+                    .iter()
+                    .map(|_| {
+                        let spot = (code % choices).checked_sub(1);
+                        code /= choices;
+                        spot
+                    })
+                    .collect();
+                cost_of(&sequence, &worn, &spots, rest_min)
+            })
+            .reduce(|a, b| if b < a { b } else { a })
+            .unwrap();
+        prop_assert!(found.0 == best.0 && (found.1 - best.1).abs() < 1e-9, "{found:?} beside {best:?}");
+    }
+}

@@ -1,11 +1,11 @@
 //! The plan of coming sensors on the wearer's own clock.
 
-use interstice_book::Record;
-use interstice_glucose::{LivedClock, PlanWeight, Second, SensorKind, Side, WearFrom};
-use interstice_methods::plan::{self, Placed, Spot, Taken, place, plan};
+use interstice_glucose::{PlanWeight, Second, SensorKind, Side, WearFrom};
+use interstice_methods::plan::{self, Spot, Taken, place, plan};
 use serde::Serialize;
 
 use super::asked::{Asked, waiting};
+use super::grounds::{About, Evidence};
 use super::places::{Place, places};
 use super::why::{Choice, Told};
 use super::{Settled, WearAsk, Worn};
@@ -72,20 +72,20 @@ pub(super) fn labelled_end(worn: &Worn, kind: &SensorKind) -> Option<Second> {
 }
 
 /// The plan of the days ahead, from the next half hour on.
-pub(super) fn coming(worn: &[Worn], settled: &Settled, record: &Record, ask: WearAsk) -> Coming {
+pub(super) fn coming(worn: &[Worn], settled: &Settled, evidence: &Evidence<'_>, ask: WearAsk) -> Coming {
     let Some(kind) = settled.kinds.in_use.map(|place| &settled.kinds.all[place]) else {
         let reason =
             "nothing is known of how long your sensors last; describe them with `interstice sensor-kind`";
         return Coming::none(reason.to_owned());
     };
-    let asked = Asked::new(worn, kind, &record.clock, settled, ask);
+    let asked = Asked::new(worn, kind, evidence.clock, settled, ask);
     let (found, dropped) = match with_pins(&asked) {
         Ok(found) => found,
         Err(reason) => return Coming::none(reason.to_string()),
     };
-    let mut coming = told(&found, &asked, worn, kind, settled, &record.clock);
+    let mut coming = told(&found, &asked, worn, kind, settled, evidence);
     let dropped = dropped.iter().map(|&at| {
-        let at = Time(record.clock.moment(at));
+        let at = Time(evidence.clock.moment(at));
         format!(
             "the put-on you settled for {} cannot be kept: no sensor can be put on then",
             at.0
@@ -123,38 +123,34 @@ fn told(
     worn: &[Worn],
     kind: &SensorKind,
     settled: &Settled,
-    clock: &LivedClock,
+    evidence: &Evidence<'_>,
 ) -> Coming {
     let waits = found.sensors.iter().find(|one| one.taken == Taken::BeddingIn);
     let waits_until = waits.map(|one| asked.now + 60 * one.limit_min);
-    let places = places(worn, kind, settled, asked.now, waits_until);
-    let placed = placed(found, asked, &places, settled);
+    let places = places(worn, kind, settled, evidence, asked.now, waits_until);
+    let mut chosen = placed(found, asked, &places, settled).into_iter();
     let on = waiting(worn).and_then(Worn::site);
     let on = on.and_then(|site| {
-        places
-            .iter()
-            .find(|place| (place.region, place.side) == (site.region, site.side))
+        let is_there = |place: &&Place| (place.region, place.side) == (site.region, site.side);
+        places.iter().find(is_there)
     });
     let mut turns = 0..;
     let choices: Vec<Choice<'_>> = found
         .sensors
         .iter()
-        .zip(&placed)
-        .map(|(one, &put)| {
-            let turn = if one.taken == Taken::BeddingIn {
-                None
-            } else {
-                turns.next()
-            };
+        .map(|one| {
+            let to_come = one.taken != Taken::BeddingIn;
+            let chosen = to_come.then(|| chosen.next()).flatten().unwrap_or_default();
             Choice {
                 one,
-                put,
-                there: if turn.is_some() {
-                    put.spot.map(|spot| &places[spot])
+                there: if to_come {
+                    chosen.spot.map(|spot| &places[spot])
                 } else {
                     on
                 },
-                turn,
+                rested_min: chosen.rested_min,
+                moved: chosen.moved,
+                turn: to_come.then(|| turns.next()).flatten(),
                 stock: match one.taken {
                     Taken::Drawer(place) => settled.stock.get(asked.stock_places[place]),
                     Taken::BeddingIn | Taken::Bought => None,
@@ -166,7 +162,7 @@ fn told(
     let told = Told {
         asked,
         settled,
-        clock,
+        clock: evidence.clock,
     };
     let mut unmet = told.unmet(found, &choices);
     if places.is_empty() {
@@ -180,8 +176,16 @@ fn told(
     }
 }
 
-/// A place for each that is still to be put on; of the one that is on already nothing is said.
-fn placed(found: &plan::Plan, asked: &Asked, places: &[Place], settled: &Settled) -> Vec<Placed> {
+/// Where one is to go, and what of the record moved it there.
+#[derive(Clone, Debug, Default)]
+struct Chosen {
+    spot: Option<usize>,
+    rested_min: Option<i64>,
+    moved: Vec<String>,
+}
+
+/// A place for each that is still to be put on.
+fn placed(found: &plan::Plan, asked: &Asked, places: &[Place], settled: &Settled) -> Vec<Chosen> {
     let choices = &settled.choices;
     let to_come: Vec<&plan::Planned> = found
         .sensors
@@ -197,28 +201,35 @@ fn placed(found: &plan::Plan, asked: &Asked, places: &[Place], settled: &Settled
         .enumerate()
         .map(|(turn, one)| allowed(one, settled.turns.get(turn), asked, places))
         .collect();
-    let spots: Vec<Spot> = places.iter().map(|place| place.spot).collect();
     let rest_min = i64::from(choices.rest_days) * 1440;
-    let mut chosen = place(
-        &wears,
-        &spots,
-        &allowed,
-        rest_min,
-        choices.weight(PlanWeight::MissingRestHour),
-    )
-    .into_iter();
-    let nowhere = Placed {
-        spot: None,
-        rested_min: None,
-    };
-    found
-        .sensors
-        .iter()
-        .map(|one| {
-            let own = (one.taken != Taken::BeddingIn).then(|| chosen.next()).flatten();
-            own.unwrap_or(nowhere)
+    let missing_hour = choices.weight(PlanWeight::MissingRestHour);
+    let best = |spots: &[Spot]| place(&wears, spots, &allowed, rest_min, missing_hour);
+    let spots: Vec<Spot> = places.iter().map(|place| place.spot).collect();
+    let mut chosen: Vec<Chosen> = best(&spots)
+        .into_iter()
+        .map(|put| Chosen {
+            spot: put.spot,
+            rested_min: put.rested_min,
+            moved: Vec::new(),
         })
-        .collect()
+        .collect();
+    // What moved a choice is what, left aside, would have it elsewhere.
+    for about in About::ALL {
+        let without: Vec<Spot> = places.iter().map(|place| place.without(choices, about)).collect();
+        if without == spots {
+            continue;
+        }
+        for (chosen, put) in chosen.iter_mut().zip(best(&without)) {
+            if let (Some(here), Some(there)) = (chosen.spot, put.spot)
+                && here != there
+            {
+                let (here, there) = (&places[here], &places[there]);
+                let why = here.grounds.rather_than(&there.grounds, &there.name(), about);
+                chosen.moved.extend(why);
+            }
+        }
+    }
+    chosen
 }
 
 /// The places one may go to: as settled for it, else as its turn asks; `None` for any.

@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use interstice_glucose::{PlanWeight, Region, Second, SensorKind, Side};
+use interstice_glucose::{PlanWeight, Region, Second, SensorKind, Side, WearChoices};
 use interstice_methods::plan::Spot;
 
+use super::grounds::{About, Evidence, Grounds};
 use super::{Settled, Worn, labelled_end};
 
 /// A place on the body.
@@ -14,9 +15,28 @@ pub(super) struct Place {
     /// Whether the labelling names it; `None` where that was not said.
     pub(super) labelled: Option<bool>,
     pub(super) spot: Spot,
+    /// What the record says of it.
+    pub(super) grounds: Grounds,
 }
 
 impl Place {
+    /// 'left upper arm'.
+    pub(super) fn name(&self) -> String {
+        let side = self
+            .side
+            .map_or_else(String::new, |side| format!("{} ", side.name()));
+        format!("{side}{}", self.region.name())
+    }
+
+    /// The spot where one thing the record says is left aside.
+    pub(super) fn without(&self, choices: &WearChoices, about: About) -> Spot {
+        let all = self.grounds.cost(choices, None);
+        Spot {
+            cost: self.spot.cost - all + self.grounds.cost(choices, Some(about)),
+            ..self.spot
+        }
+    }
+
     /// Whether it is one of these.
     pub(super) fn is_among(&self, asked: &[(Region, Option<Side>)]) -> bool {
         asked
@@ -32,6 +52,7 @@ pub(super) fn places(
     worn: &[Worn],
     kind: &SensorKind,
     settled: &Settled,
+    evidence: &Evidence<'_>,
     now: Second,
     waits_until: Option<Second>,
 ) -> Vec<Place> {
@@ -59,18 +80,22 @@ pub(super) fn places(
         let known = used.entry((site.region, site.side)).or_default();
         *known = Some(known.map_or(free, |before| before.max(free)));
     }
-    let unlabelled = settled.choices.weight(PlanWeight::Unlabelled);
+    let choices = &settled.choices;
+    let unlabelled = choices.weight(PlanWeight::Unlabelled);
     used.into_iter()
         .map(|((region, side), free_since_min)| {
             let labelled = (!kind.sites.is_empty()).then(|| kind.sites.contains(&region));
+            let grounds = evidence.grounds(region, side);
+            let own_risk = if labelled == Some(false) { unlabelled } else { 0.0 };
             Place {
                 region,
                 side,
                 labelled,
                 spot: Spot {
-                    cost: if labelled == Some(false) { unlabelled } else { 0.0 },
+                    cost: own_risk + grounds.cost(choices, None),
                     free_since_min,
                 },
+                grounds,
             }
         })
         .collect()

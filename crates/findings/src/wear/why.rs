@@ -1,7 +1,7 @@
 //! Why a sensor is planned so, and what the plan could not meet, in sentences.
 
 use interstice_glucose::{LivedClock, SensorKind, WearChoices, counted};
-use interstice_methods::plan::{self, Placed};
+use interstice_methods::plan;
 
 use super::asked::{Act, Asked, is_away};
 use super::places::Place;
@@ -10,7 +10,10 @@ use super::{InStock, Settled};
 /// All that is said of one sensor rests on this.
 pub(super) struct Choice<'a> {
     pub(super) one: &'a plan::Planned,
-    pub(super) put: Placed,
+    /// How long its place has rested by then; `None` where it was never used.
+    pub(super) rested_min: Option<i64>,
+    /// What of the record moved it there.
+    pub(super) moved: Vec<String>,
     pub(super) there: Option<&'a Place>,
     /// Its turn among those still to be put on; `None` for the one that beds in.
     pub(super) turn: Option<usize>,
@@ -54,8 +57,9 @@ impl Told<'_> {
                 choice
                     .there
                     .into_iter()
-                    .flat_map(|there| place(there, choice.put)),
+                    .flat_map(|there| place(there, choice.rested_min)),
             );
+            why.extend(choice.moved.iter().cloned());
         }
         why
     }
@@ -108,7 +112,33 @@ impl Told<'_> {
             });
         }
         unmet.extend(self.awkward(choices));
+        unmet.extend(self.poorly_placed(choices));
         unmet
+    }
+
+    /// Places that rest for too short, or are not in the labelling.
+    fn poorly_placed(&self, choices: &[Choice<'_>]) -> Vec<String> {
+        let rest_min = i64::from(self.choices().rest_days) * 1440;
+        let to_come: Vec<&Choice<'_>> = choices.iter().filter(|choice| choice.turn.is_some()).collect();
+        let short = |choice: &&Choice<'_>| choice.rested_min.is_some_and(|rested| rested < rest_min);
+        let unnamed = |choice: &&Choice<'_>| choice.there.is_some_and(|there| there.labelled == Some(false));
+        let count = |fits: &dyn Fn(&&Choice<'_>) -> bool| to_come.iter().copied().filter(fits).count() as u64;
+        let (short, unnamed) = (count(&short), count(&unnamed));
+        let goes = |count: u64| {
+            let go = if count == 1 { "goes" } else { "go" };
+            format!("{} {go}", counted(count, "sensor", "sensors"))
+        };
+        let rest = format!(
+            "{} to a place that has rested for less than {} days",
+            goes(short),
+            self.choices().rest_days
+        );
+        let own_risk = format!("{} to a place the instructions do not name", goes(unnamed));
+        let said = [(short, rest), (unnamed, own_risk)];
+        said.into_iter()
+            .filter(|(count, _)| *count > 0)
+            .map(|(_, said)| said)
+            .collect()
     }
 
     /// What lies outside the hours and on days away.
@@ -143,8 +173,8 @@ impl Told<'_> {
     }
 }
 
-fn place(there: &Place, put: Placed) -> Vec<String> {
-    let mut said = vec![match put.rested_min {
+fn place(there: &Place, rested_min: Option<i64>) -> Vec<String> {
+    let mut said = vec![match rested_min {
         None => "this place was never used".to_owned(),
         Some(rested) => format!(
             "this place has rested for {:.0} days by then",
