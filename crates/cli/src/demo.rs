@@ -5,16 +5,20 @@ use std::path::{Path, PathBuf};
 use interstice_demo::Scenario;
 use interstice_desk::{Book, FileStatus, ImportRequest, Mode, Place, import_path};
 use interstice_findings::{Ask, Span};
-use interstice_glucose::{Region, SensorKind, WearFrom, Zone};
+use interstice_glucose::{Moment, Region, Second, SensorKind, WearFrom, Zone};
+use interstice_web::Outside;
 
 use crate::args::DemoArgs;
 use crate::exit::{Answer, Failure};
 use crate::opened::open;
 use crate::output::Output;
-use crate::world::World;
+use crate::serve::serve_as_of;
+use crate::world::{World, now};
 
 /// Days of the account the demo prints: enough for lows (review, Diabetes Technol Ther 2024, dia.2023.0476).
 const ACCOUNT_DAYS: u32 = 28;
+/// The demo's clock stands so long after its last reading.
+const AFTER_LAST_S: Second = 120;
 
 /// Builds, imports, prints, serves.
 pub(crate) fn demo(args: &DemoArgs, book: Option<PathBuf>, world: &World, out: &mut Output) -> Answer {
@@ -30,7 +34,24 @@ pub(crate) fn demo(args: &DemoArgs, book: Option<PathBuf>, world: &World, out: &
     bring_in(&scenario, &files, &book, world, out)?;
     describe(&book, world, out)?;
     account(&book, out)?;
-    crate::serve::serve(&book, args.port, !args.no_open, world, out)
+    let outside = Outside {
+        stands_at: ends(&book)?,
+        ..Outside::new(world.zone.clone(), now)
+    };
+    if let Some(at) = outside.stands_at {
+        out.message(&format!(
+            "The invented recording ends on {}; the pages are shown as of then. For the same on the command line, give --at.\n",
+            Zone::named(scenario.zone).map_or_else(|_| at.to_string(), |zone| Moment { at, offset_s: zone.offset_s(at) }.to_string())
+        ));
+    }
+    serve_as_of(&book, args.port, !args.no_open, outside, out)
+}
+
+/// Just after the last reading.
+fn ends(book: &Path) -> Result<Option<Second>, Failure> {
+    let book = Book::open(book, Mode::ReadOnly).map_err(Failure::book)?;
+    let span = book.span().map_err(Failure::book)?;
+    Ok(span.map(|(_, last)| last + AFTER_LAST_S))
 }
 
 /// A folder of the demo's own in this account's cache, or among temporary files.

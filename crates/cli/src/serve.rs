@@ -12,10 +12,11 @@ use crate::world::{World, now};
 
 /// Serves until Ctrl-C.
 pub(crate) fn serve(book: &Path, port: u16, open: bool, world: &World, out: &mut Output) -> Answer {
-    let outside = Outside {
-        machine_zone: world.zone.clone(),
-        now,
-    };
+    serve_as_of(book, port, open, Outside::new(world.zone.clone(), now), out)
+}
+
+/// The same with a clock that may stand.
+pub(crate) fn serve_as_of(book: &Path, port: u16, open: bool, outside: Outside, out: &mut Output) -> Answer {
     look_at(book, out);
     let backend = Arc::new(KeptBook::new(book, outside));
     let runtime = tokio::runtime::Runtime::new().map_err(Failure::internal)?;

@@ -1,6 +1,7 @@
 //! What is on, how long sensors stay on, and what comes next.
 
 mod asked;
+mod at_age;
 mod chosen;
 mod coming;
 mod drawer;
@@ -23,6 +24,7 @@ use crate::trust::trust;
 use crate::worn::{SensorWorn, sensors_worn};
 use crate::{FindingsError, Time, TrustAsk, TrustFindings};
 
+pub use at_age::AtAge;
 pub use chosen::{AwayDays, Chosen, Settlement};
 use coming::labelled_end;
 pub use coming::{Coming, Planned};
@@ -106,6 +108,8 @@ pub struct OnNow {
     pub left_h: Option<f64>,
     /// Its labelled end.
     pub labelled_end: Option<Time>,
+    /// How far to trust it at its age; `None` while it beds in, where trust was not looked at, or with too few checks in all.
+    pub trust: Option<AtAge>,
 }
 
 /// How many sensors ended in one way.
@@ -200,7 +204,7 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
         on_now: worn
             .iter()
             .filter(|worn| worn.is_on)
-            .map(|worn| on_now(worn, kind, &record.clock, ask.now))
+            .map(|worn| on_now(worn, kind, &record.clock, ask.now, trust))
             .collect(),
         survival: staying::staying(&worn, kind),
         ends: ends(&worn, kind),
@@ -282,7 +286,13 @@ fn told(kind: &SensorKind) -> Kind {
     }
 }
 
-fn on_now(worn: &Worn, kind: Option<&SensorKind>, clock: &LivedClock, now: Second) -> OnNow {
+fn on_now(
+    worn: &Worn,
+    kind: Option<&SensorKind>,
+    clock: &LivedClock,
+    now: Second,
+    trust: Option<&TrustFindings>,
+) -> OnNow {
     let time = |at: Second| Time(clock.moment(at));
     let started = worn.it.start().filter(|&at| at <= now);
     let end = kind.and_then(|kind| labelled_end(worn, kind));
@@ -296,6 +306,9 @@ fn on_now(worn: &Worn, kind: Option<&SensorKind>, clock: &LivedClock, now: Secon
             .filter(|_| started.is_some())
             .map(|end| (end - now) as f64 / 3600.0),
         labelled_end: end.filter(|_| started.is_some()).map(time),
+        trust: started
+            .zip(trust)
+            .and_then(|(at, trust)| at_age::at_age(now - at, trust)),
     }
 }
 

@@ -28,6 +28,23 @@ pub struct Outside {
     pub machine_zone: Zone,
     /// Reads the clock.
     pub now: fn() -> Second,
+    /// Where the clock stands instead: an invented recording is shown as of its end.
+    pub stands_at: Option<Second>,
+}
+
+impl Outside {
+    /// By the machine's zone and clock.
+    pub fn new(machine_zone: Zone, now: fn() -> Second) -> Self {
+        Outside {
+            machine_zone,
+            now,
+            stands_at: None,
+        }
+    }
+
+    fn now(&self) -> Second {
+        self.stands_at.unwrap_or_else(self.now)
+    }
 }
 
 /// A book at a path; it need not exist until something is brought in.
@@ -63,7 +80,7 @@ impl KeptBook {
 
     fn place(&self) -> Place {
         Place {
-            now: (self.outside.now)(),
+            now: self.outside.now(),
             machine_zone: self.outside.machine_zone.clone(),
         }
     }
@@ -159,7 +176,7 @@ impl Backend for KeptBook {
         let zone = Zone::named(&settings.zone).map_err(|error| Trouble::Request(error.to_string()))?;
         let _one = self.act();
         let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
-        let now = (self.outside.now)();
+        let now = self.outside.now();
         for setting in [
             Setting::Unit(Some(settings.unit)),
             Setting::TargetGroup(Some(settings.targets.name().to_owned())),
@@ -194,7 +211,7 @@ impl Backend for KeptBook {
             Err(FindingsError::Empty) => None,
             Err(error) => return Err(error.into()),
         };
-        let now = (self.outside.now)();
+        let now = self.outside.now();
         let ask = WearAsk::at(self.moment(at, now)?.unwrap_or(now));
         Ok(Arc::new(wear(
             &record,
@@ -261,14 +278,14 @@ impl Backend for KeptBook {
         drop(book);
         let _one = self.act();
         let mut book = Book::open(&self.path, Mode::Existing)?;
-        book.undo(Some(ChangeId(import)), (self.outside.now)())?;
+        book.undo(Some(ChangeId(import)), self.outside.now())?;
         Ok(info.file_name)
     }
 
     fn judge_low(&self, word: &LowVerdict) -> Result<i64, Trouble> {
         let _one = self.act();
         let mut book = Book::open(&self.path, Mode::Existing)?;
-        Ok(log(&mut book, &Entry::Low(word.clone()), (self.outside.now)())?)
+        Ok(log(&mut book, &Entry::Low(word.clone()), self.outside.now())?)
     }
 
     fn take_back_word(&self, change: i64) -> Result<(), Trouble> {
@@ -280,14 +297,14 @@ impl Backend for KeptBook {
             return Err(Trouble::Request(why.to_owned()));
         }
         let mut book = Book::open(&self.path, Mode::Existing)?;
-        book.undo(Some(change), (self.outside.now)())?;
+        book.undo(Some(change), self.outside.now())?;
         Ok(())
     }
 
     fn write_sensor(&self, words: &SensorWords) -> Result<i64, Trouble> {
         let _one = self.act();
         let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
-        let now = (self.outside.now)();
+        let now = self.outside.now();
         let zone = book.settings()?.base_zone;
         let zone = zone.unwrap_or_else(|| self.outside.machine_zone.clone());
         let at = words
@@ -328,7 +345,7 @@ impl Backend for KeptBook {
             let why = "nothing of the kind stands; it may have been taken back already";
             return Err(Trouble::Request(why.to_owned()));
         }
-        book.undo(Some(change), (self.outside.now)())?;
+        book.undo(Some(change), self.outside.now())?;
         Ok(())
     }
 }

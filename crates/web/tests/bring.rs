@@ -30,10 +30,7 @@ struct Answer {
 impl Desk {
     fn new() -> Self {
         let folder = tempfile::tempdir().unwrap();
-        let outside = Outside {
-            machine_zone: Zone::named("Europe/Lisbon").unwrap(),
-            now: || 1_767_225_600,
-        };
+        let outside = Outside::new(Zone::named("Europe/Lisbon").unwrap(), || 1_767_225_600);
         let book = Arc::new(KeptBook::new(folder.path().join("book"), outside));
         Desk {
             app: router(Arc::clone(&book) as Arc<dyn Backend>),

@@ -137,3 +137,28 @@ async fn a_switch_that_says_nothing_is_said_calmly() {
     assert_eq!(answer.status, StatusCode::BAD_REQUEST);
     assert!(answer.text.contains("choose in or out"), "{}", answer.text);
 }
+
+/// A word said on a sensor's own page leads back to that page.
+#[tokio::test]
+async fn a_word_on_a_sensors_page_leads_back_to_it() {
+    let desk = desk();
+    let page = desk.get("/trust/sensor/S%261").await;
+    let (action, fields) = form_of(&page, "/trust/low");
+    let (status, to, _) = desk.post(&action, &format!("{fields}&was=pressure"), OWN).await;
+    assert_eq!(status, StatusCode::SEE_OTHER);
+    assert!(
+        to.starts_with("/trust/sensor/S%261?") && to.contains("#low-"),
+        "{to}"
+    );
+    assert_eq!(said(&desk), [LowWas::Pressure]);
+    let page = desk.get(to.split('#').next().unwrap()).await;
+    let (action, fields) = form_of(&page, "/trust/low/undo");
+    let (_, to, _) = desk.post(&action, &fields, OWN).await;
+    assert!(to.starts_with("/trust/sensor/S%261?"), "{to}");
+    assert!(said(&desk).is_empty());
+    // Whatever page is named, the way leads to one of ours.
+    let (action, fields) = form_of(&desk.get("/trust").await, "/trust/low");
+    let form = format!("{fields}&was=real&page=%2F%2Fexample.org");
+    let (_, to, _) = desk.post(&action, &form, OWN).await;
+    assert!(to.starts_with("/trust/sensor/%2F%2Fexample.org?"), "{to}");
+}

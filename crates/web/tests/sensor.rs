@@ -247,10 +247,7 @@ async fn any_name_has_a_page_that_the_list_leads_to() {
     let go_on = &mut |_, _| std::ops::ControlFlow::Continue(());
     book.import(&named(&names), &Provenance::named("made up", [0; 32]), go_on)
         .unwrap();
-    let outside = Outside {
-        machine_zone: Zone::utc(),
-        now: || 1_767_225_600,
-    };
+    let outside = Outside::new(Zone::utc(), || 1_767_225_600);
     let app = router(Arc::new(KeptBook::new(&path, outside)) as Arc<dyn Backend>);
     let list = fetch(&app, "/trust").await;
     let html = scraper::Html::parse_document(&list);

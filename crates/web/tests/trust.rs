@@ -200,10 +200,7 @@ async fn a_check_written_down_by_hand_is_told_at_once() {
     let mut book = Book::open(&path, Mode::CreateIfAbsent).unwrap();
     let go_on = &mut |_, _| std::ops::ControlFlow::Continue(());
     book.import(&flat_week(), &provenance(), go_on).unwrap();
-    let outside = Outside {
-        machine_zone: Zone::utc(),
-        now: || NOW,
-    };
+    let outside = Outside::new(Zone::utc(), || NOW);
     let kept = Arc::new(KeptBook::new(&path, outside));
     let app = router(kept as Arc<dyn Backend>);
 

@@ -152,3 +152,46 @@ async fn old_readings_are_told_as_old() {
     assert_eq!(json["now"], "2025-12-10T12:00:00+00:00");
     assert_eq!(json["on_now"].as_array().unwrap().len(), 1);
 }
+
+/// What is said of a sensor's age is the Trust page's own figure of that day of wear, and of a place its own.
+#[tokio::test]
+async fn trust_at_an_age_and_at_a_place_is_what_trust_says() {
+    let json = async |path: &str| -> serde_json::Value {
+        let answer = common::get(common::Fake::days(14), path).await;
+        serde_json::from_str(&answer.text).unwrap()
+    };
+    let (wear, trust) = (json("/api/wear").await, json("/api/trust").await);
+    let at_age = &wear["on_now"][0]["trust"];
+    let day = at_age["day"].as_u64().unwrap().to_string();
+    let days = trust["by"]["day_of_wear"].as_array().unwrap();
+    let of_day = days.iter().find(|line| line["key"] == *day).unwrap();
+    let (figure, pairs) = if at_age["of_that_day"] == true {
+        (&of_day["mard_percent"], &of_day["pairs"])
+    } else {
+        assert!(of_day["mard_percent"].is_null());
+        (&trust["mard_percent"], &trust["pairs"])
+    };
+    assert!(figure.is_f64());
+    assert_eq!((&at_age["mard_percent"], &at_age["pairs"]), (figure, pairs));
+    let places = wear["places"].as_array().unwrap();
+    let mut compared = 0;
+    for line in trust["by"]["place"].as_array().unwrap() {
+        let named = |place: &&serde_json::Value| {
+            let name = format!(
+                "{} {}",
+                place["side"].as_str().unwrap_or(""),
+                place["site"].as_str().unwrap()
+            );
+            line["key"] == *name
+        };
+        let Some(place) = places.iter().find(named) else {
+            continue;
+        };
+        assert_eq!(
+            (&place["mard_percent"], &place["pairs"]),
+            (&line["mard_percent"], &line["pairs"])
+        );
+        compared += 1;
+    }
+    assert!(compared > 0, "{places:?}");
+}

@@ -17,11 +17,12 @@ const BEHIND: f64 = 268.0;
 const TOP: f64 = 22.0;
 /// A place is a target for a finger: 28 units across on a map of a phone's width.
 const RADIUS: f64 = 14.0;
-/// Half of the outline, from the neck over shoulder, arm and leg to the middle; the other half is its mirror image.
-const HALF: &str = "M0 42L6 42C6 50 7 54 14 57C26 61 36 62 42 68C48 74 49 84 50 96C51 112 54 122 56 136C59 156 63 174 66 192C70 200 \
+/// Half of the outline, from the neck over shoulder, arm and leg to the middle; the other half is its mirror image. It reaches a
+/// little beyond the middle, so that no seam shows.
+const HALF: &str = "M-0.6 42L6 42C6 50 7 54 14 57C26 61 36 62 42 68C48 74 49 84 50 96C51 112 54 122 56 136C59 156 63 174 66 192C70 200 \
      72 210 71 220C70 227 65 228 62 222C59 214 58 206 57 196C52 178 47 160 44 142C42 130 40 120 37 106C36 118 35 130 34 144C34 158 37 \
      168 39 184C42 206 40 236 37 262C36 274 36 284 36 292C38 310 35 334 31 352C30 362 29 370 30 378C33 386 36 392 34 395C30 398 20 398 \
-     16 395C14 390 16 380 16 370C16 352 14 336 14 318C14 304 14 290 12 276C10 254 6 232 3 208L0 206Z";
+     16 395C14 390 16 380 16 370C16 352 14 336 14 318C14 304 14 290 12 276C10 254 6 232 3 208L-0.6 206Z";
 
 /// Where a place is drawn: which figure, how far from its middle, how far down.
 struct Drawn {

@@ -6,12 +6,18 @@ use interstice_glucose::Unit;
 
 use super::table::wrap;
 use crate::words::{
-    Caution, Shown, day_and_clock, ends_said, plan_table, staying_said, staying_table, wear_answer,
+    Caution, Shown, at_age_said, day_and_clock, ends_said, places_table, plan_table, staying_said,
+    staying_table, wear_answer,
 };
 
 /// What is on, what comes next, how long sensors stay on; ends in a line feed.
 pub fn wear(findings: &WearFindings, plan: bool) -> String {
     let mut out = wrap(&wear_answer(findings), 0);
+    for on in &findings.on_now {
+        if let Some(said) = on.trust.as_ref().and_then(at_age_said) {
+            out.extend(wrap(&said, 0));
+        }
+    }
     if let Some(reason) = &findings.plan_reason {
         out.extend(wrap(&format!("No plan: {reason}."), 0));
     }
@@ -31,6 +37,10 @@ pub fn wear(findings: &WearFindings, plan: bool) -> String {
     }
     for unmet in &findings.unmet {
         out.extend(wrap(&format!("Not met: {unmet}."), 0));
+    }
+    if findings.places.iter().any(|place| place.sensors > 0) {
+        section(&mut out, "Places on the body");
+        out.extend(places_table(&findings.places).lines());
     }
     section(&mut out, "How long sensors stay on");
     out.extend(wrap(&ends_said(&findings.ends), 0));

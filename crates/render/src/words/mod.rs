@@ -61,4 +61,4 @@ pub use trust_group::{GroupRow, GroupTable, group_tables};
 pub use trust_judged::{FAULTS_HELP, fault_said, faults_apart, silences_said};
 pub use trust_table::{Head, Table, trust_tables, trust_window, wear_figures, wear_site, wear_start};
 pub use wear::{ends_said, kind_said, plan_table, staying_said, staying_table, wear_answer, wear_old};
-pub use wear_place::{body_caption, on_now_name, place_said, places_table};
+pub use wear_place::{at_age_said, body_caption, on_now_name, place_said, places_table};

@@ -1,6 +1,6 @@
 //! Places on the body in words: what came of the sensors worn there.
 
-use interstice_findings::wear::{OnNow, PlaceWorn};
+use interstice_findings::wear::{AtAge, OnNow, PlaceWorn};
 use interstice_findings::{Figure, WearFindings};
 use interstice_glucose::counted;
 
@@ -24,6 +24,29 @@ pub fn on_now_name(on: &OnNow) -> String {
         (None, None) => String::new(),
     };
     format!("{which}{site}{state}")
+}
+
+/// How far to trust a sensor at its age.
+pub fn at_age_said(trust: &AtAge) -> Option<String> {
+    let figure = &trust.mard_percent;
+    let value = figure.value?;
+    let which = if trust.of_that_day {
+        format!("On day {} of wear", trust.day)
+    } else {
+        format!(
+            "Over all days of wear (day {} alone has too few blood checks)",
+            trust.day
+        )
+    };
+    let margin = match (figure.lo95, figure.hi95) {
+        (Some(lo), Some(hi)) => format!("{} to {}, ", percent(lo), percent(hi)),
+        _ => String::new(),
+    };
+    Some(format!(
+        "{which} your sensors were off by {} % on average ({margin}{}).",
+        percent(value),
+        counted(trust.pairs, "blood check", "blood checks")
+    ))
 }
 
 /// What the marks of the map mean.
@@ -74,10 +97,14 @@ fn used(place: &PlaceWorn) -> String {
     };
     let rest = match place.rested_days {
         _ if place.on_now => "one is on there now".to_owned(),
-        Some(days) => format!("it has rested for {}", duration(1440.0 * days)),
+        Some(days) => format!("it has rested for {}", whole_days(days)),
         None => "when the last came off is not known".to_owned(),
     };
     format!("{count} worn there{lost}; {rest}.")
+}
+
+fn whole_days(days: f64) -> String {
+    counted(days as u64, "day", "days")
 }
 
 /// The mean error there, where there were checks enough.
@@ -135,7 +162,7 @@ fn row(place: &PlaceWorn) -> Vec<String> {
                     ..
                 } => {
                     format!(
-                        "{} ({} to {}; {pairs})",
+                        "{} % ({} to {}; {pairs})",
                         percent(*value),
                         percent(*lo),
                         percent(*hi)

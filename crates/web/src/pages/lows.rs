@@ -11,6 +11,7 @@ use interstice_render::words::{self, Caution, Shown, Table};
 use maud::{Markup, html};
 use serde::Deserialize;
 
+use super::sensor::address;
 use super::trust::table_of;
 use crate::Trouble;
 use crate::app::App;
@@ -33,6 +34,7 @@ struct Word {
     to: Second,
     sensor: Option<String>,
     was: String,
+    page: Option<String>,
 }
 
 async fn say(
@@ -58,13 +60,14 @@ async fn say(
         note: None,
     };
     app.ask(move |backend| backend.judge_low(&verdict)).await?;
-    Ok(back_to(&query, Some(from)))
+    Ok(back_to(&query, Some(from), word.page.as_deref()))
 }
 
 #[derive(Debug, Deserialize)]
 struct Undo {
     change: i64,
     from: Option<Second>,
+    page: Option<String>,
 }
 
 async fn take_back(
@@ -74,16 +77,18 @@ async fn take_back(
 ) -> Result<Redirect, Trouble> {
     let change = undo.change;
     app.ask(move |backend| backend.take_back_word(change)).await?;
-    Ok(back_to(&query, undo.from))
+    Ok(back_to(&query, undo.from, undo.page.as_deref()))
 }
 
-/// The page the form was on, at the low it was about.
-fn back_to(query: &TrustQuery, from: Option<Second>) -> Redirect {
+/// The page the form was on, at the low it was about. `page`: the sensor whose page that is; else the Trust page.
+fn back_to(query: &TrustQuery, from: Option<Second>, page: Option<&str>) -> Redirect {
     let place = from.map_or_else(|| "pressure".to_owned(), anchor);
-    Redirect::to(&format!("/trust{}#{place}", query.again(&[("lows", "open")])))
+    let page = page.filter(|sensor| !sensor.is_empty()).map(address);
+    let page = page.unwrap_or_else(|| "/trust".to_owned());
+    Redirect::to(&format!("{page}{}#{place}", query.again(&[("lows", "open")])))
 }
 
-fn anchor(from: Second) -> String {
+pub(super) fn anchor(from: Second) -> String {
     format!("low-{from}")
 }
 
@@ -107,7 +112,7 @@ pub(super) fn section(
             @if !found.said.is_empty() {
                 ul.lows {
                     @for said in &found.said {
-                        li { p { (glue(&words::said_low(said))) } (undo_form(said.verdict.change.map(|change| change.0), None, query)) }
+                        li { p { (glue(&words::said_low(said))) } (undo_form(said.verdict.change.map(|change| change.0), None, query, None)) }
                     }
                 }
             }
@@ -157,7 +162,6 @@ fn listed(found: &PressureFindings, query: &TrustQuery, shown: Shown) -> Markup 
 }
 
 fn one(event: &PressureEvent, query: &TrustQuery, shown: Shown) -> Markup {
-    let said = event.verdict.and_then(|verdict| verdict.change);
     html! {
         p { (glue(&words::pressure_event(event, shown))) }
         details {
@@ -165,33 +169,43 @@ fn one(event: &PressureEvent, query: &TrustQuery, shown: Shown) -> Markup {
             ul { @for sign in &event.evidence { li { (glue(sign)) } } }
             p { a href={ "/days?date=" (words::iso_date(event.start.0)) } { "The day it was in" } }
         }
+        (word_form(event, query, None))
+    }
+}
+
+/// Says what a low was, or takes that back. `page`: the sensor on whose page it stands; the Trust page where none is named.
+pub(super) fn word_form(event: &PressureEvent, query: &TrustQuery, page: Option<&str>) -> Markup {
+    let said = event.verdict.and_then(|verdict| verdict.change);
+    html! {
         @if said.is_some() {
-            (undo_form(said.map(|change| change.0), Some(event.span.0), query))
+            (undo_form(said.map(|change| change.0), Some(event.span.0), query, page))
         } @else {
-            (say_form(event, query))
+            (say_form(event, query, page))
         }
     }
 }
 
-fn say_form(event: &PressureEvent, query: &TrustQuery) -> Markup {
+fn say_form(event: &PressureEvent, query: &TrustQuery, page: Option<&str>) -> Markup {
     let when = words::date_and_clock(event.start.0);
     html! {
         form.says method="post" action={ "/trust/low" (query.again(&[])) } {
             input type="hidden" name="from" value=(event.span.0);
             input type="hidden" name="to" value=(event.span.1);
             @if let Some(name) = &event.trace { input type="hidden" name="sensor" value=(name); }
+            @if let Some(page) = page { input type="hidden" name="page" value=(page); }
             button.quiet type="submit" name="was" value="pressure" aria-label={ (when) ": it was pressure" } { "It was pressure" }
             button.quiet type="submit" name="was" value="real" aria-label={ (when) ": it was real" } { "It was real" }
         }
     }
 }
 
-fn undo_form(change: Option<i64>, from: Option<Second>, query: &TrustQuery) -> Markup {
+fn undo_form(change: Option<i64>, from: Option<Second>, query: &TrustQuery, page: Option<&str>) -> Markup {
     html! {
         @if let Some(change) = change {
             form.says method="post" action={ "/trust/low/undo" (query.again(&[])) } {
                 input type="hidden" name="change" value=(change);
                 @if let Some(from) = from { input type="hidden" name="from" value=(from); }
+                @if let Some(page) = page { input type="hidden" name="page" value=(page); }
                 button.quiet type="submit" { "Take that back" }
             }
         }

@@ -16,6 +16,7 @@ use interstice_render::words::{self, Caution, Shown, Table};
 use maud::{Markup, html};
 use serde::Deserialize;
 
+use super::lows;
 use crate::Trouble;
 use crate::app::App;
 use crate::query::{TrustQuery, encoded};
@@ -331,10 +332,15 @@ fn wrong(findings: &SensorFindings, content: Option<&Table>, query: &TrustQuery,
             p { (words::sensor_pressure(findings)) }
             @if !findings.pressure.is_empty() {
                 (caution(Caution::Pressure, shown))
-                @for event in &findings.pressure {
-                    details {
-                        summary { (glue(&words::pressure_event(event, shown))) }
-                        ul { @for sign in &event.evidence { li { (glue(sign)) } } }
+                ul.lows {
+                    @for event in &findings.pressure {
+                        li id=(lows::anchor(event.span.0)) {
+                            details {
+                                summary { (glue(&words::pressure_event(event, shown))) }
+                                ul { @for sign in &event.evidence { li { (glue(sign)) } } }
+                            }
+                            (lows::word_form(event, query, Some(&findings.wear.sensor)))
+                        }
                     }
                 }
                 p { a href={ "/trust" (again(query)) "#pressure" } { "All possible pressure lows" } }

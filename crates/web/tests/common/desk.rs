@@ -24,10 +24,7 @@ impl Desk {
         let go_on = &mut |_, _| std::ops::ControlFlow::Continue(());
         book.import(draft, &Provenance::named("made up", [0; 32]), go_on)
             .unwrap();
-        let outside = Outside {
-            machine_zone: Zone::utc(),
-            now,
-        };
+        let outside = Outside::new(Zone::utc(), now);
         let kept = Arc::new(KeptBook::new(&path, outside));
         Desk {
             app: router(kept as Arc<dyn Backend>),

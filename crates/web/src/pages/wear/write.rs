@@ -196,6 +196,7 @@ pub(super) fn on_now(findings: &WearFindings) -> Markup {
         @for on in &findings.on_now {
             div.on-now {
                 p { strong { (words::on_now_name(on)) } }
+                @if let Some(said) = on.trust.as_ref().and_then(words::at_age_said) { p { (glue(&said)) " " a href="/trust" { "How far to trust them" } } }
                 @if on.started.is_none() {
                     form method="post" action="/wear/start" {
                         (named(on))
