@@ -213,6 +213,16 @@ fn get_with_origin(conn: &Connection, key: &str) -> Result<Option<(String, i64)>
         .optional()?)
 }
 
+/// The key of [`Settings::other`] that a change set; `None` where it did something else.
+pub(crate) fn setting_of(conn: &Connection, change: ChangeId) -> Result<Option<String>> {
+    let sql = "SELECT detail ->> 'key' FROM change WHERE id = ?1 AND kind = 'setting'";
+    let mut statement = conn.prepare_cached(sql)?;
+    let key: Option<Option<String>> = statement.query_row([change.0], |row| row.get(0)).optional()?;
+    Ok(key
+        .flatten()
+        .and_then(|key| key.strip_prefix(OTHER).map(str::to_owned)))
+}
+
 /// A change of a setting as the journal tells it.
 #[derive(serde::Deserialize)]
 struct SettingDetail {

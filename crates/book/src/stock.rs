@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use crate::book::{Book, Keep};
 use crate::error::{BookError, BookErrorKind, Result};
 use crate::journal::ChangeId;
-use crate::settings::{Setting, get_other, set_told};
+use crate::settings::{Setting, get_other, set_told, setting_of};
 
 /// Before the number of a lot.
 const LOT: &str = "stock lot ";
@@ -250,6 +250,24 @@ impl Book {
             Setting::Other(DELIVERY_DAYS.to_owned(), Some(days.to_string())),
             at,
         )
+    }
+
+    /// Takes a change of the drawer back, and no other.
+    ///
+    /// # Errors
+    /// `Refused` where that change was of something else, or cannot be taken back; `Busy`, `Full`, `Io`.
+    pub fn undo_stock(&mut self, change: ChangeId, at: Second) -> std::result::Result<(), BookError> {
+        self.reading(|conn| {
+            let key = setting_of(conn, change)?;
+            let is_stock = key.is_some_and(|key| id_of(&key).is_some() || key == DELIVERY_DAYS);
+            is_stock.then_some(()).ok_or_else(|| {
+                BookErrorKind::refused(
+                    format!("change {change} is none of the drawer's"),
+                    "`interstice journal` tells what each change did",
+                )
+            })
+        })?;
+        self.undo(Some(change), at).map(|_| ())
     }
 
     fn change_lot(

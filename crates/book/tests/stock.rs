@@ -89,6 +89,16 @@ fn what_is_written_is_read_and_each_change_can_be_taken_back() {
     assert_eq!(book.stock().unwrap().lots.len(), 1);
     book.undo(None, AT).unwrap();
     assert_eq!(book.stock().unwrap().lots[1].lot, free_covers());
+    // From the drawer's own page nothing else is taken back.
+    let other = book
+        .set(Setting::Other("else".to_owned(), Some("x".to_owned())), AT)
+        .unwrap()
+        .unwrap();
+    assert!(book.undo_stock(other, AT).unwrap_err().is_refusal());
+    let (_, change) = book.add_lot(&lot("KR-301", 1), AT).unwrap();
+    book.undo_stock(change, AT).unwrap();
+    assert!(book.undo_stock(change, AT).unwrap_err().is_refusal());
+    assert_eq!(book.stock().unwrap().lots.len(), 2);
     assert!(book.check().unwrap().is_whole());
 }
 

@@ -2,11 +2,11 @@
 
 use std::path::Path;
 
-use interstice_desk::stock::{LotWords, day};
-use interstice_desk::{Book, ChangeId, Mode};
+use interstice_desk::stock::{LotWords, StockAct, StockDone, act};
+use interstice_desk::{Book, DeskError, Mode};
 use interstice_findings::WearAsk;
 use interstice_findings::wear::drawer_book;
-use interstice_glucose::{Correction, Holds, WallTime};
+use interstice_glucose::{Holds, WallTime};
 use jiff::civil::Date;
 use serde_json::json;
 
@@ -18,55 +18,37 @@ use crate::world::World;
 
 /// Changes the drawer, or lists what is left.
 pub(crate) fn stock(args: &StockArgs, path: &Path, world: &World, out: &mut Output) -> Answer {
-    let what = match &args.what {
+    let wanted = match &args.what {
         None | Some(StockWhat::List) => return list(path, world, out),
-        Some(what) => what,
+        Some(StockWhat::Add(args)) => StockAct::Add(Box::new(words(args))),
+        Some(StockWhat::Correct { lot, by, reason }) => StockAct::Correct {
+            lot: *lot,
+            by: *by,
+            reason: reason.clone(),
+        },
+        Some(StockWhat::Arrived { lot, on }) => StockAct::Arrived {
+            lot: *lot,
+            on: on.clone().unwrap_or_default(),
+        },
+        Some(StockWhat::Remove { lot }) => StockAct::Remove { lot: *lot },
+        Some(StockWhat::Delivery { days }) => StockAct::Delivery { days: *days },
     };
     let mut book = open(path, Mode::CreateIfAbsent, out)?;
     let today = today(&book, world)?;
-    let now = world.now;
-    let (lot, change) = match what {
-        StockWhat::List => return list(path, world, out),
-        StockWhat::Add(args) => {
-            let lot = words(args).lot(&book.stock().map_err(Failure::book)?, today)?;
-            let (id, change) = book.add_lot(&lot, now).map_err(Failure::refusal_or_book)?;
-            (Some(id), Some(change))
-        }
-        StockWhat::Correct { lot, by, reason } => {
-            let correction = Correction {
-                by: *by,
-                on: today,
-                reason: reason.trim().to_owned(),
-            };
-            (Some(*lot), done(book.correct_lot(*lot, correction, now))?)
-        }
-        StockWhat::Arrived { lot, on } => {
-            let on = on.as_deref().map(day).transpose()?.unwrap_or(today);
-            if on > today {
-                return Err(Failure::usage(
-                    "that day lies in the future; say it when it has come",
-                ));
-            }
-            (Some(*lot), done(book.lot_arrived(*lot, on, now))?)
-        }
-        StockWhat::Remove { lot } => (Some(*lot), done(book.remove_lot(*lot, now))?),
-        StockWhat::Delivery { days } => (None, done(book.set_delivery_days(*days, now))?),
-    };
-    tell(lot, change, out)
+    let done = act(&mut book, &wanted, today, world.now).map_err(|error| match error {
+        DeskError::Book(error) => Failure::refusal_or_book(error),
+        other => other.into(),
+    })?;
+    tell(done, out)
 }
 
-fn done(change: Result<Option<ChangeId>, interstice_desk::BookError>) -> Result<Option<ChangeId>, Failure> {
-    change.map_err(Failure::refusal_or_book)
-}
-
-fn tell(lot: Option<u32>, change: Option<ChangeId>, out: &mut Output) -> Answer {
-    let change = change.map(|change| change.0);
+fn tell(done: StockDone, out: &mut Output) -> Answer {
     if out.json() {
-        out.document(&json!({ "lot": lot, "change_id": change }))?;
+        out.document(&json!({ "lot": done.lot, "change_id": done.change }))?;
         return Ok(Exit::Done);
     }
-    let which = lot.map_or_else(String::new, |lot| format!("lot {lot}: "));
-    out.text(&match change {
+    let which = done.lot.map_or_else(String::new, |lot| format!("lot {lot}: "));
+    out.text(&match done.change {
         Some(change) => format!("{which}written down; to take it back: interstice undo {change}\n"),
         None => format!("{which}the book says so already\n"),
     });

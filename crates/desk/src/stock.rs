@@ -1,10 +1,96 @@
 //! Lots as a person writes them down, at the command line or in a form.
 
-use interstice_book::Stock;
-use interstice_glucose::{Arrival, Currency, Holds, Lot, Money, Price};
+use interstice_book::{Book, ChangeId, Stock};
+use interstice_glucose::{Arrival, Correction, Currency, Holds, Lot, Money, Price, Second};
 use jiff::civil::Date;
 
 use crate::DeskError;
+
+/// Something done to the drawer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum StockAct {
+    /// A lot is put in, or is to come.
+    Add(Box<LotWords>),
+    /// There are so many pieces more, or fewer, for a reason.
+    Correct {
+        /// The lot's number.
+        lot: u32,
+        /// How many more.
+        by: i32,
+        /// Why.
+        reason: String,
+    },
+    /// A lot has come.
+    Arrived {
+        /// The lot's number.
+        lot: u32,
+        /// The day; today where it is empty.
+        on: String,
+    },
+    /// A lot is taken out of the book.
+    Remove {
+        /// The lot's number.
+        lot: u32,
+    },
+    /// How long a delivery takes.
+    Delivery {
+        /// Days.
+        days: u32,
+    },
+    /// An earlier act is taken back.
+    Undo {
+        /// Its change.
+        change: i64,
+    },
+}
+
+/// What was done.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct StockDone {
+    /// The lot it was done to.
+    pub lot: Option<u32>,
+    /// The change, to take it back by; `None` where the book said so already, or the act was to take back.
+    pub change: Option<i64>,
+}
+
+/// Does something to the drawer. `today` is the wearer's day.
+///
+/// # Errors
+/// `Request` where it cannot be meant; `Book` where the book refuses it or cannot be written.
+pub fn act(book: &mut Book, act: &StockAct, today: Date, now: Second) -> Result<StockDone, DeskError> {
+    let done = |lot: Option<u32>, change: Option<ChangeId>| StockDone {
+        lot,
+        change: change.map(|change| change.0),
+    };
+    Ok(match act {
+        StockAct::Add(words) => {
+            let lot = words.lot(&book.stock()?, today)?;
+            let (id, change) = book.add_lot(&lot, now)?;
+            done(Some(id), Some(change))
+        }
+        StockAct::Correct { lot, by, reason } => {
+            let correction = Correction {
+                by: *by,
+                on: today,
+                reason: reason.trim().to_owned(),
+            };
+            done(Some(*lot), book.correct_lot(*lot, correction, now)?)
+        }
+        StockAct::Arrived { lot, on } => {
+            let on = said(on).as_deref().map(day).transpose()?.unwrap_or(today);
+            if on > today {
+                return Err(request("that day lies in the future; say it when it has come"));
+            }
+            done(Some(*lot), book.lot_arrived(*lot, on, now)?)
+        }
+        StockAct::Remove { lot } => done(Some(*lot), book.remove_lot(*lot, now)?),
+        StockAct::Delivery { days } => done(None, book.set_delivery_days(*days, now)?),
+        StockAct::Undo { change } => {
+            book.undo_stock(ChangeId(*change), now)?;
+            StockDone::default()
+        }
+    })
+}
 
 /// The words a lot is described by. What is empty was not said.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

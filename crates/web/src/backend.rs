@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use interstice_desk::stock::StockAct;
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
@@ -196,4 +197,10 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be written, or nothing was written of a sensor by that change.
     fn take_back_sensor(&self, change: i64) -> Result<(), Trouble>;
+
+    /// Does something to the drawer; answers the change, to take it back by, where one was made.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or the act makes no sense.
+    fn stock(&self, act: &StockAct) -> Result<Option<i64>, Trouble>;
 }

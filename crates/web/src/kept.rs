@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use interstice_desk::stock::{self, StockAct};
 use interstice_desk::{
     Book, BookError, ChangeId, DeskError, Entry, FileReport, ImportInfo, ImportRequest, Mode, Place,
     ProblemLine, Setting, explain_bytes, import_bytes, instant, log, log_together,
@@ -347,6 +348,16 @@ impl Backend for KeptBook {
         }
         book.undo(Some(change), self.outside.now())?;
         Ok(())
+    }
+
+    fn stock(&self, act: &StockAct) -> Result<Option<i64>, Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
+        let zone = book.settings()?.base_zone;
+        let zone = zone.as_ref().unwrap_or(&self.outside.machine_zone);
+        let now = (self.outside.now)();
+        let today = day(&LivedClock::fixed(zone.offset_s(now)), now)?;
+        Ok(stock::act(&mut book, act, today, now)?.change)
     }
 }
 

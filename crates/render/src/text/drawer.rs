@@ -1,9 +1,9 @@
-//! `interstice stock` as text.
+//! `interstice stock` as text, and the drawer of `interstice wear`.
 
 use interstice_findings::wear::Drawer;
 
 use super::table::wrap;
-use crate::words::{stock_said, stock_table};
+use crate::words::{cost_said, cost_table, stock_said, stock_table, supply_said};
 
 /// What is left in the drawer; ends in a line feed.
 pub fn drawer(drawer: &Drawer) -> String {
@@ -12,16 +12,28 @@ pub fn drawer(drawer: &Drawer) -> String {
     out.join("\n")
 }
 
-fn drawer_lines(drawer: &Drawer) -> Vec<String> {
-    let stock = &drawer.stock;
-    if stock.is_empty() {
+/// What is left, how long it lasts, what it cost.
+pub(super) fn drawer_lines(drawer: &Drawer) -> Vec<String> {
+    if drawer.stock.is_empty() {
         return wrap(
             "Nothing is written down of the drawer yet; put a lot in with `interstice stock add PIECES --lot NUMBER --use-by DATE`.",
             0,
         );
     }
-    let mut out = stock_table(stock).lines();
-    for said in stock_said(stock) {
+    let mut out = Vec::new();
+    for said in supply_said(&drawer.supply) {
+        out.extend(wrap(&said, 0));
+    }
+    out.push(String::new());
+    out.extend(stock_table(&drawer.stock).lines());
+    for said in stock_said(&drawer.stock) {
+        out.extend(wrap(&said, 0));
+    }
+    for cost in &drawer.cost.by_currency {
+        out.push(String::new());
+        out.extend(cost_table(cost).lines());
+    }
+    for said in cost_said(&drawer.cost) {
         out.extend(wrap(&said, 0));
     }
     out

@@ -4,6 +4,7 @@ use interstice_findings::WearFindings;
 use interstice_findings::wear::Chosen;
 use interstice_glucose::Unit;
 
+use super::drawer::drawer_lines;
 use super::table::wrap;
 use crate::words::{
     Caution, Shown, at_age_said, day_and_clock, ends_said, places_table, plan_table, staying_said,
@@ -42,6 +43,8 @@ pub fn wear(findings: &WearFindings, plan: bool) -> String {
         section(&mut out, "Places on the body");
         out.extend(places_table(&findings.places).lines());
     }
+    section(&mut out, "The drawer");
+    out.extend(drawer_lines(&findings.drawer));
     section(&mut out, "How long sensors stay on");
     out.extend(wrap(&ends_said(&findings.ends), 0));
     for staying in &findings.survival {

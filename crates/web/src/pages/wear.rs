@@ -1,5 +1,6 @@
 //! Wear: what is on, what comes next, how long sensors stay on.
 
+mod drawer;
 mod write;
 
 use std::sync::Arc;
@@ -25,9 +26,14 @@ pub(crate) fn routes() -> Router<App> {
         .route("/wear", get(wear))
         .route("/api/wear", get(wear_json))
         .merge(write::routes())
+        .merge(drawer::routes())
 }
 
-async fn wear(State(app): State<App>, Query(query): Query<WearQuery>) -> Result<Markup, Trouble> {
+async fn wear(
+    State(app): State<App>,
+    Query(query): Query<WearQuery>,
+    Query(changed): Query<drawer::Changed>,
+) -> Result<Markup, Trouble> {
     let settings = app.settings().await?;
     if app.ask(|backend| backend.is_empty()).await? {
         let content = nothing_yet("Wear", "what is on and what comes next appears");
@@ -39,7 +45,8 @@ async fn wear(State(app): State<App>, Query(query): Query<WearQuery>) -> Result<
     let content = html! {
         link rel="stylesheet" href="/assets/trust.css";
         link rel="stylesheet" href="/assets/wear.css";
-        (answer(&findings, &query, shown))
+        link rel="stylesheet" href="/assets/drawer.css";
+        (answer(&findings, &query, &changed, shown))
     };
     Ok(page("Wear", Tab::Wear, &[], content))
 }
@@ -56,7 +63,7 @@ async fn wear_json(
     Ok(([(CONTENT_TYPE, "application/json")], json))
 }
 
-fn answer(findings: &WearFindings, query: &WearQuery, shown: Shown) -> Markup {
+fn answer(findings: &WearFindings, query: &WearQuery, changed: &drawer::Changed, shown: Shown) -> Markup {
     html! {
         header.answer-head {
             h1 { "Wear " span.window { (words::date_and_clock(findings.now.0)) } }
@@ -68,6 +75,7 @@ fn answer(findings: &WearFindings, query: &WearQuery, shown: Shown) -> Markup {
         }
         (write::put_on_section(findings, query, shown))
         (coming(findings))
+        (drawer::section(&findings.drawer, changed))
         (staying_on(findings))
     }
 }

@@ -11,6 +11,7 @@ use std::sync::{Arc, LazyLock, Mutex};
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode};
 use interstice_book::SensorKinds;
+use interstice_desk::stock::StockAct;
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
 use interstice_findings::trust::{SensorFindings, sensor, trust};
@@ -153,6 +154,12 @@ impl Backend for Fake {
             )
         });
         Ok(Arc::clone(&DAYS))
+    }
+
+    fn stock(&self, act: &StockAct) -> Result<Option<i64>, Trouble> {
+        Err(Trouble::Request(format!(
+            "this invented drawer takes nothing: {act:?}"
+        )))
     }
 
     fn imports(&self) -> Result<Vec<ImportLine>, Trouble> {
