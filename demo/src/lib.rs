@@ -11,6 +11,7 @@
 mod body;
 mod calendar;
 mod days;
+mod drawer;
 mod files;
 mod life;
 mod log;
@@ -29,6 +30,7 @@ mod wear;
 
 pub use calendar::{DAYS, DayKind, HOME_ZONE};
 pub use days::DoseTiming;
+pub use drawer::{DELIVERY_DAYS, LotTruth};
 pub use files::{Counts, DemoFile, FileCounts};
 pub use log::{Deed, DoseReason, Entry, MealReason};
 pub use pressure::{Compression, Position};

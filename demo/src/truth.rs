@@ -4,6 +4,7 @@ use interstice_glucose::Second;
 use serde::Serialize;
 
 use crate::calendar::{DAYS, DayKind, HOME_ZONE, day_kind};
+use crate::drawer::{LotTruth, drawer};
 use crate::files::Counts;
 use crate::life::Life;
 use crate::log::Entry;
@@ -40,6 +41,8 @@ pub struct Truth {
     pub biased_lot: &'static str,
     /// By how much, as a share of glucose.
     pub lot_bias: f64,
+    /// The drawer.
+    pub drawer: Vec<LotTruth>,
     /// Pressure on sensors, in time order.
     pub compressions: Vec<Compression>,
     /// Swings, in time order.
@@ -107,6 +110,7 @@ impl Truth {
             sensors,
             biased_lot: BIASED_LOT,
             lot_bias: LOT_BIAS,
+            drawer: drawer(&life.lives),
             compressions: life.compressions,
             swings,
             counts,

@@ -3,10 +3,11 @@
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking, helpers included")]
 
 use interstice_book::Trace;
-use interstice_demo::{DEFAULT_SEED, Ending, HOME_ZONE, Scenario, Wear};
+use interstice_demo::{DEFAULT_SEED, DELIVERY_DAYS, Ending, HOME_ZONE, Scenario, Wear};
 use interstice_desk::{Book, FileReport, ImportRequest, Place, import_bytes};
-use interstice_findings::{KnownFrom, SensorWorn, WORN_BEFORE_S, sensors_worn};
-use interstice_glucose::{Readings, TraceKind, Zone};
+use interstice_findings::wear::{DrawerLot, drawer_book};
+use interstice_findings::{KnownFrom, SensorWorn, WORN_BEFORE_S, WearAsk, sensors_worn};
+use interstice_glucose::{Readings, Region, SensorKind, TraceKind, WearFrom, Zone};
 
 /// The book of the scenario, and what came of each file.
 fn book(scenario: &Scenario) -> (Book, Vec<FileReport>) {
@@ -160,4 +161,93 @@ fn sensors_nobody_named_are_guessed_from_pauses() {
         worn.len() - right,
         worn.len()
     );
+}
+
+/// What is left, what expired, what was dropped and what early ends cost follow from the record, and are what was planted.
+#[test]
+fn the_drawer_is_what_was_planted() {
+    let scenario = Scenario::build(DEFAULT_SEED);
+    let truth = &scenario.truth;
+    let mut book = book(&scenario).0;
+    let kind = SensorKind {
+        name: "invented fortnight sensor".to_owned(),
+        wear_min: 14 * 1440,
+        extra_min: 0,
+        warm_up_min: 60,
+        longest_bedding_min: 0,
+        wear_from: WearFrom::Started,
+        side_by_side: true,
+        sites: vec![Region::UpperArm],
+    };
+    book.set_sensor_kind(&kind, truth.to).unwrap();
+    for lot in &truth.drawer {
+        book.add_lot(&lot.written(), truth.to).unwrap();
+    }
+    book.set_delivery_days(DELIVERY_DAYS, truth.to).unwrap();
+    let found = drawer_book(&book, WearAsk::at(truth.to - 60)).unwrap();
+    for planted in &truth.drawer {
+        let lot: &DrawerLot = found
+            .stock
+            .iter()
+            .find(|lot| lot.lot.as_deref() == Some(planted.lot))
+            .unwrap();
+        let left = planted.came - planted.dropped - planted.worn;
+        assert_eq!(
+            (lot.put_on, lot.left),
+            (planted.worn.into(), left.into()),
+            "{}",
+            planted.lot
+        );
+        assert_eq!(
+            (lot.put_on_assumed, lot.expired && lot.left > 0),
+            (0, planted.lot == "KR-198"),
+            "{}",
+            planted.lot
+        );
+    }
+    let [cost] = found.cost.by_currency.as_slice() else {
+        panic!("{:?}", found.cost)
+    };
+    // Worked out from the truth: the price of each sensor that is over, and what of its fortnight it was not worn.
+    let (mut spent, mut lost, mut over) = (0.0, 0.0, 0);
+    for sensor in truth
+        .sensors
+        .iter()
+        .filter(|sensor| sensor.wear.ending != Ending::StillOn)
+    {
+        let wear = &sensor.wear;
+        let lot = truth.drawer.iter().find(|lot| lot.lot == wear.lot).unwrap();
+        let price = lot.price_minor as f64 / f64::from(lot.came);
+        let unworn = 1.0 - (wear.ended - wear.started) as f64 / (14.0 * 86_400.0);
+        spent += price;
+        lost += price * unworn.max(0.0);
+        over += 1;
+    }
+    assert_eq!((cost.all.sensors, found.cost.sensors_without_price), (over, 0));
+    assert!(
+        (cost.all.spent_minor - spent).abs() < 1e-6,
+        "{} {spent}",
+        cost.all.spent_minor
+    );
+    // A planned end is written to the minute.
+    assert!(
+        (cost.all.lost_minor - lost).abs() < 5.0,
+        "{} {lost}",
+        cost.all.lost_minor
+    );
+    let never: Vec<(&str, u64)> = found
+        .cost
+        .never_worn
+        .iter()
+        .map(|one| (one.why.as_str(), one.pieces))
+        .collect();
+    assert_eq!(never, [("expired", 1), ("dropped", 1)]);
+    let supply = &found.supply;
+    let losses = truth
+        .sensors
+        .iter()
+        .filter(|sensor| matches!(sensor.wear.ending, Ending::FellOff | Ending::Failed))
+        .count() as u64;
+    assert_eq!(supply.learned_from, (over, losses));
+    assert!(supply.days.is_some() && supply.order_by.is_some(), "{supply:?}");
 }

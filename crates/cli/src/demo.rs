@@ -32,7 +32,7 @@ pub(crate) fn demo(args: &DemoArgs, book: Option<PathBuf>, world: &World, out: &
         folder.display()
     ));
     bring_in(&scenario, &files, &book, world, out)?;
-    describe(&book, world, out)?;
+    describe(&scenario, &book, world, out)?;
     account(&book, out)?;
     let outside = Outside {
         stands_at: ends(&book)?,
@@ -64,8 +64,8 @@ fn folder(seed: u64) -> Result<PathBuf, Failure> {
     Ok(folder)
 }
 
-/// The kind of sensor the invented engineer wears, as invented instructions have it.
-fn describe(book: &Path, world: &World, out: &mut Output) -> Result<(), Failure> {
+/// The kind of sensor the invented engineer wears, as invented instructions have it, and what lies in the drawer.
+fn describe(scenario: &Scenario, book: &Path, world: &World, out: &mut Output) -> Result<(), Failure> {
     let kind = SensorKind {
         name: "invented fortnight sensor".to_owned(),
         wear_min: 14 * 1440,
@@ -78,6 +78,15 @@ fn describe(book: &Path, world: &World, out: &mut Output) -> Result<(), Failure>
     };
     let mut book = open(book, Mode::Existing, out)?;
     book.set_sensor_kind(&kind, world.now)
+        .map_err(Failure::refusal_or_book)?;
+    // A demo begun again in the same book has its drawer already.
+    if book.stock().map_err(Failure::book)?.lots.is_empty() {
+        for lot in &scenario.truth.drawer {
+            book.add_lot(&lot.written(), world.now)
+                .map_err(Failure::refusal_or_book)?;
+        }
+    }
+    book.set_delivery_days(interstice_demo::DELIVERY_DAYS, world.now)
         .map_err(Failure::refusal_or_book)?;
     Ok(())
 }

@@ -3,7 +3,7 @@
 use interstice_findings::wear::Drawer;
 
 use super::table::wrap;
-use crate::words::{cost_said, cost_table, stock_said, stock_table, supply_said};
+use crate::words::{cost_said, cost_table, stock_said, stock_table, supply_said, used_up_table};
 
 /// What is left in the drawer; ends in a line feed.
 pub fn drawer(drawer: &Drawer) -> String {
@@ -28,6 +28,12 @@ pub(super) fn drawer_lines(drawer: &Drawer) -> Vec<String> {
     out.extend(stock_table(&drawer.stock).lines());
     for said in stock_said(&drawer.stock) {
         out.extend(wrap(&said, 0));
+    }
+    let used_up = used_up_table(&drawer.stock);
+    if !used_up.rows.is_empty() {
+        out.push(String::new());
+        out.push("Used up".to_owned());
+        out.extend(used_up.lines());
     }
     for cost in &drawer.cost.by_currency {
         out.push(String::new());

@@ -7,32 +7,45 @@ use super::date;
 use super::time::duration;
 use super::trust_table::Table;
 
-/// What is left of each lot.
+/// What is left of each lot that is not used up.
 pub fn stock_table(lots: &[DrawerLot]) -> Table {
+    table(lots.iter().filter(|lot| !is_used_up(lot)))
+}
+
+/// The lots of which nothing is left.
+pub fn used_up_table(lots: &[DrawerLot]) -> Table {
+    table(lots.iter().filter(|lot| is_used_up(lot)))
+}
+
+fn is_used_up(lot: &DrawerLot) -> bool {
+    lot.left == 0 && lot.said.is_empty()
+}
+
+fn table<'a>(lots: impl Iterator<Item = &'a DrawerLot>) -> Table {
     let heads = [
-        ("No.", true),
-        ("What", false),
         ("Lot", false),
+        ("No.", true),
         ("Left", true),
         ("Came", true),
         ("Put on", true),
-        ("Use by", false),
-        ("Price", false),
+        ("Last day", false),
+        ("Paid", true),
+        ("From", false),
     ];
-    Table::new("stock", &heads, lots.iter().map(cells).collect())
+    Table::new("stock", &heads, lots.map(cells).collect())
 }
 
 fn cells(lot: &DrawerLot) -> Vec<String> {
     let dash = || "–".to_owned();
     let use_by = match &lot.use_by {
-        Some(day) if lot.expired => format!("{}, expired", date(day)),
+        Some(day) if lot.expired && lot.left > 0 => format!("{}, expired", date(day)),
         Some(day) => date(day),
         None => dash(),
     };
+    let number = lot.lot.as_ref();
     vec![
+        number.map_or_else(|| lot_name(lot), |number| format!("{number}, {}", lot_name(lot))),
         lot.id.to_string(),
-        lot_name(lot),
-        lot.lot.clone().unwrap_or_else(dash),
         match &lot.expected {
             Some(_) => "to come".to_owned(),
             None => lot.left.to_string(),
@@ -41,6 +54,7 @@ fn cells(lot: &DrawerLot) -> Vec<String> {
         lot.put_on.to_string(),
         use_by,
         lot_price(lot).unwrap_or_else(dash),
+        lot.source.clone().unwrap_or_else(dash),
     ]
 }
 
@@ -74,7 +88,7 @@ pub fn stock_said(lots: &[DrawerLot]) -> Vec<String> {
             .expected
             .as_ref()
             .map(|day| format!("{name}: expected on {}.", date(day)));
-        let said = lot.said.iter().map(|said| format!("{name}: {said}."));
+        let said = lot.said.iter().map(|said| format!("{name}: {}.", dated(said)));
         came.into_iter().chain(said).collect::<Vec<_>>()
     };
     lots.iter().flat_map(of).collect()
@@ -269,19 +283,24 @@ fn bedding_said(bedding: &Bedding) -> Option<String> {
 
 /// Costs in one currency: all, by kind where there are several, by how they ended.
 pub fn cost_table(cost: &CostIn) -> Table {
+    let currency = cost.currency.as_deref().unwrap_or("");
+    let in_it = |what: &str| format!("{what}, {currency}");
     let heads = [
-        ("How it ended", false),
-        ("Sensors", true),
-        ("Paid", true),
-        ("Worn", true),
-        ("An hour", true),
-        ("A day", true),
-        ("Not worn", true),
-        ("Lost", true),
+        ("How it ended".to_owned(), false),
+        ("Sensors".to_owned(), true),
+        (in_it("Paid"), true),
+        ("Days worn".to_owned(), true),
+        (in_it("An hour"), true),
+        (in_it("A day"), true),
+        ("Days lost".to_owned(), true),
+        (in_it("Lost"), true),
     ];
+    let heads: Vec<(&str, bool)> = heads
+        .iter()
+        .map(|(name, number)| (name.as_str(), *number))
+        .collect();
     let kinds = cost.by_kind.iter().filter(|_| cost.by_kind.len() > 1);
     let rows = [&cost.all].into_iter().chain(kinds).chain(&cost.by_cause);
-    let currency = cost.currency.as_deref();
     Table::new(
         "cost",
         &heads,
@@ -289,28 +308,50 @@ pub fn cost_table(cost: &CostIn) -> Table {
     )
 }
 
-fn cost_cells(cost: &CostOf, currency: Option<&str>) -> Vec<String> {
+fn cost_cells(cost: &CostOf, currency: &str) -> Vec<String> {
+    let bare = |minor: f64| {
+        let amount = amount(minor, Some(currency));
+        amount
+            .split_once(' ')
+            .map_or(amount.clone(), |(number, _)| number.to_owned())
+    };
     let dash = || "–".to_owned();
-    let in_it = |minor: f64| amount(minor, currency);
+    let days = |hours: f64| format!("{:.1}", hours / 24.0);
     vec![
-        if cost.name == "all" {
-            "All".to_owned()
-        } else {
-            cost.name.clone()
-        },
+        cost.name.clone(),
         cost.sensors.to_string(),
-        in_it(cost.spent_minor),
-        duration(60.0 * cost.worn_h),
-        cost.per_worn_hour_minor.map_or_else(dash, in_it),
-        cost.per_worn_day_minor.map_or_else(dash, in_it),
-        duration(60.0 * cost.unworn_h),
-        in_it(cost.lost_minor),
+        bare(cost.spent_minor),
+        days(cost.worn_h),
+        cost.per_worn_hour_minor.map_or_else(dash, bare),
+        cost.per_worn_day_minor.map_or_else(dash, bare),
+        days(cost.unworn_h),
+        bare(cost.lost_minor),
     ]
+}
+
+/// A sentence with its days, written YYYY-MM-DD, as they are read.
+fn dated(text: &str) -> String {
+    let is_day = |word: &str| {
+        word.len() == 10
+            && word.bytes().enumerate().all(|(place, byte)| match place {
+                4 | 7 => byte == b'-',
+                _ => byte.is_ascii_digit(),
+            })
+    };
+    let read = |word: &str| {
+        let day = word.trim_end_matches([';', ',', '.', ':']);
+        if is_day(day) {
+            date(day) + &word[day.len()..]
+        } else {
+            word.to_owned()
+        }
+    };
+    text.split(' ').map(read).collect::<Vec<_>>().join(" ")
 }
 
 #[cfg(test)]
 mod tests {
-    use super::amount;
+    use super::{amount, dated};
 
     #[test]
     fn amounts_are_shown_as_the_currency_has_them() {
@@ -319,5 +360,14 @@ mod tests {
         assert_eq!(amount(0.0, Some("EUR")), "0.00 EUR");
         assert_eq!(amount(6800.4, Some("JPY")), "6800 JPY");
         assert_eq!(amount(0.0, None), "0");
+    }
+
+    #[test]
+    fn days_are_read_as_days() {
+        assert_eq!(
+            dated("on 2025-03-01; then KR-204"),
+            "on 1 March 2025; then KR-204"
+        );
+        assert_eq!(dated("2025-13-99x 20250-03-1"), "2025-13-99x 20250-03-1");
     }
 }

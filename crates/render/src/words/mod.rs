@@ -24,7 +24,9 @@ mod wear;
 mod wear_place;
 
 pub use caution::Caution;
-pub use drawer::{cost_said, cost_table, lot_name, lot_price, stock_said, stock_table, supply_said};
+pub use drawer::{
+    cost_said, cost_table, lot_name, lot_price, stock_said, stock_table, supply_said, used_up_table,
+};
 pub use lag::lag;
 pub use left_out::{left_out_low, left_out_said, with_and_without};
 pub use measure::{Measure, measures};

@@ -171,6 +171,8 @@ pub(super) fn section(drawer: &Drawer, changed: &Changed) -> Markup {
                 (table(&words::stock_table(&drawer.stock), "stock"))
                 @let said = words::stock_said(&drawer.stock);
                 @if !said.is_empty() { ul { @for said in &said { li { (glue(said)) } } } }
+                @let used_up = words::used_up_table(&drawer.stock);
+                @if !used_up.rows.is_empty() { details { summary { "Used up" } (table(&used_up, "stock")) } }
                 @for lot in drawer.stock.iter().filter(|lot| lot.expected.is_some()) { (arrived_form(lot)) }
             }
             (add_form(drawer))
