@@ -84,7 +84,7 @@ fn the_sensors_worn_are_those_that_were_worn() {
         let ending = match truth.ending {
             Ending::Planned => Some(interstice_glucose::Ending::Planned),
             Ending::FellOff => Some(interstice_glucose::Ending::CameOff),
-            Ending::Failed => Some(interstice_glucose::Ending::Failed),
+            Ending::Failed => Some(interstice_glucose::Ending::SignalLost),
             Ending::StillOn => None,
         };
         assert_eq!(worn.ending(), ending);
