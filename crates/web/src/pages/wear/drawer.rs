@@ -264,7 +264,7 @@ fn correct_form(drawer: &Drawer) -> Markup {
             }
             form.lot method="post" action="/wear/stock/remove" {
                 label { span { "Lot" } select name="lot" { (lots()) } }
-                button.quiet type="submit" { "Take it out, as if it had never been written down" }
+                button.quiet type="submit" { "Take it out of the book" }
             }
         }
     }
