@@ -25,6 +25,7 @@ import pandas as pd
 
 import agreement
 import blood_estimate
+import calendars
 import figures
 import mixed
 import staying
@@ -311,6 +312,7 @@ def main() -> None:
     wrong += apart
     wrong += check(given.interstice.resolve(), data_folder(given.data))
     wrong += check_beside(given.interstice.resolve(), data_folder(given.data))
+    wrong += calendars.check(given.interstice.resolve())
     shown = 40
     for line in wrong[:shown]:
         print(line)

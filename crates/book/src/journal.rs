@@ -2,6 +2,7 @@
 
 use interstice_glucose::{Draft, Rejected, Second};
 use rusqlite::{Connection, OptionalExtension, Row, params};
+use sha2::{Digest, Sha256};
 
 use crate::book::{Book, Keep};
 use crate::entry::{Entry, EntryKind, EntryRef, Stored, Word, content};
@@ -134,6 +135,25 @@ pub(crate) fn record_change(
 }
 
 impl Book {
+    /// What tells this book and its copies from any other: sixteen hexadecimal digits of the SHA-256 of its first change, or
+    /// of nothing where it has none. It stays while the book lives.
+    ///
+    /// # Errors
+    /// `Damaged`, `Io`.
+    pub fn identity(&self) -> std::result::Result<String, BookError> {
+        self.reading(|conn| {
+            let sql = "SELECT id, at, kind, what, detail FROM change ORDER BY id LIMIT 1";
+            let first: Option<(i64, i64, String, String, String)> = conn
+                .query_row(sql, [], |row| {
+                    Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?, row.get(4)?))
+                })
+                .optional()?;
+            let said = first.map_or_else(String::new, |first| format!("{first:?}"));
+            let digest = Sha256::digest(said.as_bytes());
+            Ok(digest.iter().take(8).map(|byte| format!("{byte:02x}")).collect())
+        })
+    }
+
     /// The whole journal, oldest first.
     ///
     /// # Errors

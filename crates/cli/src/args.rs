@@ -192,6 +192,9 @@ pub(crate) struct WearArgs {
     /// Tell it as of another time, like '2025-03-01 07:30'.
     #[arg(long, value_name = "TIME")]
     pub(crate) at: Option<String>,
+    /// Write what is on and what comes into this file, as a calendar (.ics).
+    #[arg(long, value_name = "FILE")]
+    pub(crate) calendar: Option<PathBuf>,
 }
 
 /// `wear-set`

@@ -4,7 +4,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 use interstice_desk::{Book, Mode};
-use interstice_findings::{WearAsk, wear_book};
+use interstice_findings::{WearAsk, WearFindings, wear_book};
 use interstice_glucose::{BodySite, Region, SensorKind, WearFrom};
 use serde_json::json;
 
@@ -29,6 +29,9 @@ pub(crate) fn wear(args: &WearArgs, path: &Path, world: &World, out: &mut Output
         bedding_h: args.bedding_hours,
     };
     let findings = wear_book(&book, ask)?;
+    if let Some(file) = &args.calendar {
+        write_calendar(&findings, file, out)?;
+    }
     if out.json() {
         out.document(&findings)?;
     } else {
@@ -39,6 +42,17 @@ pub(crate) fn wear(args: &WearArgs, path: &Path, world: &World, out: &mut Output
     } else {
         Exit::Done
     })
+}
+
+fn write_calendar(findings: &WearFindings, file: &Path, out: &mut Output) -> Result<(), Failure> {
+    std::fs::write(file, interstice_render::calendar::calendar(findings)).map_err(|error| {
+        Failure::usage(format!(
+            "cannot write {}: {error}; say another file with --calendar",
+            file.display()
+        ))
+    })?;
+    out.message(&format!("the calendar is in {}", file.display()));
+    Ok(())
 }
 
 /// Describes a kind of sensor, and lists what was described.

@@ -60,6 +60,8 @@ pub struct WearFindings {
     pub places: Vec<PlaceWorn>,
     /// What the wearer does when one is put on.
     pub habits: Habits,
+    /// What tells this book from others, for the names of calendar events.
+    pub book_id: String,
     /// Sensors to come.
     pub plan: Vec<Planned>,
     /// Why there is no plan.
@@ -94,6 +96,8 @@ pub struct Kind {
 /// A sensor on the body.
 #[derive(Clone, Debug, Serialize)]
 pub struct OnNow {
+    /// Its number among all that were ever worn, from 1.
+    pub number: u64,
     /// Its name, where it has one.
     pub sensor_id: Option<String>,
     /// Where.
@@ -203,13 +207,15 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
         kind: kind.map(told),
         on_now: worn
             .iter()
-            .filter(|worn| worn.is_on)
-            .map(|worn| on_now(worn, kind, &record.clock, ask.now, trust))
+            .zip(1..)
+            .filter(|(worn, _)| worn.is_on)
+            .map(|(worn, number)| on_now((worn, number), kind, &record.clock, ask.now, trust))
             .collect(),
         survival: staying::staying(&worn, kind),
         ends: ends(&worn, kind),
         places,
         habits: habits::habits(&worn),
+        book_id: settled.book_id.clone(),
         plan: coming.planned,
         plan_reason: coming.reason,
         unmet: coming.unmet,
@@ -287,7 +293,7 @@ fn told(kind: &SensorKind) -> Kind {
 }
 
 fn on_now(
-    worn: &Worn,
+    (worn, number): (&Worn, u64),
     kind: Option<&SensorKind>,
     clock: &LivedClock,
     now: Second,
@@ -297,6 +303,7 @@ fn on_now(
     let started = worn.it.start().filter(|&at| at <= now);
     let end = kind.and_then(|kind| labelled_end(worn, kind));
     OnNow {
+        number,
         sensor_id: worn.it.sensor.clone(),
         site: worn.site().map(ToString::to_string),
         put_on: worn.it.put_on.map(time),

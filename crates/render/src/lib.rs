@@ -2,10 +2,12 @@
 //! is not in the findings is not shown.
 //!
 //! * [`words`]: every number with its unit, every sentence, every caution, each defined once.
+//! * [`calendar`]: sensors to come, as calendars read them.
 //! * [`chart`]: SVG, coloured by classes alone so that light, dark and print are a matter of the style sheet.
 //! * [`days`]: the long timeline: what its script draws from, its words, its picture.
 //! * [`text`]: the account for a terminal, readable without colour, 80 columns wide.
 
+pub mod calendar;
 pub mod chart;
 pub mod days;
 #[cfg(feature = "sample")]

@@ -317,3 +317,16 @@ async fn the_wear_page_tells_what_is_on_and_what_comes() {
             .contains("Nothing has been brought in yet")
     );
 }
+#[tokio::test]
+async fn a_calendar_can_subscribe_to_what_comes() {
+    let answer = get(Fake::days(14), "/wear/calendar.ics").await;
+    assert_eq!(answer.status, StatusCode::OK);
+    assert_eq!(answer.headers["content-type"], "text/calendar; charset=utf-8");
+    let json: serde_json::Value = serde_json::from_str(&get(Fake::days(14), "/api/wear").await.text).unwrap();
+    let count = |what: &str| answer.text.matches(what).count();
+    assert_eq!(count("UID:put-on-"), json["plan"].as_array().unwrap().len());
+    assert_eq!(
+        (count("BEGIN:VEVENT"), count("BEGIN:VALARM")),
+        (count("UID:"), count("UID:"))
+    );
+}

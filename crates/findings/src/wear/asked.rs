@@ -85,8 +85,8 @@ impl Asked {
                 labelled_end_min: minutes(end),
                 extra_min: kind.extra_min,
             }),
-            bedding_in: waiting(worn)
-                .and_then(|worn| worn.it.put_on)
+            bedding_in: waiting_place(worn)
+                .and_then(|place| worn[place].it.put_on)
                 .map(|put_on| BeddingIn {
                     kind: 0,
                     put_on_min: minutes(put_on).min(0),
@@ -134,10 +134,10 @@ impl Asked {
     }
 }
 
-/// The sensor that beds in now.
-pub(super) fn waiting(worn: &[Worn]) -> Option<&Worn> {
+/// The place of the sensor that beds in now.
+pub(super) fn waiting_place(worn: &[Worn]) -> Option<usize> {
     worn.iter()
-        .find(|worn| worn.is_on && worn.it.start().is_none() && worn.it.put_on.is_some())
+        .position(|worn| worn.is_on && worn.it.start().is_none() && worn.it.put_on.is_some())
 }
 
 /// A kind as the method has it.

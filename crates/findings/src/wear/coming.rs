@@ -4,7 +4,7 @@ use interstice_glucose::{PlanWeight, Second, SensorKind, Side, WearFrom};
 use interstice_methods::plan::{self, Spot, Taken, place, plan};
 use serde::Serialize;
 
-use super::asked::{Asked, waiting};
+use super::asked::{Asked, waiting_place};
 use super::grounds::{About, Evidence};
 use super::places::{Place, places};
 use super::why::{Choice, Told};
@@ -14,6 +14,8 @@ use crate::Time;
 /// A sensor to come.
 #[derive(Clone, Debug, Serialize)]
 pub struct Planned {
+    /// Its number among all that were ever worn and will be, from 1: the same in each plan until it is on, and then too.
+    pub number: u64,
     /// Put on.
     pub put_on: Time,
     /// Started.
@@ -129,12 +131,13 @@ fn told(
     let waits_until = waits.map(|one| asked.now + 60 * one.limit_min);
     let places = places(worn, kind, settled, evidence, asked.now, waits_until);
     let mut chosen = placed(found, asked, &places, settled).into_iter();
-    let on = waiting(worn).and_then(Worn::site);
+    let on = waiting_place(worn).and_then(|place| worn[place].site());
     let on = on.and_then(|site| {
         let is_there = |place: &&Place| (place.region, place.side) == (site.region, site.side);
         places.iter().find(is_there)
     });
-    let mut turns = 0..;
+    let (mut turns, mut numbers) = (0.., worn.len() as u64 + 1..);
+    let on_already = waiting_place(worn);
     let choices: Vec<Choice<'_>> = found
         .sensors
         .iter()
@@ -150,6 +153,10 @@ fn told(
                 },
                 rested_min: chosen.rested_min,
                 moved: chosen.moved,
+                number: match on_already.filter(|_| !to_come) {
+                    Some(place) => place as u64 + 1,
+                    None => numbers.next().unwrap_or_default(),
+                },
                 turn: to_come.then(|| turns.next()).flatten(),
                 stock: match one.taken {
                     Taken::Drawer(place) => settled.stock.get(asked.stock_places[place]),
@@ -263,6 +270,7 @@ fn planned(choice: &Choice<'_>, told: &Told<'_>) -> Planned {
     let (one, there) = (choice.one, choice.there);
     let keeps_drawer = !told.settled.stock.is_empty();
     Planned {
+        number: choice.number,
         put_on: time(one.put_on_min),
         start: time(one.start_min),
         reads_from: time(one.reads_from_min),

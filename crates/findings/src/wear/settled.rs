@@ -6,6 +6,8 @@ use interstice_glucose::{Region, Second, Side, WearChoices};
 /// All that the plan looks at beside the record.
 #[derive(Clone, Debug, Default)]
 pub struct Settled {
+    /// What tells this book from others ([`Book::identity`]).
+    pub book_id: String,
     /// Kinds of sensors.
     pub kinds: SensorKinds,
     /// What the wearer chose.
@@ -30,6 +32,7 @@ impl Settled {
     /// `Damaged` where something cannot be read, `Io`.
     pub fn of(book: &Book) -> Result<Self, BookError> {
         Ok(Settled {
+            book_id: book.identity()?,
             kinds: book.sensor_kinds()?,
             choices: book.wear_choices()?,
             drawer: book.stock()?,

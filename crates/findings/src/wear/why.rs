@@ -10,6 +10,8 @@ use super::{InStock, Settled};
 /// All that is said of one sensor rests on this.
 pub(super) struct Choice<'a> {
     pub(super) one: &'a plan::Planned,
+    /// Among all that were ever worn and will be.
+    pub(super) number: u64,
     /// How long its place has rested by then; `None` where it was never used.
     pub(super) rested_min: Option<i64>,
     /// What of the record moved it there.

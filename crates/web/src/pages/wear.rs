@@ -25,6 +25,7 @@ pub(crate) fn routes() -> Router<App> {
     Router::new()
         .route("/wear", get(wear))
         .route("/api/wear", get(wear_json))
+        .route("/wear/calendar.ics", get(wear_calendar))
         .merge(write::routes())
         .merge(drawer::routes())
 }
@@ -61,6 +62,17 @@ async fn wear_json(
     let unwritten = |error| Trouble::Internal(format!("the answer could not be written: {error}"));
     let json = serde_json::to_string(&*findings).map_err(unwritten)? + "\n";
     Ok(([(CONTENT_TYPE, "application/json")], json))
+}
+
+/// What is on and what comes, for a calendar that subscribes to this address.
+async fn wear_calendar(
+    State(app): State<App>,
+    Query(query): Query<WearQuery>,
+) -> Result<impl IntoResponse, Trouble> {
+    let at = query.at();
+    let findings: Arc<WearFindings> = app.ask(move |backend| backend.wear(at.as_deref())).await?;
+    let text = interstice_render::calendar::calendar(&findings);
+    Ok(([(CONTENT_TYPE, "text/calendar; charset=utf-8")], text))
 }
 
 fn answer(findings: &WearFindings, query: &WearQuery, changed: &drawer::Changed, shown: Shown) -> Markup {
