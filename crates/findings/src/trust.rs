@@ -2,6 +2,7 @@
 
 mod answer;
 mod ask;
+mod bedding;
 mod breakdown;
 mod effects;
 mod estimate;
@@ -26,6 +27,8 @@ use serde::{Serialize, Serializer};
 pub(crate) use answer::trust_with;
 pub use answer::{trust, trust_book};
 pub use ask::{Pairing, TrustAsk};
+pub use bedding::BeddingHelps;
+pub(crate) use bedding::bedding_helps;
 pub use effects::{EffectLine, Effects, LevelLine};
 pub(crate) use estimate::Known;
 pub use estimate::{EstimateAsk, EstimateFindings, LeftOut, SensorBlood, Told, estimate_book};

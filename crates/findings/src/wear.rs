@@ -20,7 +20,7 @@ use interstice_methods::staying::Stay;
 use serde::Serialize;
 
 use crate::account::reader;
-use crate::trust::trust;
+use crate::trust::{BeddingHelps, bedding_helps, trust};
 use crate::worn::{SensorWorn, sensors_worn};
 use crate::{FindingsError, Time, TrustAsk, TrustFindings};
 
@@ -78,6 +78,8 @@ pub struct WearFindings {
     pub drawer: Drawer,
     /// Personal trials, by when they began.
     pub trials: Vec<TrialLine>,
+    /// The first day with and without bedding in; what it costs is in `cost`.
+    pub bedding: BeddingHelps,
 }
 
 /// A kind of sensor.
@@ -223,6 +225,7 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
         choices: Chosen::of(&settled.choices, &record.clock),
         drawer,
         trials,
+        bedding: bedding_helps(record, ask.now),
     }
 }
 

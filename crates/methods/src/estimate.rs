@@ -15,6 +15,7 @@ mod probable;
 mod scale;
 mod sensor;
 mod simplex;
+mod teach;
 mod trace;
 
 use rayon::prelude::*;
@@ -25,6 +26,7 @@ pub use live::{Live, Then};
 pub use probable::Probable;
 pub use scale::{ReadsHigh, Scale};
 pub use sensor::{BloodCheck, SensorTrace};
+pub use teach::Teaches;
 pub use trace::TraceParams;
 
 use checks::{AtDelay, Met, Way};

@@ -290,7 +290,7 @@ fn line(columns: &[Column], answer: &effects::Answer) -> EffectLine {
     }
 }
 
-fn standing(standing: Standing) -> &'static str {
+pub(super) fn standing(standing: Standing) -> &'static str {
     match standing {
         Standing::There => "there",
         Standing::TooSmall => "too_small",
