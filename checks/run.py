@@ -30,6 +30,7 @@ import figures
 import mixed
 import staying
 import stock
+import trials
 import vectors
 from recordings import Recording, read_plain, read_with_offsets
 
@@ -309,6 +310,9 @@ def main() -> None:
     wrong += apart
     lasting, apart = stock.check()
     print(f"{lasting - len(apart)} of {lasting} shares of how long a drawer lasts agree")
+    wrong += apart
+    counted, apart = trials.check()
+    print(f"{counted - len(apart)} of {counted} values of personal trials agree")
     wrong += apart
     wrong += check(given.interstice.resolve(), data_folder(given.data))
     wrong += check_beside(given.interstice.resolve(), data_folder(given.data))

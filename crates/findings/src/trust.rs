@@ -18,6 +18,7 @@ mod pressure_out;
 mod pressure_rates;
 mod sensor;
 mod sensor_answer;
+mod teach;
 mod wears;
 
 use interstice_glucose::Unit;
@@ -45,6 +46,7 @@ pub use sensor::{
 };
 pub(crate) use sensor_answer::sensor_with;
 pub use sensor_answer::{sensor, sensor_book};
+pub use teach::CheckWould;
 pub use wears::{SensorWear, Started, wears};
 
 use crate::figure::figure_entry;
@@ -95,6 +97,8 @@ pub struct TrustFindings {
     pub faults: Vec<FaultLine>,
     /// Checks that would tell most.
     pub next: Vec<NextCheck>,
+    /// What one more check would teach of the sensors read last.
+    pub check_would: Vec<CheckWould>,
     /// Things the reader must know.
     pub notes: Vec<String>,
 }

@@ -11,6 +11,7 @@ mod places;
 mod places_worn;
 mod settled;
 mod staying;
+mod teach;
 pub mod trials;
 mod why;
 
@@ -33,6 +34,7 @@ pub use habits::Habits;
 pub use places_worn::{PlaceWorn, PressureThere};
 pub use settled::{InStock, Settled, Turn};
 pub use staying::{Group, Point, Staying};
+pub use teach::{SteadyHour, WorthChecking, WorthLine};
 pub use trials::TrialLine;
 
 /// Readings this recent belong to a sensor that is still on, seconds. Ours.
@@ -80,6 +82,8 @@ pub struct WearFindings {
     pub trials: Vec<TrialLine>,
     /// The first day with and without bedding in; what it costs is in `cost`.
     pub bedding: BeddingHelps,
+    /// Blood checks that would teach most today.
+    pub worth_checking: WorthChecking,
 }
 
 /// A kind of sensor.
@@ -224,6 +228,13 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
         uncovered_min: coming.uncovered_min,
         choices: Chosen::of(&settled.choices, &record.clock),
         drawer,
+        worth_checking: teach::worth_checking(&teach::Looked {
+            record,
+            worn: &worn,
+            trials: &trials,
+            trust,
+            now: ask.now,
+        }),
         trials,
         bedding: bedding_helps(record, ask.now),
     }

@@ -55,6 +55,50 @@ fn one_block_is_as_scipy_has_it() {
 
 const SCIPY_P: f64 = 6.0 / 70.0;
 
+fn table(name: &str) -> Vec<csv::StringRecord> {
+    let path = format!("{}/../../testdata/methods/{name}.csv", env!("CARGO_MANIFEST_DIR"));
+    let mut reader = csv::ReaderBuilder::new()
+        .comment(Some(b'#'))
+        .from_path(path)
+        .unwrap();
+    reader.records().map(Result::unwrap).collect()
+}
+
+/// Six invented trials, every order written out and counted by checks/trials.py: orders, p and differences.
+#[test]
+fn every_order_is_counted_as_python_counts_it() {
+    let rows = table("trials_rows");
+    let expected = table("trials_expected");
+    assert_eq!(expected.len(), 19);
+    for row in &expected {
+        let own: Vec<Outcome> = rows
+            .iter()
+            .filter(|one| one[0] == row[0])
+            .map(|one| Outcome {
+                block: one[1].parse().unwrap(),
+                arm: one[2].parse().unwrap(),
+                value: one[3].parse().unwrap(),
+            })
+            .collect();
+        let told = answer(&own, 0.95, 1).unwrap();
+        assert!(told.exact);
+        let ours = match &row[1] {
+            "orders" => told.orders.unwrap() as f64,
+            "p" => told.p,
+            more => {
+                let arm: u32 = more.strip_prefix("more_").unwrap().parse().unwrap();
+                told.beside_first
+                    .iter()
+                    .find(|beside| beside.arm == arm)
+                    .unwrap()
+                    .more
+            }
+        };
+        let theirs: f64 = row[2].parse().unwrap();
+        assert!((ours - theirs).abs() < 1e-9, "{row:?}: {ours}");
+    }
+}
+
 #[test]
 fn too_few_orders_rule_nothing_out() {
     let rows = [(0, 0, 5.0), (0, 1, 50.0), (1, 0, 4.0), (1, 1, 60.0)];
@@ -104,6 +148,7 @@ const USUAL: Promise = Promise {
     between_checks: 8.0,
     checks: 6,
     difference: 6.0,
+    scatter: 1.0,
     power: 0.8,
     most_p: 0.05,
     look: None,

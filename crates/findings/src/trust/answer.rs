@@ -13,7 +13,7 @@ use super::estimate::Known;
 use super::wears::{SensorWear, Started, named, wears};
 use super::{
     Agreement, Counts, CriterionAsk, CriterionLine, Meter, Point, SensorRange, TrustFindings, WearLine,
-    effects, faults, grid, lag, next, pairs,
+    effects, faults, grid, lag, next, pairs, teach,
 };
 use crate::account::{Reader, reader};
 use crate::{FindingsError, Time};
@@ -97,6 +97,7 @@ pub(crate) fn trust_with(
         effects: effects::effects(record, &chosen, &paired.pairs, reader.night),
         faults: faults::lines(record, &chosen, &paired.pairs, &time),
         next: next::next(&by, &counts),
+        check_would: teach::check_would(record, &all, &places, &checks, known),
         notes: notes(record, &chosen, &counts, ask),
         wears: chosen
             .iter()

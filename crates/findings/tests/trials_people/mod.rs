@@ -1,5 +1,6 @@
 //! A person made up of sensors, each so far off, with blood checks on its first day.
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
+#![allow(dead_code, reason = "each file of tests uses its part of it")]
 
 use interstice_book::Book;
 use interstice_glucose::{
@@ -41,6 +42,8 @@ pub(crate) struct Sensor {
     pub(crate) off_percent: f64,
     /// In place of that, the signed difference of each check.
     pub(crate) off_each: Vec<f64>,
+    /// Whether it reads every quarter of an hour, all in wave, off by `off_percent` throughout.
+    pub(crate) reads: bool,
 }
 
 impl Sensor {
@@ -54,10 +57,14 @@ impl Sensor {
             checks: 6,
             off_percent: 8.0,
             off_each: Vec::new(),
+            reads: false,
         }
     }
 
     fn off(&self, check: usize) -> f64 {
+        if self.reads {
+            return self.off_percent;
+        }
         let turn = if check.is_multiple_of(2) { 1.0 } else { -1.0 };
         self.off_each
             .get(check)
@@ -146,20 +153,39 @@ impl Person {
             note(ended, SensorNoteKind::Ended, sensor.ending),
         ]);
         let mut readings = Readings::with_capacity(sensor.checks + 1);
+        let tenths =
+            |mg_dl: f64| Said::new((mg_dl * 10.0).round() as i64, 1, Unit::MgPerDl, Censor::None).unwrap();
+        let wave = |at: Second| {
+            if sensor.reads {
+                150.0 + 30.0 * libm::sin((at - started) as f64 / 5400.0)
+            } else {
+                150.0
+            }
+        };
+        let shown = |at: Second, off: f64| tenths(wave(at) * (1.0 + off / 100.0));
         for check in 0..sensor.checks {
             // Every two hours from the third on.
             let at = started + 3 * 3600 + 7200 * check as Second;
-            let blood = 150.0;
-            let shown = (blood * (1.0 + sensor.off(check) / 100.0) * 10.0).round() as i64;
-            let said = Said::new(shown, 1, Unit::MgPerDl, Censor::None).unwrap();
-            readings.push(u32::try_from(at).unwrap(), draft.levels.intern(said));
+            let level = draft.levels.intern(shown(at, sensor.off(check)));
+            readings.push(u32::try_from(at).unwrap(), level);
             draft.blood_checks.push(BloodCheck {
                 at,
-                said: Said::new(150, 0, Unit::MgPerDl, Censor::None).unwrap(),
+                said: tenths(wave(at)),
                 source: BloodSource::Meter,
                 note: None,
             });
         }
+        let quarters = if sensor.reads {
+            (ended - started - 4500) / 900
+        } else {
+            0
+        };
+        for quarter in 0..quarters {
+            let at = started + 3600 + 900 * quarter;
+            let level = draft.levels.intern(shown(at, sensor.off_percent));
+            readings.push(u32::try_from(at).unwrap(), level);
+        }
+        readings.sort();
         // The last one tells that it read until its end.
         let said = Said::new(150, 0, Unit::MgPerDl, Censor::None).unwrap();
         readings.push(u32::try_from(ended - 600).unwrap(), draft.levels.intern(said));

@@ -1,11 +1,12 @@
 //! What one more blood check would teach of how a sensor scales.
 
 use super::Learned;
+use super::normal::P95;
 use super::probable::Probable;
 use super::scale::Scale;
 
-/// How well it is known how far a sensor reads above or below blood at its present level: standard deviations, percent of that
-/// level, before a check and after it.
+/// How well it is known how far a sensor reads above or below blood at its present level, before a check and after it: half of the
+/// band that holds it nine times in ten, percent of that level.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Teaches {
     /// Now.
@@ -44,7 +45,7 @@ impl Learned {
         // What the estimate of blood does not know beside gain, offset and delay is what the readings do not tell of the level.
         let by_trace = (blood.variance() - known - by_delay).max(0.0);
         let error = self.checks.error_variance(level) + by_trace;
-        let percent = |variance: f64| 100.0 * variance.sqrt() / level;
+        let percent = |variance: f64| 100.0 * P95 * variance.sqrt() / level;
         let left = |error: f64| percent(known * error / (known + error));
         Teaches {
             before_percent: percent(known),
@@ -119,7 +120,7 @@ mod tests {
                     mg_dl: before.readings[last].mean_mg_dl,
                 });
                 let (_, after) = estimate(&at, &mg_dl, &checks, Some(&learned));
-                let found = 100.0 * after.scale[last].variance_at(level).sqrt() / level;
+                let found = 100.0 * P95 * after.scale[last].variance_at(level).sqrt() / level;
                 assert!(
                     (found - teaches.after_percent).abs() < 0.1 * found,
                     "{count} checks, rate {rate}: {teaches:?}, in truth {found}"

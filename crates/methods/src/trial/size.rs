@@ -21,6 +21,9 @@ pub struct Promise {
     pub checks: u32,
     /// The difference that should be found, in the same unit.
     pub difference: f64,
+    /// How much more outcomes of the differing way scatter, as a factor: 1 where they only lie elsewhere. An error that is larger in
+    /// proportion scatters more in proportion, too.
+    pub scatter: f64,
     /// With this chance.
     pub power: f64,
     /// A difference is called one where p is at most this, at the end.
@@ -110,15 +113,15 @@ fn finds(promise: &Promise, order: &Order, rng: &mut ChaCha8Rng) -> bool {
         .sensors
         .iter()
         .map(|&(block, arm)| {
-            let more = if arm + 1 == promise.arms {
-                promise.difference
+            let (more, scatter) = if arm + 1 == promise.arms {
+                (promise.difference, promise.scatter)
             } else {
-                0.0
+                (0.0, 1.0)
             };
             Outcome {
                 block,
                 arm,
-                value: more + sd * normal(rng),
+                value: more + scatter * sd * normal(rng),
             }
         })
         .collect();

@@ -5,7 +5,9 @@ use interstice_findings::wear::trials::TrialSize;
 use interstice_glucose::Unit;
 
 use super::table::wrap;
-use crate::words::{Caution, Shown, given_table, size_table, trial_head, trial_settled};
+use crate::words::{
+    Caution, Shown, answer_table, given_table, sentence, size_table, trial_head, trial_settled,
+};
 
 /// How each trial stands; ends in a line feed.
 pub fn trials(trials: &[TrialLine]) -> String {
@@ -25,6 +27,10 @@ pub fn trial(trial: &TrialLine) -> String {
     let mut out = wrap(&trial_head(trial), 0);
     out.push(String::new());
     out.extend(wrap(&trial_settled(trial), 0));
+    if let Some(answer) = &trial.answer {
+        out.push(String::new());
+        out.extend(answer_table(answer, trial).lines());
+    }
     if !trial.given.is_empty() {
         out.push(String::new());
         out.extend(given_table(trial).lines());
@@ -35,7 +41,7 @@ pub fn trial(trial: &TrialLine) -> String {
 
 /// How many sensors and checks a trial takes; ends in a line feed.
 pub fn trial_size(size: &TrialSize) -> String {
-    let mut out = wrap(&format!("{}.", sentence(&size.says)), 0);
+    let mut out = wrap(&sentence(&size.says), 0);
     if !size.table.is_empty() {
         out.push(String::new());
         out.push("How often such a trial finds it:".to_owned());
@@ -43,13 +49,6 @@ pub fn trial_size(size: &TrialSize) -> String {
     }
     caution(&mut out);
     out.join("\n")
-}
-
-fn sentence(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn caution(out: &mut Vec<String>) {

@@ -7,8 +7,8 @@ use interstice_glucose::Unit;
 use super::drawer::drawer_lines;
 use super::table::wrap;
 use crate::words::{
-    Caution, Shown, at_age_said, day_and_clock, ends_said, places_table, plan_table, staying_said,
-    staying_table, wear_answer,
+    Caution, Shown, at_age_said, bedding_cost_said, bedding_said, day_and_clock, ends_said, places_table,
+    plan_table, staying_said, staying_table, trial_head, wear_answer, worth_said, worth_when,
 };
 
 /// What is on, what comes next, how long sensors stay on; ends in a line feed.
@@ -62,6 +62,28 @@ pub fn wear(findings: &WearFindings, plan: bool) -> String {
             0,
         ));
     }
+    section(&mut out, "Does bedding in help?");
+    for said in bedding_said(&findings.bedding) {
+        out.extend(wrap(&said, 0));
+    }
+    if let Some(cost) = &findings.drawer.cost.bedding {
+        out.extend(wrap(&bedding_cost_said(cost), 0));
+    }
+    if !findings.trials.is_empty() {
+        section(&mut out, "Trials");
+        for trial in &findings.trials {
+            out.extend(wrap(&trial_head(trial), 0));
+        }
+    }
+    section(&mut out, "Blood checks that would teach most (none is needed)");
+    for said in worth_said(&findings.worth_checking) {
+        out.extend(wrap(&format!("- {said}"), 2));
+    }
+    out.extend(
+        worth_when(&findings.worth_checking)
+            .iter()
+            .flat_map(|said| wrap(said, 0)),
+    );
     out.push(String::new());
     // The words name no glucose.
     out.extend(wrap(&Caution::Wear.text(Shown { unit: Unit::MgPerDl }), 0));

@@ -50,7 +50,10 @@ pub use time::{
     WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, iso_date,
     percent_of_day, short_date, short_day, weekday, which_time,
 };
-pub use trials::{given_table, size_table, trial_head, trial_settled};
+pub use trials::{
+    answer_table, bedding_cost_said, bedding_said, given_table, sentence, size_table, trial_head,
+    trial_settled, worth_said, worth_when,
+};
 pub use trust::{
     AgreementRow, agreement_rows, checks_account, criterion, interval_basis, meter, next_check, pairing,
     signed, signed_with_unit, trust_answer, trust_basis,

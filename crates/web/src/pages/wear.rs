@@ -1,6 +1,7 @@
 //! Wear: what is on, what comes next, how long sensors stay on.
 
 mod drawer;
+mod trials;
 mod write;
 
 use std::sync::Arc;
@@ -88,7 +89,10 @@ fn answer(findings: &WearFindings, query: &WearQuery, changed: &drawer::Changed,
         (write::put_on_section(findings, query, shown))
         (coming(findings))
         (drawer::section(&findings.drawer, changed))
+        (trials::worth_checking(findings))
         (staying_on(findings))
+        (trials::bedding(findings))
+        (trials::trials(findings, shown))
     }
 }
 

@@ -96,10 +96,24 @@ pub struct Enough {
 /// How the person's own sensors differ in what is measured.
 #[derive(Clone, Copy, Debug)]
 struct Spread {
+    /// Mean of the outcomes.
+    mean: f64,
     between_sensors: f64,
     between_checks: f64,
     sensors: u64,
     checks: u64,
+}
+
+impl Spread {
+    /// An error that is larger is taken to be larger in proportion, so that it scatters more: sizes of errors do. Hours are taken to
+    /// scatter alike.
+    fn scatter(&self, outcome: TrialOutcome, difference: f64) -> f64 {
+        if outcome.needs_checks() && self.mean > 0.0 {
+            1.0 + difference / self.mean
+        } else {
+            1.0
+        }
+    }
 }
 
 /// How many sensors and checks a trial takes.
@@ -193,6 +207,7 @@ fn promise(spread: Spread, checks: Option<u32>, ask: SizeAsk, sensors: u32) -> P
         between_checks: spread.between_checks,
         checks: checks.unwrap_or(1),
         difference: ask.difference,
+        scatter: spread.scatter(ask.outcome, ask.difference),
         power: POWER,
         most_p: MOST_P,
         look: None,
@@ -214,6 +229,7 @@ pub fn promised(book: &Book, trial: &Trial, difference: f64) -> Result<Result<f6
                 between_checks: spread.between_checks,
                 checks: trial.checks.max(1),
                 difference,
+                scatter: spread.scatter(trial.outcome, difference),
                 power: POWER,
                 most_p: if trial.look_after.is_some() {
                     MOST_P_AFTER_LOOK
@@ -271,6 +287,7 @@ fn spread_of_checks(of_each: &[Vec<f64>]) -> Result<Spread, String> {
     let model = Nested::new(&[&constant], &y, &sensor, None).map_err(|why| why.to_string())?;
     let fit = model.fit(Bounds::NotNegative).map_err(|why| why.to_string())?;
     Ok(Spread {
+        mean: y.iter().sum::<f64>() / y.len() as f64,
         between_sensors: fit.outer_variance().max(0.0).sqrt(),
         between_checks: fit.row_variance().sqrt(),
         sensors: model.groups() as u64,
@@ -296,6 +313,7 @@ fn spread_of_hours(worn: &[Worn], kind: &SensorKind) -> Result<Spread, String> {
         return Err("none of your sensors was lost yet, so that there is nothing to gain".to_owned());
     }
     Ok(Spread {
+        mean,
         between_sensors: sd,
         between_checks: 0.0,
         sensors: hours.len() as u64,
