@@ -1,5 +1,10 @@
 //! Personal trials: a printed example, counted orders, and simulated trials with and without a difference.
 
+#![expect(
+    clippy::unwrap_used,
+    reason = "a test that cannot read its own data must stop"
+)]
+
 use interstice_methods::trial::{
     Look, MOST_P_AFTER_LOOK, MOST_P_AT_LOOK, Order, OrderError, Outcome, Promise, Unanswered, answer,
     least_p, power, size, usual_block,
