@@ -1,7 +1,7 @@
 //! The plan of ninety days: what a wearer waits for when a sensor falls off.
 
 use divan::Bencher;
-use interstice_methods::plan::{Ask, Kind, Stocked, WearClock, Weights, Worn, plan};
+use interstice_methods::plan::{Ask, Kind, Spot, Stocked, WearClock, Weights, Worn, place, plan};
 
 fn main() {
     divan::main();
@@ -63,4 +63,19 @@ fn ninety_days(bencher: Bencher<'_, '_>, slot_min: u32) {
         weights: Weights::default(),
     };
     bencher.bench(|| plan(&ask));
+}
+
+/// The places of ten coming sensors among a dozen spots.
+#[divan::bench]
+fn places(bencher: Bencher<'_, '_>) {
+    let worn: Vec<(i64, i64)> = (0..10)
+        .map(|sensor| (sensor * 9 * 1440, sensor * 9 * 1440 + 10 * 1440 + 720))
+        .collect();
+    let spots: Vec<Spot> = (0..12)
+        .map(|spot| Spot {
+            cost: f64::from(spot % 5),
+            free_since_min: (spot % 3 > 0).then_some(-1440 * i64::from(spot)),
+        })
+        .collect();
+    bencher.bench(|| place(&worn, &spots, &[], 7 * 1440, 0.1));
 }

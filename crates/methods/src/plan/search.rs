@@ -11,7 +11,7 @@
 use super::cost::Cost;
 use super::table::{Between, Slots, Whole};
 use super::window::Window;
-use super::{Ask, NoPlan, Plan, Stocked, Taken, WearClock};
+use super::{Ask, BeddingIn, NoPlan, Plan, Stocked, Taken, WearClock};
 
 /// One sensor that may be taken, in the order they are.
 #[derive(Clone, Copy, Debug)]
@@ -89,20 +89,7 @@ fn items(ask: &Ask<'_>, whole: &Whole) -> Vec<Item> {
         cost,
     };
     let mut items: Vec<Item> = Vec::new();
-    if let Some(bedding) = ask.bedding_in {
-        let at = bedding.put_on_min.min(0).div_euclid(slot);
-        let one = Item {
-            taken: Taken::BeddingIn,
-            kind: bedding.kind,
-            from: at,
-            until: at,
-            cost: 0,
-        };
-        // One that was on for all of its wear before it was started is of no use any more.
-        if lasts(&one, &whole.kinds[one.kind], 0) {
-            items.push(one);
-        }
-    }
+    items.extend(ask.bedding_in.and_then(|bedding| waiting(ask, whole, bedding)));
     let mut drawer: Vec<(usize, &Stocked)> = ask.drawer.iter().enumerate().collect();
     drawer.retain(|(_, one)| one.until_min >= 0);
     drawer.sort_by_key(|(_, one)| (one.until_min, one.from_min));
@@ -116,9 +103,25 @@ fn items(ask: &Ask<'_>, whole: &Whole) -> Vec<Item> {
     items
 }
 
-/// Whether one that beds in has any wear left once it is started and has warmed up.
+/// What beds in; none where it was on for all of its wear before it was started and is of no use any more.
+fn waiting(ask: &Ask<'_>, whole: &Whole, bedding: BeddingIn) -> Option<Item> {
+    let kind = &whole.kinds[bedding.kind];
+    let from = bedding.put_on_min.min(0).div_euclid(i64::from(ask.slot_min));
+    // One that is on for longer than it should be already is started as soon as it can be.
+    let first = whole.start.iter().position(Option::is_some)? as i64;
+    let item = Item {
+        taken: Taken::BeddingIn,
+        kind: bedding.kind,
+        from,
+        until: (from + kind.longest_bedding).max(first),
+        cost: 0,
+    };
+    lasts(&item, kind, first).then_some(item)
+}
+
+/// Whether one that beds in may be started so late, and has any wear left once it has warmed up.
 pub(super) fn lasts(item: &Item, kind: &Slots, start: i64) -> bool {
-    kind.labelled_end(item.from, start) > start + kind.warm_up
+    start <= item.until && kind.labelled_end(item.from, start) > start + kind.warm_up
 }
 
 impl Search<'_> {
