@@ -8,6 +8,7 @@
 //! Nothing here reads a clock or draws an unseeded number, and all functions beyond plain arithmetic are libm's, so
 //! the same seed gives the same bytes everywhere.
 
+mod after;
 mod body;
 mod calendar;
 mod days;
@@ -28,6 +29,7 @@ mod swings;
 mod truth;
 mod wear;
 
+pub use after::AfterTruth;
 pub use calendar::{DAYS, DayKind, HOME_ZONE};
 pub use days::DoseTiming;
 pub use drawer::{DELIVERY_DAYS, LotTruth};

@@ -3,6 +3,7 @@
 use interstice_glucose::Second;
 use serde::Serialize;
 
+use crate::after::{AfterTruth, after};
 use crate::calendar::{DAYS, DayKind, HOME_ZONE, day_kind};
 use crate::drawer::{LotTruth, drawer};
 use crate::files::Counts;
@@ -41,6 +42,8 @@ pub struct Truth {
     pub biased_lot: &'static str,
     /// By how much, as a share of glucose.
     pub lot_bias: f64,
+    /// How sensors came off and what they left.
+    pub after: Vec<AfterTruth>,
     /// The drawer.
     pub drawer: Vec<LotTruth>,
     /// Pressure on sensors, in time order.
@@ -110,6 +113,7 @@ impl Truth {
             sensors,
             biased_lot: BIASED_LOT,
             lot_bias: LOT_BIAS,
+            after: after(&life.lives, life.calendar.to()),
             drawer: drawer(&life.lives),
             compressions: life.compressions,
             swings,

@@ -12,6 +12,7 @@ pub mod block;
 mod book;
 mod check;
 mod choices;
+mod claims;
 mod columns;
 mod copy;
 mod days;
@@ -41,6 +42,7 @@ mod trials;
 
 pub use book::{Book, Mode, VersionStamp};
 pub use check::{CheckReport, Problem};
+pub use claims::Claims;
 pub use columns::Conflict;
 pub use entries::Kept;
 pub use entry::{Entry, EntryKind, EntryRef};

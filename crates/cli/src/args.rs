@@ -1,5 +1,6 @@
 //! What can be typed.
 
+mod lost;
 mod sensor;
 mod stock;
 mod trial;
@@ -11,6 +12,7 @@ use interstice_glucose::{DayHours, PlanWeight};
 
 use crate::wear_set;
 
+pub(crate) use lost::{ClaimArgs, ClaimStepWhat, SensorRecordArgs};
 pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, PhotoArgs, SensorArgs, SensorWhat, Skin};
 pub(crate) use stock::{StockAddArgs, StockArgs, StockWhat};
 pub(crate) use trial::{Compare, Outcome, StartTrialArgs, TrialArgs, TrialWhat, WaysArgs};
@@ -51,6 +53,10 @@ pub(crate) enum Command {
     SensorKind(SensorKindArgs),
     /// The drawer: lots of sensors and covers, what is left, what expires.
     Stock(StockArgs),
+    /// All that is known of one sensor that ended, to send to whoever supplied it: as text or PDF.
+    SensorRecord(SensorRecordArgs),
+    /// What was claimed for a lost sensor: sent, answered, replaced, refused.
+    Claim(ClaimArgs),
     /// List the photos beside sensors, or take one out into a file.
     Photo(PhotoArgs),
     /// Compare places, preparations, covers or bedding in over your own sensors, in an order drawn beforehand.
@@ -195,6 +201,12 @@ pub(crate) struct WearArgs {
     /// Write what is on and what comes into this file, as a calendar (.ics).
     #[arg(long, value_name = "FILE")]
     pub(crate) calendar: Option<PathBuf>,
+    /// List what the readings tell of sensors and nobody wrote down.
+    #[arg(long, conflicts_with = "plan")]
+    pub(crate) found: bool,
+    /// Write one of these down, by its key.
+    #[arg(long, value_name = "KEY", conflicts_with_all = ["plan", "found", "at"])]
+    pub(crate) confirm: Option<String>,
 }
 
 /// `wear-set`

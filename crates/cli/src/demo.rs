@@ -3,7 +3,9 @@
 use std::path::{Path, PathBuf};
 
 use interstice_demo::Scenario;
-use interstice_desk::{Book, FileStatus, ImportRequest, Mode, Place, import_path};
+use interstice_desk::{
+    Book, DeskError, Entry, FileStatus, ImportRequest, Mode, Place, import_path, log_together,
+};
 use interstice_findings::{Ask, Span};
 use interstice_glucose::{Moment, Region, Second, SensorKind, WearFrom, Zone};
 use interstice_web::Outside;
@@ -85,6 +87,17 @@ fn describe(scenario: &Scenario, book: &Path, world: &World, out: &mut Output) -
             book.add_lot(&lot.written(), world.now)
                 .map_err(Failure::refusal_or_book)?;
         }
+    }
+    let written: Vec<Entry> = scenario
+        .truth
+        .after
+        .iter()
+        .map(|after| Entry::Sensor(after.written()))
+        .collect();
+    match log_together(&mut book, &written, world.now) {
+        // A demo begun again in the same book has them already.
+        Ok(_) | Err(DeskError::Request(_)) => {}
+        Err(error) => return Err(error.into()),
     }
     book.set_delivery_days(interstice_demo::DELIVERY_DAYS, world.now)
         .map_err(Failure::refusal_or_book)?;

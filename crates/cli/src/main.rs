@@ -7,6 +7,7 @@ mod exit;
 mod import;
 mod keep;
 mod log;
+mod lost;
 mod opened;
 mod output;
 mod photo;
@@ -56,6 +57,8 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::WearSet(args) => wear_set::wear_set(args, &book, &world, out),
         Command::SensorKind(args) => wear::sensor_kind(args, &book, &world, out),
         Command::Stock(args) => stock::stock(args, &book, &world, out),
+        Command::SensorRecord(args) => lost::sensor_record(args, &book, &world, out),
+        Command::Claim(args) => lost::claim(args, &book, &world, out),
         Command::Photo(args) => photo::photo(args, &book, out),
         Command::Trial(args) => trial::trial(args, &book, &world, out),
         Command::Log(args) => log::log(args, &book, &world, out),

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use interstice_desk::{Book, Mode};
+use interstice_desk::{Book, Entry, Mode, log_together};
 use interstice_findings::{WearAsk, WearFindings, wear_book};
 use interstice_glucose::{BodySite, Region, SensorKind, WearFrom};
 use serde_json::json;
@@ -32,8 +32,15 @@ pub(crate) fn wear(args: &WearArgs, path: &Path, world: &World, out: &mut Output
     if let Some(file) = &args.calendar {
         write_calendar(&findings, file, out)?;
     }
+    if let Some(key) = &args.confirm {
+        drop(book);
+        return confirm(&findings, key, path, world, out);
+    }
     if out.json() {
         out.document(&findings)?;
+    } else if args.found {
+        out.text(&interstice_render::text::wear_found(&findings));
+        return Ok(Exit::Done);
     } else {
         out.text(&interstice_render::text::wear(&findings, args.plan));
     }
@@ -53,6 +60,27 @@ fn write_calendar(findings: &WearFindings, file: &Path, out: &mut Output) -> Res
     })?;
     out.message(&format!("the calendar is in {}", file.display()));
     Ok(())
+}
+
+/// Writes down what the readings tell, as it was offered.
+fn confirm(findings: &WearFindings, key: &str, path: &Path, world: &World, out: &mut Output) -> Answer {
+    let found = findings.found.iter().find(|found| found.key == key);
+    let found = found.ok_or_else(|| {
+        Failure::usage(format!(
+            "'{key}' is not among what was found; interstice wear --found lists it"
+        ))
+    })?;
+    let mut book = open(path, Mode::Existing, out)?;
+    let entries: Vec<Entry> = found.notes.iter().cloned().map(Entry::Sensor).collect();
+    let change = log_together(&mut book, &entries, world.now)?;
+    if out.json() {
+        out.document(&json!({ "change_id": change }))?;
+    } else {
+        out.text(&format!(
+            "written down; to take it back: interstice undo {change}\n"
+        ));
+    }
+    Ok(Exit::Done)
 }
 
 /// Describes a kind of sensor, and lists what was described.

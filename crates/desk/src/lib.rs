@@ -3,6 +3,7 @@
 //!
 //! The world is handed in ([`Place`]): the moment and the machine's zone. Nothing here reads a clock.
 
+mod claim;
 mod entry;
 mod error;
 mod import;
@@ -10,6 +11,7 @@ mod report;
 pub mod stock;
 mod when;
 
+pub use claim::claim;
 pub use entry::{Entry, log, log_together, log_with_photo};
 pub use error::DeskError;
 pub use import::{ImportRequest, Place, explain, explain_bytes, import_bytes, import_path};

@@ -5,11 +5,14 @@ mod at_age;
 mod chosen;
 mod coming;
 mod drawer;
+mod found;
 mod grounds;
 mod habits;
+mod lost;
 mod places;
 mod places_worn;
 mod settled;
+mod skin;
 mod staying;
 mod teach;
 pub mod trials;
@@ -30,9 +33,14 @@ pub use chosen::{AwayDays, Chosen, Settlement};
 use coming::labelled_end;
 pub use coming::{Coming, Planned};
 pub use drawer::{Bedding, CostIn, CostOf, Costs, Drawer, DrawerLot, NeverWorn, Supply};
+pub use found::{Found, Would};
 pub use habits::Habits;
+pub use lost::{
+    Asked, Claim, LostSensor, SensorRecord, Step, TraceFacts, record_asked, record_book, sensor_record,
+};
 pub use places_worn::{PlaceWorn, PressureThere};
 pub use settled::{InStock, Settled, Turn};
+pub use skin::{SkinGroup, SkinTable};
 pub use staying::{Group, Point, Staying};
 pub use teach::{SteadyHour, WorthChecking, WorthLine};
 pub use trials::TrialLine;
@@ -58,6 +66,14 @@ pub struct WearFindings {
     pub survival: Vec<Staying>,
     /// How sensors ended.
     pub ends: Vec<End>,
+    /// Sensors that were lost, latest first.
+    pub lost: Vec<LostSensor>,
+    /// What was claimed of them.
+    pub claims: Vec<Claim>,
+    /// How the skin was afterwards, all together and by group; empty where nothing was told.
+    pub skin: Vec<SkinTable>,
+    /// What the readings tell of and nobody wrote down.
+    pub found: Vec<Found>,
     /// Places on the body, and what came of the sensors worn there.
     pub places: Vec<PlaceWorn>,
     /// What the wearer does when one is put on.
@@ -219,6 +235,10 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
             .collect(),
         survival: staying::staying(&worn, kind),
         ends: ends(&worn, kind),
+        lost: lost::lost(&worn, kind, settled, &record.clock),
+        claims: lost::claims(settled, &record.clock),
+        skin: skin::skin(&worn),
+        found: found::found(record, &worn, kind),
         places,
         habits: habits::habits(&worn),
         book_id: settled.book_id.clone(),

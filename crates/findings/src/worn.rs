@@ -356,18 +356,27 @@ fn parts(at: &[Second], is_one: bool) -> Vec<&[Second]> {
         if at[i] - at[i - 1] < CHANGE_PAUSE_S {
             continue;
         }
-        let before = beat(&at[i.saturating_sub(BEATS).max(start)..i], interval);
-        let after = beat(&at[i..at.len().min(i + BEATS)], interval);
-        let shift = before
-            .zip(after)
-            .map(|(before, after)| off_beat(after - before, interval).abs());
-        if shift.is_some_and(|shift| shift as f64 >= interval as f64 * OTHER_BEAT) {
+        if beat_shifts(at, (start, i), interval) {
             parts.push(&at[start..i]);
             start = i;
         }
     }
     parts.push(&at[start..]);
     parts
+}
+
+/// Whether the readings from place `i` on come at other seconds of the interval than those just before.
+pub(crate) fn other_beat(at: &[Second], i: usize) -> bool {
+    interval(at).is_some_and(|interval| beat_shifts(at, (0, i), interval))
+}
+
+fn beat_shifts(at: &[Second], (start, i): (usize, usize), interval: Second) -> bool {
+    let before = beat(&at[i.saturating_sub(BEATS).max(start)..i], interval);
+    let after = beat(&at[i..at.len().min(i + BEATS)], interval);
+    let shift = before
+        .zip(after)
+        .map(|(before, after)| off_beat(after - before, interval).abs());
+    shift.is_some_and(|shift| shift as f64 >= interval as f64 * OTHER_BEAT)
 }
 
 /// The usual step between readings: the median.

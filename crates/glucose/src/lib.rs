@@ -4,6 +4,7 @@
 //! Nothing here does input or output, and nothing here is a statistic. Start at [`Said`] (one value), then
 //! [`Readings`] (a column of them), then [`Draft`] (all that one file brought).
 
+mod claim;
 mod count;
 mod draft;
 mod ending;
@@ -19,6 +20,7 @@ mod trial;
 mod unit;
 mod wear_choices;
 
+pub use claim::{ClaimStep, ClaimWhat};
 pub use count::{counted, one_or_many};
 pub use draft::{Draft, LivedSpan, Rejected, TraceDraft, TraceKind};
 pub use ending::{COVERS, Comfort, Ending, PREPARATIONS, Removal, SkinAfter};

@@ -5,11 +5,13 @@
 //! * [`calendar`]: sensors to come, as calendars read them.
 //! * [`chart`]: SVG, coloured by classes alone so that light, dark and print are a matter of the style sheet.
 //! * [`days`]: the long timeline: what its script draws from, its words, its picture.
+//! * [`pdf`]: findings on paper.
 //! * [`text`]: the account for a terminal, readable without colour, 80 columns wide.
 
 pub mod calendar;
 pub mod chart;
 pub mod days;
+pub mod pdf;
 #[cfg(feature = "sample")]
 pub mod sample;
 pub mod text;

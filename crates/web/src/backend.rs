@@ -6,8 +6,9 @@ use interstice_desk::stock::StockAct;
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
+use interstice_findings::wear::SensorRecord;
 use interstice_findings::{ReviewFindings, TargetGroup, TrustAsk, TrustFindings, WearFindings};
-use interstice_glucose::{LowVerdict, Moment, SensorDetail, SensorNoteKind, Unit};
+use interstice_glucose::{ClaimWhat, LowVerdict, Moment, SensorDetail, SensorNoteKind, Unit};
 
 use crate::{Answers, Trouble, Upload};
 
@@ -92,6 +93,15 @@ pub struct SensorWords {
     pub note: Option<String>,
     /// What goes with the first of the moments.
     pub detail: SensorDetail,
+}
+
+/// A photo as it was kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SensorPhoto {
+    /// 'image/jpeg' and so on.
+    pub media: &'static str,
+    /// All of it.
+    pub bytes: Vec<u8>,
 }
 
 /// What the pages need. Calls may take long and may block; the app makes them off its own threads.
@@ -203,4 +213,28 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be written, or the act makes no sense.
     fn stock(&self, act: &StockAct) -> Result<Option<i64>, Trouble>;
+
+    /// All that is known of a sensor that ended.
+    ///
+    /// # Errors
+    /// When the book cannot be used, or there is no such sensor.
+    fn sensor_record(&self, sensor: &str) -> Result<SensorRecord, Trouble>;
+
+    /// A photo beside a sensor.
+    ///
+    /// # Errors
+    /// When the book cannot be used, or there is no such photo.
+    fn photo(&self, id: i64) -> Result<SensorPhoto, Trouble>;
+
+    /// Writes down what became of the claim for a sensor; answers the change.
+    ///
+    /// # Errors
+    /// When the book cannot be written.
+    fn claim(&self, sensor: &str, what: ClaimWhat, words: Option<String>) -> Result<i64, Trouble>;
+
+    /// Writes down what the readings tell of a sensor, by the key it is offered under; answers the change.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or nothing is offered under that key any more.
+    fn confirm_found(&self, key: &str) -> Result<i64, Trouble>;
 }

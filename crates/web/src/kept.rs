@@ -5,21 +5,24 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use interstice_desk::stock::{self, StockAct};
 use interstice_desk::{
-    Book, BookError, ChangeId, DeskError, Entry, FileReport, ImportInfo, ImportRequest, Mode, Place,
-    ProblemLine, Setting, explain_bytes, import_bytes, instant, log, log_together,
+    Book, BookError, ChangeId, DeskError, Entry, FileReport, ImportInfo, ImportRequest, Mode, PhotoId, Place,
+    ProblemLine, Setting, claim, explain_bytes, import_bytes, instant, log, log_together,
 };
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
-use interstice_findings::wear::{Settled, wear};
+use interstice_findings::wear::{SensorRecord, Settled, record_asked, sensor_record, wear};
 use interstice_findings::{
     Ask, FindingsError, ReviewFindings, Shelf, Span, TargetGroup, TrustAsk, TrustFindings, WearAsk,
     WearFindings,
 };
-use interstice_glucose::{LivedClock, LowVerdict, Moment, Second, SensorNote, Unit, Zone};
+use interstice_glucose::{
+    ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorNote, Unit, Zone,
+};
 use jiff::civil::Date;
 
 use crate::{
-    Answers, Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, SensorWords, Settings, Trouble, Upload,
+    Answers, Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords, Settings,
+    Trouble, Upload,
 };
 
 /// What is outside the program, handed in.
@@ -358,6 +361,48 @@ impl Backend for KeptBook {
         let now = (self.outside.now)();
         let today = day(&LivedClock::fixed(zone.offset_s(now)), now)?;
         Ok(stock::act(&mut book, act, today, now)?.change)
+    }
+
+    fn sensor_record(&self, sensor: &str) -> Result<SensorRecord, Trouble> {
+        let settled = self.existing()?.map(|book| Settled::of(&book)).transpose()?;
+        let settled = settled.unwrap_or_default();
+        let (record, _) = self.shelf.record()?;
+        let asked =
+            record_asked(&record, &settled, sensor, (self.outside.now)()).map_err(Trouble::of_sensor)?;
+        let trace = asked.trace.clone().map(|name| TrustAsk {
+            sensor: Some(name),
+            ..TrustAsk::default()
+        });
+        let trace = trace.map(|ask| self.shelf.sensor(&ask)).transpose()?;
+        Ok(sensor_record(&record, &settled, &asked, trace.as_deref()))
+    }
+
+    fn photo(&self, id: i64) -> Result<SensorPhoto, Trouble> {
+        let book = self.existing()?.ok_or(Trouble::NotFound)?;
+        let (photo, bytes) = book.photo(PhotoId(id))?.ok_or(Trouble::NotFound)?;
+        Ok(SensorPhoto {
+            media: photo.media.name(),
+            bytes,
+        })
+    }
+
+    fn claim(&self, sensor: &str, what: ClaimWhat, words: Option<String>) -> Result<i64, Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::Existing)?;
+        let at = (self.outside.now)();
+        Ok(claim(&mut book, sensor, ClaimStep { what, at, words }, at)?)
+    }
+
+    fn confirm_found(&self, key: &str) -> Result<i64, Trouble> {
+        let _one = self.act();
+        let findings = self.wear(None)?;
+        let found = findings.found.iter().find(|found| found.key == key);
+        let gone =
+            || Trouble::Request("it is not offered any more; it may be written down already".to_owned());
+        let entries = found.ok_or_else(gone)?.notes.iter().cloned().map(Entry::Sensor);
+        let entries: Vec<Entry> = entries.collect();
+        let mut book = Book::open(&self.path, Mode::Existing)?;
+        Ok(log_together(&mut book, &entries, (self.outside.now)())?)
     }
 }
 

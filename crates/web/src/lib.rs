@@ -22,7 +22,9 @@ mod waiting;
 
 pub use answers::Answers;
 pub use app::router;
-pub use backend::{Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, SensorWords, Settings};
+pub use backend::{
+    Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords, Settings,
+};
 pub use error::Trouble;
 pub use kept::{KeptBook, Outside};
 pub use server::{ServeError, Served};

@@ -14,11 +14,12 @@ use crate::run::{cargo, output};
 pub(super) const RULES: usize = 3;
 
 /// Packages that belong to certain rooms, and why.
-const KEPT: [(&str, &[&str], &str); 5] = [
+const KEPT: [(&str, &[&str], &str); 6] = [
     ("rusqlite", &["crates/book"], "only the book speaks SQL"),
     ("axum", &["crates/web"], "only the local app listens"),
     ("csv", &["crates/intake"], "only intake reads foreign files"),
     ("calamine", &["crates/intake"], "only intake reads foreign files"),
+    ("krilla", &["crates/render"], "only render draws"),
     (
         "rand",
         &["crates/methods", "demo"],

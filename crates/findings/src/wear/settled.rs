@@ -1,6 +1,6 @@
 //! What is settled beside the record: kinds, choices, the drawer, and whose turn asks for what.
 
-use interstice_book::{Book, BookError, KeptTrial, SensorKinds, Stock};
+use interstice_book::{Book, BookError, Claims, KeptTrial, SensorKinds, Stock};
 use interstice_glucose::{Region, Second, Side, WearChoices};
 
 /// All that the plan looks at beside the record.
@@ -14,6 +14,8 @@ pub struct Settled {
     pub choices: WearChoices,
     /// The drawer as it was written down.
     pub drawer: Stock,
+    /// What was claimed of sensors.
+    pub claims: Claims,
     /// Sensors there are; empty where no drawer is kept.
     pub stock: Vec<InStock>,
     /// From when on a sensor that is ordered now is there; at once where nothing is known of it.
@@ -36,6 +38,7 @@ impl Settled {
             kinds: book.sensor_kinds()?,
             choices: book.wear_choices()?,
             drawer: book.stock()?,
+            claims: book.claims()?,
             stock: Vec::new(),
             bought_from: None,
             trials: book.trials()?,

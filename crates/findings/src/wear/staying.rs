@@ -139,7 +139,7 @@ pub(super) fn staying(worn: &[Worn], kind: Option<&SensorKind>) -> Vec<Staying> 
 }
 
 /// Tags in one order, so that 'wash, alcohol' and 'alcohol, wash' are one.
-fn tags(tags: &[String]) -> Option<String> {
+pub(super) fn tags(tags: &[String]) -> Option<String> {
     let mut sorted: Vec<&str> = tags.iter().map(String::as_str).collect();
     sorted.sort_unstable();
     sorted.dedup();

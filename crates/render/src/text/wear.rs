@@ -7,8 +7,9 @@ use interstice_glucose::Unit;
 use super::drawer::drawer_lines;
 use super::table::wrap;
 use crate::words::{
-    Caution, Shown, at_age_said, bedding_cost_said, bedding_said, day_and_clock, ends_said, places_table,
-    plan_table, staying_said, staying_table, trial_head, wear_answer, worth_said, worth_when,
+    Caution, SKIN_SAID, Shown, at_age_said, bedding_cost_said, bedding_said, claim_steps, day_and_clock,
+    ends_said, found_said, lost_table, places_table, plan_table, skin_table, staying_said, staying_table,
+    trial_head, wear_answer, worth_said, worth_when,
 };
 
 /// What is on, what comes next, how long sensors stay on; ends in a line feed.
@@ -62,6 +63,7 @@ pub fn wear(findings: &WearFindings, plan: bool) -> String {
             0,
         ));
     }
+    afterwards(&mut out, findings);
     section(&mut out, "Does bedding in help?");
     for said in bedding_said(&findings.bedding) {
         out.extend(wrap(&said, 0));
@@ -87,6 +89,59 @@ pub fn wear(findings: &WearFindings, plan: bool) -> String {
     out.push(String::new());
     // The words name no glucose.
     out.extend(wrap(&Caution::Wear.text(Shown { unit: Unit::MgPerDl }), 0));
+    out.push(String::new());
+    out.join("\n")
+}
+
+/// The skin, what was lost and claimed, what the readings tell that nobody wrote down.
+fn afterwards(out: &mut Vec<String>, findings: &WearFindings) {
+    if !findings.skin.is_empty() {
+        section(out, "The skin afterwards");
+        out.extend(wrap(SKIN_SAID, 0));
+        for skin in &findings.skin {
+            out.push(String::new());
+            out.extend(skin_table(skin).lines());
+        }
+    }
+    if !findings.lost.is_empty() {
+        section(out, "Lost sensors");
+        out.extend(lost_table(&findings.lost).lines());
+        let sensor = &findings.lost[0].record;
+        out.extend(wrap(
+            &format!("The record of one, to send: interstice sensor-record '{sensor}' --out FILE.pdf"),
+            0,
+        ));
+    }
+    for claim in &findings.claims {
+        section(out, &format!("Claim for {}", claim.record));
+        for step in claim_steps(claim) {
+            out.extend(wrap(&step, 0));
+        }
+    }
+    if !findings.found.is_empty() {
+        let many = interstice_glucose::counted(findings.found.len() as u64, "thing", "things");
+        section(out, "Not written down");
+        let said = format!(
+            "The readings tell of {many} that nobody wrote down: interstice wear --found lists them."
+        );
+        out.extend(wrap(&said, 0));
+    }
+}
+
+/// What the readings tell that nobody wrote down, each with the key to confirm it by; ends in a line feed.
+pub fn wear_found(findings: &WearFindings) -> String {
+    let mut out = Vec::new();
+    for found in &findings.found {
+        out.push(found.key.clone());
+        out.extend(wrap(&format!("  {}", found_said(found)), 2));
+    }
+    let last = if out.is_empty() {
+        "Nothing: all that the readings tell of sensors was written down."
+    } else {
+        "To write one down: interstice wear --confirm KEY. What is wrong is not confirmed, but written down as it was, with \
+         interstice log sensor."
+    };
+    out.extend(wrap(last, 0));
     out.push(String::new());
     out.join("\n")
 }

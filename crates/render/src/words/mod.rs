@@ -22,6 +22,7 @@ mod trust_judged;
 mod trust_table;
 mod wear;
 mod wear_place;
+mod wear_record;
 
 pub use caution::Caution;
 pub use drawer::{
@@ -67,3 +68,7 @@ pub use trust_judged::{FAULTS_HELP, fault_said, faults_apart, silences_said};
 pub use trust_table::{Head, Table, trust_tables, trust_window, wear_figures, wear_site, wear_start};
 pub use wear::{ends_said, kind_said, plan_table, staying_said, staying_table, wear_answer, wear_old};
 pub use wear_place::{at_age_said, body_caption, on_now_name, place_said, places_table};
+pub use wear_record::{
+    RECORD_SAID, SKIN_SAID, claim_steps, found_said, lost_table, record_checks, record_checks_said,
+    record_facts, record_photos, record_title, record_trace, skin_table,
+};

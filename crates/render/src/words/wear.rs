@@ -160,7 +160,7 @@ pub fn staying_table(staying: &Staying) -> Table {
     Table::new("staying", &heads, staying.groups.iter().map(cells).collect())
 }
 
-fn by_name(by: &'static str) -> &'static str {
+pub(super) fn by_name(by: &'static str) -> &'static str {
     match by {
         "site" => "Site",
         "side" => "Side",
@@ -200,7 +200,7 @@ fn lost_cell(group: &Group) -> String {
 }
 
 /// '83 % (57 to 94)'; a dash where it cannot be given.
-fn with_margin(figure: &Figure, scale: f64, decimals: usize, unit: &str) -> String {
+pub(super) fn with_margin(figure: &Figure, scale: f64, decimals: usize, unit: &str) -> String {
     let Some(value) = figure.value else {
         return "–".to_owned();
     };

@@ -1,5 +1,6 @@
 //! Wear: what is on, what comes next, how long sensors stay on.
 
+mod after;
 mod drawer;
 mod trials;
 mod write;
@@ -29,6 +30,7 @@ pub(crate) fn routes() -> Router<App> {
         .route("/wear/calendar.ics", get(wear_calendar))
         .merge(write::routes())
         .merge(drawer::routes())
+        .merge(after::routes())
 }
 
 async fn wear(
@@ -91,6 +93,7 @@ fn answer(findings: &WearFindings, query: &WearQuery, changed: &drawer::Changed,
         (drawer::section(&findings.drawer, changed))
         (trials::worth_checking(findings))
         (staying_on(findings))
+        (after::sections(findings))
         (trials::bedding(findings))
         (trials::trials(findings, shown))
     }

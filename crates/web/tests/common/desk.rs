@@ -54,6 +54,20 @@ impl Desk {
         page
     }
 
+    /// What a file is said to be, and its bytes.
+    #[allow(dead_code, reason = "each test binary uses its own part")]
+    pub(crate) async fn file(&self, path: &str) -> (String, Vec<u8>) {
+        let request = Request::builder().uri(path).header("host", "127.0.0.1:8080");
+        let request = request.body(Body::empty()).unwrap();
+        let response = self.app.clone().oneshot(request).await.unwrap();
+        assert_eq!(response.status(), StatusCode::OK, "{path}");
+        let media = response.headers()["content-type"].to_str().unwrap().to_owned();
+        let bytes = axum::body::to_bytes(response.into_body(), usize::MAX)
+            .await
+            .unwrap();
+        (media, bytes.to_vec())
+    }
+
     pub(crate) async fn post(&self, path: &str, form: &str, origin: &str) -> (StatusCode, String, String) {
         let request = Request::builder()
             .method("POST")

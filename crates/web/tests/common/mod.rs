@@ -15,14 +15,15 @@ use interstice_desk::stock::StockAct;
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
 use interstice_findings::trust::{SensorFindings, sensor, trust};
-use interstice_findings::wear::{Settled, wear};
+use interstice_findings::wear::{SensorRecord, Settled, wear};
 use interstice_findings::{
     Reader, ReviewFindings, TargetGroup, TrustAsk, TrustFindings, WearAsk, WearFindings,
 };
-use interstice_glucose::{LowVerdict, Moment, Region, SensorKind, Unit, WearFrom};
+use interstice_glucose::{ClaimWhat, LowVerdict, Moment, Region, SensorKind, Unit, WearFrom};
 use interstice_render::sample;
 use interstice_web::{
-    Answers, Backend, Brought, ImportLine, ReviewAsk, SensorWords, Settings, Trouble, Upload, router,
+    Answers, Backend, Brought, ImportLine, ReviewAsk, SensorPhoto, SensorWords, Settings, Trouble, Upload,
+    router,
 };
 use tower::ServiceExt;
 
@@ -219,6 +220,22 @@ impl Backend for Fake {
             7 => Ok(()),
             _ => Err(Trouble::Request("nothing of the kind stands".to_owned())),
         }
+    }
+
+    fn sensor_record(&self, _: &str) -> Result<SensorRecord, Trouble> {
+        Err(Trouble::NotFound)
+    }
+
+    fn photo(&self, _: i64) -> Result<SensorPhoto, Trouble> {
+        Err(Trouble::NotFound)
+    }
+
+    fn claim(&self, _: &str, _: ClaimWhat, _: Option<String>) -> Result<i64, Trouble> {
+        Ok(8)
+    }
+
+    fn confirm_found(&self, _: &str) -> Result<i64, Trouble> {
+        Ok(7)
     }
 }
 
