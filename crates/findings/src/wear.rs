@@ -16,6 +16,7 @@ mod skin;
 mod staying;
 mod teach;
 pub mod trials;
+mod unmet;
 mod why;
 
 use interstice_book::{Book, Record};

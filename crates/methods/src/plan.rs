@@ -78,7 +78,7 @@ pub struct Weights {
     pub extra_hour: f64,
     /// An hour bedded in more or less than wished.
     pub bedding_hour: f64,
-    /// A sensor left in the drawer though a later one is taken.
+    /// A sensor left in the drawer though a later one is taken, or bedded in and never started.
     pub passed_over: f64,
     /// A sensor that is not in the drawer yet.
     pub bought: f64,

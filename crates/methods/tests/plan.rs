@@ -291,11 +291,21 @@ struct Naive<'a> {
     ask: &'a Ask<'a>,
     seen: BTreeMap<NaiveState, (i64, f64)>,
     order: Vec<(Taken, Stocked, f64)>,
+    /// When the one that beds in was put on, slots, and the last slot to start it; it is the first item.
+    waits: Option<(i64, i64)>,
 }
 
 impl<'a> Naive<'a> {
     fn new(ask: &'a Ask<'a>) -> Self {
         let mut order: Vec<(Taken, Stocked, f64)> = Vec::new();
+        let waits = Naive::waits(ask);
+        if let Some(bedding) = ask.bedding_in.filter(|_| waits.is_some()) {
+            let one = Stocked {
+                kind: bedding.kind,
+                ..PLENTY
+            };
+            order.push((Taken::BeddingIn, one, 0.0));
+        }
         let mut drawer: Vec<(usize, Stocked)> = ask.drawer.iter().copied().enumerate().collect();
         // What has expired already is not passed over.
         drawer.retain(|(_, one)| one.until_min >= 0);
@@ -312,7 +322,25 @@ impl<'a> Naive<'a> {
             ask,
             seen: BTreeMap::new(),
             order,
+            waits,
         }
+    }
+
+    /// None where nothing beds in, or where it can no longer be used: it is left then.
+    fn waits(ask: &Ask<'_>) -> Option<(i64, i64)> {
+        let bedding = ask.bedding_in?;
+        let kind = ask.kinds[bedding.kind];
+        let put_on = bedding.put_on_min / 60;
+        let first = ask.start_cost.iter().position(|cost| cost.is_finite())? as i64;
+        let hours = |minutes: u32| i64::from(minutes / 60);
+        let mut longest = hours(kind.longest_bedding_min);
+        let mut end = first;
+        if kind.clock == WearClock::PutOn {
+            longest = longest.min(hours(kind.wear_min) - hours(kind.warm_up_min) - 1);
+            end = put_on;
+        }
+        let reads = end + hours(kind.wear_min) > first + hours(kind.warm_up_min);
+        reads.then_some((put_on, (put_on + longest).max(first)))
     }
 
     /// Uncovered slots and cost once the sensor that reads has this labelled end and limit, with slots of an hour.
@@ -338,14 +366,19 @@ impl<'a> Naive<'a> {
             let hours = |minutes: u32| i64::from(minutes / 60);
             for start in 0..slots {
                 let first = (start - hours(kind.longest_bedding_min)).max(0);
-                for put_on in first..=start {
+                let waits = self.waits.filter(|_| taken == Taken::BeddingIn);
+                if waits.is_some_and(|(_, last)| start > last) {
+                    continue;
+                }
+                let put_ons = waits.map_or(first..=start, |(put_on, _)| put_on..=put_on);
+                for put_on in put_ons {
                     let minute = put_on * 60;
                     let next_pin = self.ask.pinned.get(pin).map(|&slot| slot as i64);
                     let late = next_pin.is_some_and(|slot| put_on > slot);
-                    if minute < one.from_min || minute > one.until_min || late {
+                    if waits.is_none() && (minute < one.from_min || minute > one.until_min || late) {
                         continue;
                     }
-                    let next = pin + usize::from(next_pin == Some(put_on));
+                    let next = pin + usize::from(waits.is_none() && next_pin == Some(put_on));
                     let clock = if kind.clock == WearClock::Start {
                         start
                     } else {
@@ -358,7 +391,7 @@ impl<'a> Naive<'a> {
                     }
                     let rest = self.from(
                         later + 1,
-                        (turn + 1).min(self.ask.bedding_by_turn.len()),
+                        (turn + usize::from(waits.is_none())).min(self.ask.bedding_by_turn.len()),
                         next,
                         new_end,
                         new_end + hours(kind.extra_min),
@@ -377,10 +410,15 @@ impl<'a> Naive<'a> {
                     let wished = hours(by_turn.unwrap_or(self.ask.bedding_min))
                         .min(hours(kind.longest_bedding_min))
                         .min(most);
+                    let (wished, putting_on) = match waits {
+                        // What is on is started as soon as the wish is fulfilled, as far off as that is.
+                        Some(_) => ((put_on + hours(self.ask.bedding_min)).max(0) - put_on, 0.0),
+                        None => (wished, self.ask.put_on_cost[put_on as usize]),
+                    };
                     let cost = rest.1
                         + passed
                         + price
-                        + self.ask.put_on_cost[put_on as usize]
+                        + putting_on
                         + self.ask.start_cost[start as usize]
                         + weights.bedding_hour * (start - put_on - wished).abs() as f64
                         + weights.unused_hour * (end - until).max(0) as f64
@@ -390,8 +428,12 @@ impl<'a> Naive<'a> {
                     }
                 }
             }
-            if matches!(taken, Taken::Drawer(_)) {
-                passed += weights.passed_over;
+            match taken {
+                Taken::Drawer(_) => passed += weights.passed_over,
+                Taken::BeddingIn => {
+                    passed += weights.passed_over + weights.unused_hour * hours(kind.wear_min) as f64;
+                }
+                Taken::Bought => {}
             }
         }
         self.seen.insert(key, best);
@@ -407,6 +449,7 @@ struct Question {
     drawer: Vec<Stocked>,
     bought: Option<Stocked>,
     worn: Option<Worn>,
+    bedding_in: Option<BeddingIn>,
     bedding_min: u32,
     bedding_by_turn: Vec<Option<u32>>,
     side_by_side: bool,
@@ -421,7 +464,7 @@ impl Question {
             start_cost: &self.start,
             kinds: &self.kinds,
             worn: self.worn,
-            bedding_in: None,
+            bedding_in: self.bedding_in,
             drawer: &self.drawer,
             bought: self.bought,
             bedding_min: self.bedding_min,
@@ -477,7 +520,7 @@ fn any_question() -> impl Strategy<Value = Question> {
         prop::collection::vec(any_stocked(), 0..4),
         prop::option::of((-4i64..12, 0u32..3)),
         prop::option::of(0usize..2),
-        (0u32..5, any_turns()),
+        (0u32..5, any_turns(), prop::option::of((0usize..2, -8i64..1))),
         any::<bool>(),
     );
     let pins = prop::collection::btree_set(0usize..20, 0..2);
@@ -493,6 +536,10 @@ fn any_question() -> impl Strategy<Value = Question> {
             worn: worn.map(|(end, extra)| Worn {
                 labelled_end_min: end * 60,
                 extra_min: extra * HOUR,
+            }),
+            bedding_in: bedding.2.map(|(kind, put_on)| BeddingIn {
+                kind,
+                put_on_min: put_on * 60,
             }),
             bedding_min: bedding.0 * HOUR,
             bedding_by_turn: bedding
@@ -539,10 +586,8 @@ fn uncovered_minutes(question: &Question, told: &Plan) -> i64 {
             clock + i64::from(kind.wear_min + kind.extra_min),
             "{one:?}"
         );
-        assert!(
-            one.put_on_min <= one.start_min
-                && one.start_min - one.put_on_min <= i64::from(kind.longest_bedding_min)
-        );
+        let is_over = one.start_min - one.put_on_min > i64::from(kind.longest_bedding_min);
+        assert!(one.put_on_min <= one.start_min && (!is_over || one.taken == Taken::BeddingIn));
         if let Taken::Drawer(place) = one.taken {
             let stocked = question.drawer[place];
             assert!(
@@ -571,7 +616,7 @@ proptest! {
     #[test]
     fn no_plan_is_better(question in any_question()) {
         let ask = question.ask();
-        if question.bought.is_none() && question.drawer.is_empty() {
+        if question.bought.is_none() && question.drawer.is_empty() && question.bedding_in.is_none() {
             prop_assert_eq!(plan(&ask), Err(NoPlan::NoSensor));
             return Ok(());
         }
@@ -589,7 +634,7 @@ proptest! {
         }
         prop_assert_eq!(told.uncovered_min, uncovered * 60, "{:#?}", told);
         prop_assert!((told.cost - cost).abs() < 1e-9, "{} beside {cost}: {told:#?}", told.cost);
-        let overlap = told.sensors.windows(2).any(|two| two[1].start_min < two[0].start_min);
+        let overlap = told.sensors.windows(2).any(|two| two[1].start_min <= two[0].start_min);
         if !overlap {
             prop_assert_eq!(uncovered_minutes(&question, &told), told.uncovered_min, "{:#?}", told);
         }

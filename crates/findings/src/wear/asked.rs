@@ -97,11 +97,7 @@ impl Asked {
                 until_min: NEVER_MIN,
             },
             bedding_min: 60 * ask.bedding_h.unwrap_or(choices.bedding_h),
-            bedding_by_turn: settled
-                .turns
-                .iter()
-                .map(|turn| turn.bedding_h.map(|hours| 60 * hours))
-                .collect(),
+            bedding_by_turn: turns(settled),
             side_by_side: kind.side_by_side,
             pins: pins(&choices.pins, now, slots),
             weights: weights(choices),
@@ -127,11 +123,31 @@ impl Asked {
         }
     }
 
+    /// Whether any sensor reads now, by what is known.
+    pub(super) fn reads_now(&self) -> bool {
+        self.worn
+            .is_some_and(|worn| worn.labelled_end_min + i64::from(worn.extra_min) > 0)
+    }
+
+    /// From when one that is bought is there, minutes from now.
+    pub(super) fn bought_from_min(&self) -> i64 {
+        self.bought.from_min.max(0)
+    }
+
     /// How long one is to bed in, by its turn; minutes.
     pub(super) fn wished_min(&self, turn: Option<usize>) -> u32 {
         let own = turn.and_then(|turn| self.bedding_by_turn.get(turn).copied().flatten());
         own.unwrap_or(self.bedding_min)
     }
+}
+
+/// How long each coming sensor is to bed in; turns that say nothing of it cost the search nothing where they come last.
+fn turns(settled: &Settled) -> Vec<Option<u32>> {
+    let turns = settled.turns.iter();
+    let mut turns: Vec<Option<u32>> = turns.map(|turn| turn.bedding_h.map(|hours| 60 * hours)).collect();
+    let told = turns.iter().rposition(Option::is_some).map_or(0, |last| last + 1);
+    turns.truncate(told);
+    turns
 }
 
 /// The place of the sensor that beds in now.

@@ -268,7 +268,7 @@ fn allowed(
 fn planned(choice: &Choice<'_>, told: &Told<'_>) -> Planned {
     let time = |minute: i64| Time(told.clock.moment(told.asked.now + 60 * minute));
     let (one, there) = (choice.one, choice.there);
-    let keeps_drawer = !told.settled.stock.is_empty();
+    let keeps_drawer = !told.settled.stock.is_empty() || told.settled.bought_from.is_some();
     Planned {
         number: choice.number,
         put_on: time(one.put_on_min),

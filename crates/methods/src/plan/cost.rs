@@ -4,7 +4,7 @@
 /// Parts that a unit of weight is divided into.
 const PARTS: f64 = 1e6;
 /// Beyond this a weight is as good as forbidding.
-const MOST: f64 = 1e12;
+const MOST: f64 = 1e8;
 
 /// A weight in whole parts; `None` where it is infinite. What is negative or no number weighs nothing.
 pub(super) fn parts(weight: f64) -> Option<i64> {

@@ -95,10 +95,7 @@ impl Search<'_> {
                     best = Some((cost, begun));
                 }
             }
-            if one.taken == Taken::BeddingIn {
-                break;
-            }
-            passed += self.whole.passed_over;
+            passed += self.passing(one);
         }
         best.map(|(_, begun)| begun)
     }

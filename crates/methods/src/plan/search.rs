@@ -163,11 +163,8 @@ impl Search<'_> {
                 }
                 (Some(one), None) => {
                     let next = &self.stages[item + 1][self.turn_after(one, turn)];
-                    let passed = match one.taken {
-                        Taken::Drawer(_) => Some(&self.stages[item + 1][turn][pin]),
-                        // What is on the body already is started.
-                        Taken::BeddingIn | Taken::Bought => None,
-                    };
+                    // What beds in may be taken off unused, as one may be left in the drawer.
+                    let passed = Some(&self.stages[item + 1][turn][pin]);
                     self.stage(left, &next[pin], next.get(pin + 1), passed)
                 }
             };
@@ -175,6 +172,15 @@ impl Search<'_> {
         }
         stages.reverse();
         stages
+    }
+
+    /// Cost of leaving one in the drawer, or of taking off what beds in: all of its wear is lost too.
+    pub(super) fn passing(&self, one: &Item) -> i64 {
+        let lost = match one.taken {
+            Taken::BeddingIn => self.whole.unused * self.whole.kinds[one.kind].wear,
+            Taken::Drawer(_) | Taken::Bought => 0,
+        };
+        self.whole.passed_over + lost
     }
 
     pub(super) fn turn_after(&self, one: &Item, turn: usize) -> usize {
@@ -218,7 +224,7 @@ impl Search<'_> {
                 None => vec![Cost::NEVER; self.slots as usize],
                 Some(stage) => stage.begin[kind]
                     .iter()
-                    .map(|cost| cost.more(self.whole.passed_over))
+                    .map(|cost| cost.more(self.passing(item)))
                     .collect(),
             })
             .collect();

@@ -158,7 +158,7 @@ impl Whole {
             return Err(NoPlan::UnknownKind);
         }
         let kinds = ask.kinds.iter().map(|kind| Slots::of(kind, ask.slot_min));
-        let weight = |weight: f64| parts(weight).unwrap_or(i64::MAX / 1_000_000);
+        let weight = |weight: f64| parts(weight.min(f64::MAX)).unwrap_or(0);
         let of_slot = |hour: f64| weight(hour * f64::from(ask.slot_min) / 60.0);
         Ok(Whole {
             put_on: ask.put_on_cost.iter().map(|&cost| parts(cost)).collect(),
