@@ -1,6 +1,8 @@
 //! The drawer: lots of sensors, covers and preparations, kept among the settings, so that each change is in the journal
 //! and can be taken back. What was put on is not kept here: the record of the sensors tells that.
 
+use std::collections::BTreeMap;
+
 use interstice_glucose::{Arrival, Correction, Currency, Holds, Lot, Money, Price, Second};
 use jiff::civil::Date;
 use rusqlite::Connection;
@@ -15,6 +17,8 @@ use crate::settings::{Setting, get_other, set_told, setting_of};
 const LOT: &str = "stock lot ";
 /// How long a delivery takes.
 const DELIVERY_DAYS: &str = "stock delivery days";
+/// Before the kind of sensor that usually costs so much.
+const PRICE: &str = "stock price of ";
 /// The longest delivery that can be said.
 const LONGEST_DELIVERY_DAYS: u32 = 366;
 
@@ -142,6 +146,8 @@ pub struct Stock {
     pub lots: Vec<KeptLot>,
     /// Days from an order to its arrival, where that was said.
     pub delivery_days: Option<u32>,
+    /// What one sensor of a kind usually costs, by the name of the kind.
+    pub usual_prices: BTreeMap<String, Money>,
 }
 
 impl Book {
@@ -152,8 +158,11 @@ impl Book {
     pub fn stock(&self) -> std::result::Result<Stock, BookError> {
         let settings = self.settings()?;
         self.reading(|_| {
-            let mut lots = Vec::new();
+            let (mut lots, mut usual_prices) = (Vec::new(), BTreeMap::new());
             for (key, text) in &settings.other {
+                if let Some(kind) = key.strip_prefix(PRICE) {
+                    usual_prices.insert(kind.to_owned(), price(kind, text)?);
+                }
                 if let Some(id) = id_of(key) {
                     lots.push(KeptLot {
                         id,
@@ -166,6 +175,7 @@ impl Book {
             Ok(Stock {
                 lots,
                 delivery_days: days.and_then(|days| days.parse().ok()),
+                usual_prices,
             })
         })
     }
@@ -252,6 +262,38 @@ impl Book {
         )
     }
 
+    /// Says what one sensor of a kind usually costs.
+    ///
+    /// # Errors
+    /// `Refused` where there is no such kind; `Busy`, `Full`, `Io`.
+    pub fn set_usual_price(
+        &mut self,
+        kind: &str,
+        price: &Money,
+        at: Second,
+    ) -> std::result::Result<Option<ChangeId>, BookError> {
+        let kinds = self.sensor_kinds()?;
+        if kinds.all.iter().all(|known| known.name != kind) {
+            let refusal = BookErrorKind::refused(
+                format!("no kind of sensor is called '{kind}'"),
+                "describe it first, with `interstice sensor-kind`",
+            );
+            return self.reading(|_| Err(refusal));
+        }
+        let text = format!("{} {}", price.minor, price.currency);
+        let what = format!("a sensor of kind {kind} usually costs {price}");
+        self.writing(|conn| {
+            let setting = Setting::Other(format!("{PRICE}{kind}"), Some(text));
+            let change = set_told(conn, setting, Some(&what), at)?;
+            let keep = if change.is_some() {
+                Keep::Change
+            } else {
+                Keep::Nothing
+            };
+            Ok((change, keep))
+        })
+    }
+
     /// Takes a change of the drawer back, and no other.
     ///
     /// # Errors
@@ -259,7 +301,8 @@ impl Book {
     pub fn undo_stock(&mut self, change: ChangeId, at: Second) -> std::result::Result<(), BookError> {
         self.reading(|conn| {
             let key = setting_of(conn, change)?;
-            let is_stock = key.is_some_and(|key| id_of(&key).is_some() || key == DELIVERY_DAYS);
+            let is_stock = key
+                .is_some_and(|key| id_of(&key).is_some() || key == DELIVERY_DAYS || key.starts_with(PRICE));
             is_stock.then_some(()).ok_or_else(|| {
                 BookErrorKind::refused(
                     format!("change {change} is none of the drawer's"),
@@ -289,6 +332,18 @@ impl Book {
             Ok((change, keep))
         })
     }
+}
+
+/// A price as it is written: minor units and currency.
+fn price(kind: &str, text: &str) -> Result<Money> {
+    let parts = text.split_once(' ');
+    let money = parts.and_then(|(minor, currency)| {
+        Some(Money {
+            minor: minor.parse().ok()?,
+            currency: Currency::named(currency)?,
+        })
+    });
+    money.ok_or_else(|| BookErrorKind::damaged(format!("the price of the kind of sensor '{kind}': '{text}'")))
 }
 
 /// A lot in the words of the journal.

@@ -2,7 +2,7 @@
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use interstice_book::{Book, Setting};
-use interstice_glucose::{Arrival, Correction, Currency, Holds, Lot, Money, Price};
+use interstice_glucose::{Arrival, Correction, Currency, Holds, Lot, Money, Price, SensorKind, WearFrom};
 use jiff::civil::{Date, date};
 
 const AT: i64 = 1_770_000_000;
@@ -100,6 +100,36 @@ fn what_is_written_is_read_and_each_change_can_be_taken_back() {
     assert!(book.undo_stock(change, AT).unwrap_err().is_refusal());
     assert_eq!(book.stock().unwrap().lots.len(), 2);
     assert!(book.check().unwrap().is_whole());
+}
+
+#[test]
+fn a_kind_has_a_usual_price_once_it_is_described() {
+    let mut book = Book::in_memory().unwrap();
+    let price = Money {
+        minor: 5990,
+        currency: Currency::named("EUR").unwrap(),
+    };
+    assert!(book.set_usual_price("mine", &price, AT).unwrap_err().is_refusal());
+    let kind = SensorKind {
+        name: "mine".to_owned(),
+        wear_min: 14 * 1440,
+        extra_min: 0,
+        warm_up_min: 60,
+        longest_bedding_min: 0,
+        wear_from: WearFrom::Started,
+        side_by_side: true,
+        sites: Vec::new(),
+    };
+    book.set_sensor_kind(&kind, AT).unwrap();
+    let change = book.set_usual_price("mine", &price, AT).unwrap().unwrap();
+    assert_eq!(book.set_usual_price("mine", &price, AT).unwrap(), None);
+    assert_eq!(book.stock().unwrap().usual_prices["mine"], price);
+    book.undo_stock(change, AT).unwrap();
+    assert!(book.stock().unwrap().usual_prices.is_empty());
+    let key = "stock price of mine".to_owned();
+    book.set(Setting::Other(key, Some("much".to_owned())), AT)
+        .unwrap();
+    assert!(book.stock().unwrap_err().to_string().contains("damaged"));
 }
 
 #[test]

@@ -31,6 +31,15 @@ pub(crate) fn stock(args: &StockArgs, path: &Path, world: &World, out: &mut Outp
             on: on.clone().unwrap_or_default(),
         },
         Some(StockWhat::Remove { lot }) => StockAct::Remove { lot: *lot },
+        Some(StockWhat::Price {
+            amount,
+            currency,
+            kind,
+        }) => StockAct::Price {
+            kind: kind.clone().unwrap_or_default(),
+            price: amount.clone(),
+            currency: currency.clone().unwrap_or_default(),
+        },
         Some(StockWhat::Delivery { days }) => StockAct::Delivery { days: *days },
     };
     let mut book = open(path, Mode::CreateIfAbsent, out)?;

@@ -37,6 +37,15 @@ pub enum StockAct {
         /// Days.
         days: u32,
     },
+    /// What one sensor of a kind usually costs.
+    Price {
+        /// The kind; the one in use where it is empty.
+        kind: String,
+        /// The amount.
+        price: String,
+        /// Its currency; that of the newest lot with a price where it is empty.
+        currency: String,
+    },
     /// An earlier act is taken back.
     Undo {
         /// Its change.
@@ -85,6 +94,19 @@ pub fn act(book: &mut Book, act: &StockAct, today: Date, now: Second) -> Result<
         }
         StockAct::Remove { lot } => done(Some(*lot), book.remove_lot(*lot, now)?),
         StockAct::Delivery { days } => done(None, book.set_delivery_days(*days, now)?),
+        StockAct::Price {
+            kind,
+            price,
+            currency,
+        } => {
+            let money = amount(price, currency, &book.stock()?)?;
+            let kinds = book.sensor_kinds()?;
+            let in_use = kinds.in_use.map(|place| kinds.all[place].name.clone());
+            let kind = said(kind).or(in_use).ok_or_else(|| {
+                request("describe your kind of sensor first, with `interstice sensor-kind`")
+            })?;
+            done(None, book.set_usual_price(&kind, &money, now)?)
+        }
         StockAct::Undo { change } => {
             book.undo_stock(ChangeId(*change), now)?;
             StockDone::default()
@@ -195,12 +217,14 @@ pub fn amount(price: &str, currency: &str, stock: &Stock) -> Result<Money, DeskE
     Money::parse(price, currency).map_err(|error| request(error.to_string()))
 }
 
-/// The currency of the newest lot with a price.
+/// The currency of the newest lot with a price, else of a kind's usual price.
 pub fn usual_currency(stock: &Stock) -> Option<Currency> {
-    stock.lots.iter().rev().find_map(|kept| match &kept.lot.price {
+    let of_lots = stock.lots.iter().rev().find_map(|kept| match &kept.lot.price {
         Some(Price::All(money)) => Some(money.currency.clone()),
         _ => None,
-    })
+    });
+    let usual = stock.usual_prices.values().next();
+    of_lots.or_else(|| usual.map(|money| money.currency.clone()))
 }
 
 /// A day as a person writes it.
@@ -259,7 +283,7 @@ mod tests {
         );
         let stock = Stock {
             lots: vec![KeptLot { id: 1, lot }],
-            delivery_days: None,
+            ..Stock::default()
         };
         let next = LotWords {
             currency: String::new(),

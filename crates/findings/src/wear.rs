@@ -33,7 +33,7 @@ pub use at_age::AtAge;
 pub use chosen::{AwayDays, Chosen, Settlement};
 use coming::labelled_end;
 pub use coming::{Coming, Planned};
-pub use drawer::{Bedding, CostIn, CostOf, Costs, Drawer, DrawerLot, NeverWorn, Supply};
+pub use drawer::{Bedding, CostIn, CostOf, Costs, Drawer, DrawerLot, NeverWorn, Supply, Year};
 pub use found::{Found, Would};
 pub use habits::Habits;
 pub use lost::{

@@ -421,6 +421,30 @@ fn bedding_in_costs_wear_only_where_the_clock_runs_from_being_put_on() {
     assert!(!told.from_wear && told.hours_a_year.is_none());
 }
 
+/// A sensor of no known lot counts at the usual price of its kind, and what a year costs follows from it.
+#[test]
+fn a_usual_price_stands_where_no_lot_tells_one() {
+    let (mut book, now) = fortnights(&[336; 8], &fortnight(WearFrom::Started));
+    book.remove_lot(1, START).unwrap();
+    let before = wear_book(&book, WearAsk::at(now)).unwrap().drawer.cost;
+    assert_eq!((before.by_currency.len(), before.sensors_without_price), (0, 8));
+    assert!(before.year.is_none());
+    let price = Money {
+        minor: 5000,
+        currency: Currency::named("EUR").unwrap(),
+    };
+    book.set_usual_price("mine", &price, START).unwrap();
+    let found = wear_book(&book, WearAsk::at(now)).unwrap().drawer.cost;
+    assert_eq!(
+        (found.sensors_at_usual_price, found.sensors_without_price),
+        (8, 0)
+    );
+    assert!((found.by_currency[0].all.per_worn_hour_minor.unwrap() - 5000.0 / 336.0).abs() < 1e-9);
+    let year = found.year.unwrap();
+    assert!((26.0..30.0).contains(&year.sensors), "{year:?}");
+    assert!((year.cost_minor - 5000.0 * year.sensors).abs() < 1e-6 && year.currency == "EUR");
+}
+
 #[test]
 fn a_book_without_a_drawer_or_a_kind_says_what_is_missing() {
     let book = book(&[(0, "", &[])], &[]);

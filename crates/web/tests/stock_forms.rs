@@ -58,7 +58,7 @@ async fn a_lot_goes_in_is_shown_and_is_taken_back() {
     // Twice it cannot be taken back, and it says so.
     let (status, _, said) = desk.post("/wear/stock/undo", &undo, OWN).await;
     assert!(
-        status.is_client_error() && said.contains("taken back"),
+        status.is_client_error() && said.contains("was undone"),
         "{status}: {said}"
     );
 }
@@ -120,6 +120,11 @@ async fn counts_deliveries_and_arrivals_are_written_and_nonsense_is_refused() {
         ),
         ("/wear/stock/remove", "lot=7".to_owned(), "no lot 7"),
         ("/wear/stock/delivery", "days=".to_owned(), "whole number"),
+        (
+            "/wear/stock/price",
+            "price=59.90&currency=EUR".to_owned(),
+            "describe your kind",
+        ),
     ] {
         let (status, _, said) = desk.post(path, &form, OWN).await;
         assert!(

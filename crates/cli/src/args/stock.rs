@@ -41,6 +41,17 @@ pub(crate) enum StockWhat {
         /// The lot's number, as the list tells it.
         lot: u32,
     },
+    /// Say what one sensor of a kind usually costs: for those whose lot tells no price, and for what a year costs.
+    Price {
+        /// The amount, like 59.90.
+        amount: String,
+        /// Its currency, like EUR; that of the last price where left out.
+        #[arg(long, value_name = "NAME")]
+        currency: Option<String>,
+        /// The kind of sensor; the one in use where left out.
+        #[arg(long, value_name = "NAME")]
+        kind: Option<String>,
+    },
     /// Say how many days pass from an order to its arrival.
     Delivery {
         /// Days.

@@ -12,7 +12,7 @@ use serde::Serialize;
 use super::{InStock, Settled, WearAsk, Worn};
 use used::Drawn;
 
-pub use paid::{Bedding, CostIn, CostOf, Costs, NeverWorn};
+pub use paid::{Bedding, CostIn, CostOf, Costs, NeverWorn, Year};
 pub use supply::Supply;
 
 /// A lot in the drawer, or one that is to come.

@@ -15,10 +15,14 @@ pub fn drawer(drawer: &Drawer) -> String {
 /// What is left, how long it lasts, what it cost.
 pub(super) fn drawer_lines(drawer: &Drawer) -> Vec<String> {
     if drawer.stock.is_empty() {
-        return wrap(
+        let mut out = wrap(
             "Nothing is written down of the drawer yet; put a lot in with `interstice stock add PIECES --lot NUMBER --use-by DATE`.",
             0,
         );
+        if !drawer.cost.by_currency.is_empty() {
+            out.extend(cost_lines(drawer));
+        }
+        return out;
     }
     let mut out = Vec::new();
     for said in supply_said(&drawer.supply) {
@@ -35,6 +39,12 @@ pub(super) fn drawer_lines(drawer: &Drawer) -> Vec<String> {
         out.push("Used up".to_owned());
         out.extend(used_up.lines());
     }
+    out.extend(cost_lines(drawer));
+    out
+}
+
+fn cost_lines(drawer: &Drawer) -> Vec<String> {
+    let mut out = Vec::new();
     for cost in &drawer.cost.by_currency {
         out.push(String::new());
         out.extend(cost_table(cost).lines());

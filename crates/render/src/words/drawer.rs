@@ -187,6 +187,21 @@ fn amount(minor: f64, currency: Option<&str>) -> String {
 /// What sensors cost, in sentences.
 pub fn cost_said(costs: &Costs) -> Vec<String> {
     let mut said: Vec<String> = costs.by_currency.iter().flat_map(cost_in_said).collect();
+    if costs.sensors_at_usual_price > 0 {
+        said.push(format!(
+            "{} counted at the usual price of the kind, since no lot tells theirs.",
+            counted(costs.sensors_at_usual_price, "sensor is", "sensors are")
+        ));
+    }
+    if let Some(year) = &costs.year {
+        let currency = Some(year.currency.as_str());
+        said.push(format!(
+            "A year at this pace costs about {}: {:.0} sensors at {}.",
+            amount(year.cost_minor, currency),
+            year.sensors,
+            amount(year.price_each_minor, currency)
+        ));
+    }
     if costs.sensors_without_price > 0 {
         said.push(format!(
             "{} over of no known lot or price; they are not counted.",
@@ -271,7 +286,7 @@ fn bedding_said(bedding: &Bedding) -> Option<String> {
     };
     let cost = bedding.cost_a_year_minor.map_or_else(String::new, |minor| {
         format!(
-            ", {} at the price of the newest lot",
+            ", {} at the price of a sensor",
             amount(minor, bedding.currency.as_deref())
         )
     });

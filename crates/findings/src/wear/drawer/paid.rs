@@ -18,12 +18,29 @@ use crate::wear::{Settled, Worn, labelled_end};
 pub struct Costs {
     /// One for each currency; free sensors stand with the only one there is, else by themselves.
     pub by_currency: Vec<CostIn>,
-    /// Sensors that are over, of no known lot or of one without a price: not counted.
+    /// Sensors that are over and are counted at the usual price of their kind, since no lot tells theirs.
+    pub sensors_at_usual_price: u64,
+    /// Sensors that are over and whose price nothing tells: not counted.
     pub sensors_without_price: u64,
+    /// What a year of unbroken wear costs; `None` where the sensors it takes or their price are not known.
+    pub year: Option<Year>,
     /// Pieces that were never worn.
     pub never_worn: Vec<NeverWorn>,
     /// What bedding in costs; `None` without a kind.
     pub bedding: Option<Bedding>,
+}
+
+/// What a year costs.
+#[derive(Clone, Debug, Serialize)]
+pub struct Year {
+    /// Sensors it takes, in the middle of the simulated futures.
+    pub sensors: f64,
+    /// At the price of one: minor units. The usual price of the kind, else that of the newest lot that was paid for.
+    pub price_each_minor: f64,
+    /// Together, minor units.
+    pub cost_minor: f64,
+    /// Of this currency.
+    pub currency: String,
 }
 
 /// In one currency.
@@ -106,7 +123,7 @@ pub struct Bedding {
     pub hours_a_year: Option<f64>,
     /// Sensors that are used in a year because of it.
     pub sensors_a_year: Option<f64>,
-    /// What these cost at the price of the newest lot that was paid for, minor units.
+    /// What these cost at the usual price of the kind, else at that of the newest lot that was paid for; minor units.
     pub cost_a_year_minor: Option<f64>,
     /// Of this currency.
     pub currency: Option<String>,
@@ -140,14 +157,18 @@ pub(super) fn costs(
     now: Second,
 ) -> Costs {
     let in_use = settled.kinds.in_use.map(|place| &settled.kinds.all[place]);
-    let (mut ended, mut without) = (Vec::new(), 0);
+    let (mut ended, mut without, mut at_usual) = (Vec::new(), 0, 0);
     for (worn, lot) in worn.iter().zip(&used.of).filter(|(worn, _)| !worn.is_on) {
         let lot = lot.map(|place| used.lots[place].lot());
         let kind = match lot.and_then(|lot| lot.name.as_ref()) {
             Some(name) => settled.kinds.all.iter().find(|kind| same_words(&kind.name, name)),
             None => in_use,
         };
-        match (lot.and_then(each), kind) {
+        let own = lot.and_then(each);
+        let usual = kind.and_then(|kind| settled.drawer.usual_prices.get(&kind.name));
+        let usual = usual.map(|money| (money.minor as f64, Some(&money.currency)));
+        at_usual += u64::from(own.is_none() && usual.is_some());
+        match (own.or(usual), kind) {
             (Some((price_minor, currency)), Some(kind)) => ended.push(Ended {
                 currency,
                 kind: &kind.name,
@@ -161,12 +182,40 @@ pub(super) fn costs(
             _ => without += 1,
         }
     }
+    let price = price_now(used, settled, in_use);
+    let year = pace.and_then(|pace| pace.year(pace.habit));
     Costs {
         by_currency: by_currency(&ended),
+        sensors_at_usual_price: at_usual,
         sensors_without_price: without,
+        year: price.zip(year).map(|((each, currency), (sensors, _))| Year {
+            sensors,
+            price_each_minor: each,
+            cost_minor: each * sensors,
+            currency: currency.name().to_owned(),
+        }),
         never_worn: never_worn(used, clock, now),
-        bedding: pace.map(|pace| bedding(pace, used, in_use)),
+        bedding: pace.map(|pace| bedding(pace, price, in_use)),
     }
+}
+
+/// What one sensor costs when it is bought: as the wearer said it of the kind, else as the newest lot that was paid for.
+fn price_now<'a>(
+    used: &Used<'a>,
+    settled: &'a Settled,
+    kind: Option<&SensorKind>,
+) -> Option<(f64, &'a Currency)> {
+    let usual = kind.and_then(|kind| settled.drawer.usual_prices.get(&kind.name));
+    let of_lots = || {
+        used.lots.iter().rev().find_map(|drawn| {
+            let lot = &drawn.kept.lot;
+            let (minor, currency) = each(lot).filter(|_| lot.holds == Holds::Sensors)?;
+            Some((minor, currency?))
+        })
+    };
+    usual
+        .map(|money| (money.minor as f64, &money.currency))
+        .or_else(of_lots)
 }
 
 /// Hours of its labelled time that a sensor was worn, and beyond it.
@@ -239,7 +288,7 @@ fn never_worn(used: &Used<'_>, clock: &LivedClock, now: Second) -> Vec<NeverWorn
     out
 }
 
-fn bedding(pace: &Pace, used: &Used<'_>, kind: Option<&SensorKind>) -> Bedding {
+fn bedding(pace: &Pace, price: Option<(f64, &Currency)>, kind: Option<&SensorKind>) -> Bedding {
     let from_wear = kind.is_some_and(|kind| kind.wear_from == WearFrom::PutOn);
     let mut told = Bedding {
         bedding_h: pace.bedding_h,
@@ -262,11 +311,7 @@ fn bedding(pace: &Pace, used: &Used<'_>, kind: Option<&SensorKind>) -> Bedding {
     };
     told.hours_a_year = Some(pace.bedding_h * with);
     told.sensors_a_year = Some(with - less);
-    let newest = used.lots.iter().rev().find_map(|drawn| {
-        let (minor, currency) = each(drawn.lot()).filter(|_| drawn.lot().holds == Holds::Sensors)?;
-        Some((minor, currency?))
-    });
-    if let Some((minor, currency)) = newest {
+    if let Some((minor, currency)) = price {
         told.cost_a_year_minor = Some(minor * (with - less));
         told.currency = Some(currency.name().to_owned());
     }

@@ -22,6 +22,7 @@ pub(super) fn routes() -> Router<App> {
         .route("/wear/stock/arrived", post(arrived))
         .route("/wear/stock/remove", post(remove))
         .route("/wear/stock/delivery", post(delivery))
+        .route("/wear/stock/price", post(price))
         .route("/wear/stock/undo", post(undo))
 }
 
@@ -137,6 +138,26 @@ async fn delivery(State(app): State<App>, Form(takes): Form<Takes>) -> Result<Re
 }
 
 #[derive(Debug, Deserialize)]
+struct Usual {
+    price: String,
+    currency: String,
+}
+
+async fn price(State(app): State<App>, Form(usual): Form<Usual>) -> Result<Redirect, Trouble> {
+    let Usual { price, currency } = usual;
+    let kind = String::new();
+    act(
+        app,
+        StockAct::Price {
+            kind,
+            price,
+            currency,
+        },
+    )
+    .await
+}
+
+#[derive(Debug, Deserialize)]
 struct Undo {
     change: i64,
 }
@@ -179,8 +200,9 @@ pub(super) fn section(drawer: &Drawer, changed: &Changed) -> Markup {
             @if !drawer.stock.is_empty() {
                 (correct_form(drawer))
                 (delivery_form(drawer))
-                (cost(drawer))
             }
+            (price_form(drawer))
+            (cost(drawer))
             p.more { a href="/methods/stock" { "How it is counted and simulated" } }
         }
     }
@@ -283,10 +305,26 @@ fn delivery_form(drawer: &Drawer) -> Markup {
     }
 }
 
+fn price_form(drawer: &Drawer) -> Markup {
+    let currency = drawer.stock.iter().rev().find_map(|lot| lot.currency.as_deref());
+    html! {
+        details {
+            summary { "What one sensor usually costs" }
+            form.lot method="post" action="/wear/stock/price" {
+                label { span { "Price of one of the kind in use" } input name="price" inputmode="decimal" size="8" required autocomplete="off"; }
+                label { span { "Currency" } input name="currency" size="5" value=[currency] placeholder="EUR" autocomplete="off"; }
+                button type="submit" { "Save" }
+            }
+            p.help { "It stands where no lot tells a price, and tells what a year costs." }
+        }
+    }
+}
+
 fn cost(drawer: &Drawer) -> Markup {
     let said = words::cost_said(&drawer.cost);
+    let known = !drawer.stock.is_empty() || !drawer.cost.by_currency.is_empty();
     html! {
-        @if !said.is_empty() {
+        @if known && !said.is_empty() {
             h3 #cost { "Losses and money" }
             @for said in &said { p { (glue(said)) } }
             @for cost in drawer.cost.by_currency.iter().filter(|cost| cost.currency.is_some()) {
