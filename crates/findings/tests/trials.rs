@@ -191,7 +191,7 @@ fn a_look_ends_it_only_where_it_was_settled_and_clear() {
     );
     assert!(
         line.says
-            .contains("the look that was settled was taken, and it went on"),
+            .contains("The look that was settled was taken, and it went on"),
         "{}",
         line.says
     );

@@ -129,7 +129,7 @@ impl Looked<'_> {
             return "what a check would teach is told as of the last reading only".to_owned();
         };
         format!(
-            "none stands out: how far sensor {} reads above or below blood is known within {:.0} % from {}, and one more would make that {:.0} %",
+            "none stands out: how far sensor {} reads above or below blood is known within {:.1} % from {}, and one more would make that {:.1} %",
             would.sensor,
             would.known_percent,
             counted(would.checks, "blood check", "blood checks"),
@@ -199,7 +199,7 @@ impl Looked<'_> {
             known_percent: Some(known),
             after_percent: Some(after),
             says: format!(
-                "sensor {}: how far it reads above or below blood is known within {known:.0} % ({so_far}{}); one check while glucose stands still would make that {after:.0} %",
+                "sensor {}: how far it reads above or below blood is known within {known:.1} % ({so_far}{}); one check while glucose stands still would make that {after:.1} %",
                 would.sensor,
                 if self.is_first_day(worn) {
                     ", its first day"

@@ -94,6 +94,11 @@ pub fn worth_when(worth: &WorthChecking) -> Option<String> {
     (!said.is_empty()).then(|| said.trim().to_owned())
 }
 
+/// '+1.5', '−0.4'.
+fn signed_tenths(value: f64) -> String {
+    format!("{value:+.1}").replace('-', "−")
+}
+
 /// Each way of a trial that has ended.
 pub fn answer_table(answer: &TrialAnswer, trial: &TrialLine) -> Table {
     let unit = if trial.outcome == "hours on" {
@@ -115,8 +120,13 @@ pub fn answer_table(answer: &TrialAnswer, trial: &TrialLine) -> Table {
             arm.mean
                 .map_or_else(|| "–".to_owned(), |mean| format!("{mean:.1}")),
             beside.map_or_else(String::new, |beside| match beside.lo.zip(beside.hi) {
-                Some((lo, hi)) => format!("{:+.1} ({lo:+.1} to {hi:+.1})", beside.more),
-                None => format!("{:+.1} (no limit to it)", beside.more),
+                Some((lo, hi)) => format!(
+                    "{} ({} to {})",
+                    signed_tenths(beside.more),
+                    signed_tenths(lo),
+                    signed_tenths(hi)
+                ),
+                None => format!("{} (no limit to it)", signed_tenths(beside.more)),
             }),
         ]
     });

@@ -45,7 +45,7 @@ pub(super) fn says(line: &TrialLine, trial: &Trial, abandoned: Option<&Abandoned
                 line.over
             ),
         }),
-        TrialState::Ended => {}
+        TrialState::Ended => said.push(format!("ended after {all} sensors")),
         TrialState::EndedAtLook => said.push(format!(
             "it ended at the look that was settled for after {} of {all} sensors",
             trial.look_after.unwrap_or(all)
@@ -74,14 +74,31 @@ pub(super) fn says(line: &TrialLine, trial: &Trial, abandoned: Option<&Abandoned
         _ => {}
     }
     said.extend(notes(line));
-    said.join(". ")
+    sentences(&said)
+}
+
+/// One after another, the first without a capital, the last without a full stop.
+fn sentences(said: &[String]) -> String {
+    let mut all = String::new();
+    for (place, one) in said.iter().enumerate() {
+        let mut letters = one.chars();
+        match letters.next() {
+            Some(first) if place > 0 => {
+                all.push_str(". ");
+                all.extend(first.to_uppercase());
+            }
+            first => all.extend(first),
+        }
+        all.push_str(letters.as_str());
+    }
+    all
 }
 
 fn notes(line: &TrialLine) -> Vec<String> {
     let mut notes = Vec::new();
     if line.deviations > 0 {
         notes.push(format!(
-            "{} worn another way than was drawn and {} as drawn, so that a difference looks smaller than it is",
+            "{} worn another way than was drawn and {} as drawn, so that a difference may look smaller than it is",
             counted(u64::from(line.deviations), "sensor was", "sensors were"),
             one_or_many(&line.deviations, "counts", "count")
         ));
@@ -122,7 +139,7 @@ pub(super) fn answer(trial: &Trial, answer: &TrialAnswer) -> String {
             "{often}, more than {limit:.0} %: chance alone may have made it, and this trial does not tell"
         )
     });
-    said.join(". ")
+    sentences(&said)
 }
 
 fn difference(outcome: TrialOutcome, beside: &BesideFirst, first: &str) -> String {
