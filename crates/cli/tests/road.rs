@@ -316,6 +316,91 @@ fn a_photo_beside_a_sensor_comes_out_as_it_went_in() {
 }
 
 #[test]
+fn a_lost_sensor_is_listed_recorded_and_claimed_for() {
+    let desk = Desk::new();
+    let log = |args: &[&str]| {
+        let all: Vec<&str> = ["log", "sensor"].iter().chain(args).copied().collect();
+        assert_eq!(desk.json(&all).0, 0, "{args:?}");
+    };
+    log(&[
+        "put-on",
+        "--at",
+        "2025-01-03 08:00",
+        "--name",
+        "S1",
+        "--site",
+        "thigh",
+        "--lot",
+        "KR-9",
+    ]);
+    log(&["started", "--at", "2025-01-03 09:00", "--name", "S1"]);
+    log(&[
+        "ended",
+        "--at",
+        "2025-01-09 09:00",
+        "--name",
+        "S1",
+        "--how",
+        "failed-readings",
+        "--skin",
+        "clear",
+    ]);
+    let lost = || desk.json(&["wear"]).1["lost"][0].clone();
+    assert_eq!(
+        (&lost()["record"], &lost()["ending"]),
+        (&"S1".into(), &"failed readings".into())
+    );
+    let (code, record) = desk.json(&["sensor-record", "S1"]);
+    assert_eq!(
+        (code, &record["lot"], &record["hours_worn"]),
+        (0, &"KR-9".into(), &144.0.into())
+    );
+    assert!(record["trace"].is_null());
+    let file = |name: &str| desk.folder.path().join(name).display().to_string();
+    for name in ["s1.pdf", "s1.txt"] {
+        assert_eq!(desk.json(&["sensor-record", "S1", "--out", &file(name)]).0, 0);
+        assert_eq!(
+            desk.run(&["sensor-record", "S1", "--out", &file(name)])
+                .status
+                .code(),
+            Some(2)
+        );
+    }
+    assert!(std::fs::read(file("s1.pdf")).unwrap().starts_with(b"%PDF-"));
+    assert!(
+        std::fs::read_to_string(file("s1.txt"))
+            .unwrap()
+            .contains("failed readings")
+    );
+    assert_eq!(desk.run(&["sensor-record", "S2"]).status.code(), Some(2));
+    let claim = [
+        "claim",
+        "S1",
+        "sent",
+        "--at",
+        "2025-01-10 09:00",
+        "--note",
+        "by letter",
+    ];
+    let (code, claims) = desk.json(&claim);
+    assert_eq!(
+        (code, &claims["claims"][0]["steps"][0]["words"]),
+        (0, &"by letter".into())
+    );
+    assert_eq!(desk.run(&claim).status.code(), Some(2), "written down already");
+    assert_eq!(lost()["claim"], "sent");
+    desk.run(&["undo"]);
+    assert!(lost()["claim"].is_null());
+    let (_, wear) = desk.json(&["wear"]);
+    assert_eq!(wear["skin"][0]["groups"][0]["told"], 1);
+    assert_eq!(
+        desk.run(&["wear", "--confirm", "sensor-1"]).status.code(),
+        Some(2)
+    );
+    assert!(String::from_utf8_lossy(&desk.run(&["wear", "--found"]).stdout).contains("Nothing"));
+}
+
+#[test]
 fn entries_are_written_down_questioned_and_taken_back() {
     let desk = Desk::new();
     let file = desk.file("wave.csv", wave_csv());

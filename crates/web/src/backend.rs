@@ -226,6 +226,12 @@ pub trait Backend: Send + Sync + 'static {
     /// When the book cannot be used, or there is no such photo.
     fn photo(&self, id: i64) -> Result<SensorPhoto, Trouble>;
 
+    /// Keeps a photo beside a sensor; answers the change, to take it back by.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or it is no picture of a known kind, or too large.
+    fn keep_photo(&self, sensor: &str, photo: &Upload) -> Result<i64, Trouble>;
+
     /// Writes down what became of the claim for a sensor; answers the change.
     ///
     /// # Errors

@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use interstice_desk::stock::{self, StockAct};
 use interstice_desk::{
     Book, BookError, ChangeId, DeskError, Entry, FileReport, ImportInfo, ImportRequest, Mode, PhotoId, Place,
-    ProblemLine, Setting, claim, explain_bytes, import_bytes, instant, log, log_together,
+    ProblemLine, Setting, claim, explain_bytes, import_bytes, instant, log, log_together, log_with_photo,
 };
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
@@ -16,7 +16,8 @@ use interstice_findings::{
     WearFindings,
 };
 use interstice_glucose::{
-    ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorNote, Unit, Zone,
+    ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorDetail, SensorNote, SensorNoteKind,
+    Unit, Zone,
 };
 use jiff::civil::Date;
 
@@ -384,6 +385,22 @@ impl Backend for KeptBook {
             media: photo.media.name(),
             bytes,
         })
+    }
+
+    fn keep_photo(&self, sensor: &str, photo: &Upload) -> Result<i64, Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::Existing)?;
+        let now = (self.outside.now)();
+        let noted = Entry::Sensor(SensorNote {
+            at: now,
+            kind: SensorNoteKind::Noted,
+            sensor: Some(sensor.to_owned()),
+            site: None,
+            note: None,
+            detail: SensorDetail::default(),
+        });
+        let file = (photo.name.as_str(), photo.bytes.as_slice());
+        Ok(log_with_photo(&mut book, &[noted], file, now)?)
     }
 
     fn claim(&self, sensor: &str, what: ClaimWhat, words: Option<String>) -> Result<i64, Trouble> {

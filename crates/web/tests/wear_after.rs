@@ -80,6 +80,39 @@ fn lose(book: &mut Book) {
     book.log_with_photo(&draft, photo, "ended", NOW).unwrap();
 }
 
+async fn photos_are_added_and_taken_back(desk: &Desk, record: &str) {
+    assert!(form_of(record, "/wear/photo").1.contains("sensor=S%3C1%3E"));
+    let parts = |bytes: &[u8]| {
+        let mut body = b"--x\r\nContent-Disposition: form-data; name=\"sensor\"\r\n\r\nS<1>\r\n--x\r\nContent-Disposition: form-data; name=\"photo\"; filename=\"a.png\"\r\n\r\n".to_vec();
+        body.extend(bytes);
+        body.extend(b"\r\n--x--\r\n");
+        body
+    };
+    let photos = || desk.book.load_all().unwrap().photos.len();
+    assert_eq!(
+        desk.parts("/wear/photo", parts(b"no picture"), OWN).await.0,
+        StatusCode::BAD_REQUEST
+    );
+    assert_eq!(
+        desk.parts("/wear/photo", parts(PHOTO), "http://elsewhere")
+            .await
+            .0,
+        StatusCode::FORBIDDEN
+    );
+    let large = vec![0; interstice_book::LARGEST_PHOTO + 200_000];
+    assert_eq!(
+        desk.parts("/wear/photo", parts(&large), OWN).await.0,
+        StatusCode::BAD_REQUEST
+    );
+    assert_eq!(photos(), 1);
+    let (status, to, _) = desk.parts("/wear/photo", parts(PHOTO), OWN).await;
+    assert_eq!((status, photos()), (StatusCode::SEE_OTHER, 2));
+    let page = desk.get(to.split('#').next().unwrap()).await;
+    let (action, fields) = form_of(&page, "/wear/undo");
+    assert_eq!(desk.post(&action, &fields, OWN).await.0, StatusCode::SEE_OTHER);
+    assert_eq!(photos(), 1);
+}
+
 #[tokio::test]
 async fn a_lost_sensor_has_a_page_two_files_a_photo_and_a_claim() {
     let mut desk = Desk::new(&draft(), || NOW);
@@ -101,6 +134,7 @@ async fn a_lost_sensor_has_a_page_two_files_a_photo_and_a_claim() {
         desk.file("/wear/photo/1").await,
         ("image/png".to_owned(), PHOTO.to_vec())
     );
+    photos_are_added_and_taken_back(&desk, &record).await;
     let (action, fields) = form_of(&page, "/wear/claim");
     let nothing = desk.post(&action, &format!("{fields}&what=lost"), OWN).await;
     assert_eq!(nothing.0, StatusCode::BAD_REQUEST);

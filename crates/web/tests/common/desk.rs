@@ -54,6 +54,23 @@ impl Desk {
         page
     }
 
+    /// A form in parts, with the boundary 'x'.
+    #[allow(dead_code, reason = "each test binary uses its own part")]
+    pub(crate) async fn parts(
+        &self,
+        path: &str,
+        body: Vec<u8>,
+        origin: &str,
+    ) -> (StatusCode, String, String) {
+        let request = Request::builder()
+            .method("POST")
+            .uri(path)
+            .header("host", "127.0.0.1:8080")
+            .header("origin", origin)
+            .header("content-type", "multipart/form-data; boundary=x");
+        self.send(request.body(Body::from(body)).unwrap()).await
+    }
+
     /// What a file is said to be, and its bytes.
     #[allow(dead_code, reason = "each test binary uses its own part")]
     pub(crate) async fn file(&self, path: &str) -> (String, Vec<u8>) {

@@ -1,6 +1,6 @@
 //! What comes after a sensor: the skin, losses, claims, the record to send, and what nobody wrote down.
 
-use axum::extract::{Path, Query, State};
+use axum::extract::{DefaultBodyLimit, Multipart, Path, Query, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
@@ -16,7 +16,7 @@ use serde::Deserialize;
 
 use crate::app::App;
 use crate::shell::{Tab, glue, page, sentence, table};
-use crate::{SensorPhoto, Trouble};
+use crate::{SensorPhoto, Trouble, Upload};
 
 pub(super) fn routes() -> Router<App> {
     Router::new()
@@ -24,9 +24,16 @@ pub(super) fn routes() -> Router<App> {
         .route("/wear/record.pdf", get(record_pdf))
         .route("/wear/record.txt", get(record_text))
         .route("/wear/photo/{id}", get(photo))
+        .route(
+            "/wear/photo",
+            post(keep_photo).layer(DefaultBodyLimit::max(FORM_AT_MOST)),
+        )
         .route("/wear/claim", post(claim))
         .route("/wear/found", post(confirm))
 }
+
+/// A form with the largest photo in it and its words, bytes.
+const FORM_AT_MOST: usize = interstice_desk::LARGEST_PHOTO + 100_000;
 
 /// Which sensor, by the name it is listed by: a name may hold any character, so it is no part of the path.
 #[derive(Debug, Deserialize)]
@@ -177,6 +184,7 @@ async fn record(State(app): State<App>, Query(which): Query<Which>) -> Result<Ma
                 }
             }
         }
+        @if let Some(sensor) = &record.sensor_id { (photo_form(sensor)) }
         @if let Some(claim) = &record.claim { section { (claimed(claim)) } }
         p { a href="/wear#lost" { "Back to Wear" } }
     };
@@ -230,6 +238,51 @@ fn file(record: &SensorRecord, media: &'static str, ending: &str, bytes: Vec<u8>
 async fn photo(State(app): State<App>, Path(id): Path<i64>) -> Result<Response, Trouble> {
     let photo = app.ask(move |backend| backend.photo(id)).await?;
     Ok(([(CONTENT_TYPE, photo.media)], photo.bytes).into_response())
+}
+
+fn photo_form(sensor: &str) -> Markup {
+    html! {
+        details {
+            summary { "Add a photo" }
+            form method="post" action="/wear/photo" enctype="multipart/form-data" {
+                input type="hidden" name="sensor" value=(sensor);
+                label.field { span { "JPEG, PNG or WebP, up to 8 MB" }
+                    input type="file" name="photo" accept="image/jpeg,image/png,image/webp" required; }
+                p.help { "It is kept in your book as it is, with what the camera wrote into it." }
+                button type="submit" { "Keep it" }
+            }
+        }
+    }
+}
+
+async fn keep_photo(State(app): State<App>, mut form: Multipart) -> Result<Redirect, Trouble> {
+    let broken = |error: axum::extract::multipart::MultipartError| {
+        let what = if error.status() == axum::http::StatusCode::PAYLOAD_TOO_LARGE {
+            "the photo is larger than 8 MB; save it smaller and bring it again"
+        } else {
+            "the photo did not arrive whole; try again"
+        };
+        Trouble::Request(what.to_owned())
+    };
+    let (mut sensor, mut photo) = (String::new(), None);
+    while let Some(field) = form.next_field().await.map_err(broken)? {
+        match field.name() {
+            Some("sensor") => sensor = field.text().await.map_err(broken)?,
+            Some("photo") => {
+                let name = field.file_name().unwrap_or("photo").to_owned();
+                let bytes = field.bytes().await.map_err(broken)?.to_vec();
+                photo = Some(Upload { name, bytes });
+            }
+            _ => {}
+        }
+    }
+    let photo = photo.filter(|photo| !photo.bytes.is_empty() && !sensor.is_empty());
+    let photo =
+        photo.ok_or_else(|| Trouble::Request("no photo was chosen; choose one and try again".to_owned()))?;
+    let change = app
+        .ask(move |backend| backend.keep_photo(&sensor, &photo))
+        .await?;
+    Ok(Redirect::to(&format!("/wear?written={change}#written")))
 }
 
 #[derive(Debug, Deserialize)]
