@@ -193,7 +193,7 @@ fn skin_row(group: &SkinGroup) -> Vec<String> {
         .map(|(class, count)| format!("{count} {}", class.name()))
         .collect();
     let share = match &group.reacted_percent.reason {
-        Some(_) => format!("{} more", more(group)),
+        Some(_) => format!("needs {} more", more(group)),
         None => with_margin(&group.reacted_percent, 1.0, 0, " %"),
     };
     let dash = || "–".to_owned();
