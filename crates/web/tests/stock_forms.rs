@@ -123,7 +123,7 @@ async fn counts_deliveries_and_arrivals_are_written_and_nonsense_is_refused() {
         (
             "/wear/stock/price",
             "price=59.90&currency=EUR".to_owned(),
-            "describe your kind",
+            "your kind of sensor first",
         ),
     ] {
         let (status, _, said) = desk.post(path, &form, OWN).await;
