@@ -8,7 +8,7 @@ use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::wear::SensorRecord;
 use interstice_findings::{ReviewFindings, TargetGroup, TrustAsk, TrustFindings, WearFindings};
-use interstice_glucose::{ClaimWhat, LowVerdict, Moment, SensorDetail, SensorNoteKind, Unit};
+use interstice_glucose::{ClaimWhat, LowVerdict, Moment, SensorDetail, SensorKind, SensorNoteKind, Unit};
 
 use crate::{Answers, Trouble, Upload};
 
@@ -243,4 +243,10 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be written, or nothing is offered under that key any more.
     fn confirm_found(&self, key: &str) -> Result<i64, Trouble>;
+
+    /// Describes a kind of sensor and puts it in use.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or the kind makes no sense.
+    fn describe_kind(&self, kind: &SensorKind) -> Result<(), Trouble>;
 }

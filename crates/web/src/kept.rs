@@ -16,8 +16,8 @@ use interstice_findings::{
     WearFindings,
 };
 use interstice_glucose::{
-    ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorDetail, SensorNote, SensorNoteKind,
-    Unit, Zone,
+    ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNote,
+    SensorNoteKind, Unit, Zone,
 };
 use jiff::civil::Date;
 
@@ -210,7 +210,12 @@ impl Backend for KeptBook {
 
     fn wear(&self, at: Option<&str>) -> Result<Arc<WearFindings>, Trouble> {
         let settled = self.existing()?.map(|book| Settled::of(&book)).transpose()?;
-        let (record, _) = self.shelf.record()?;
+        let record = match self.shelf.record() {
+            Ok((record, _)) => record,
+            // No book yet: nothing is known, and the page can still be written on.
+            Err(FindingsError::Empty) => Arc::new(Book::in_memory()?.load_all()?),
+            Err(error) => return Err(error.into()),
+        };
         let trust = match self.shelf.trust(&TrustAsk::default()) {
             Ok(trust) => Some(trust),
             Err(FindingsError::Empty) => None,
@@ -335,6 +340,13 @@ impl Backend for KeptBook {
             })
             .collect();
         Ok(log_together(&mut book, &entries, now)?)
+    }
+
+    fn describe_kind(&self, kind: &SensorKind) -> Result<(), Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
+        book.set_sensor_kind(kind, self.outside.now())?;
+        Ok(())
     }
 
     fn take_back_sensor(&self, change: i64) -> Result<(), Trouble> {

@@ -195,3 +195,44 @@ async fn trust_at_an_age_and_at_a_place_is_what_trust_says() {
     }
     assert!(compared > 0, "{places:?}");
 }
+
+/// A book with nothing in it is no dead end: a kind is described, a sensor put on, and there is a plan.
+#[tokio::test]
+async fn an_empty_book_can_be_written_in_and_planned_with() {
+    let desk = Desk::new(&Draft::default(), || NOW);
+    let page = desk.get("/wear").await;
+    assert!(page.contains("No readings have been brought in yet") && page.contains("Describe your sensors"));
+    for wrong in [
+        "name=mine&wear_days=x&warm_up_min=60",
+        "name=&wear_days=10&warm_up_min=60",
+        "name=mine&wear_days=1&warm_up_min=1440",
+        "name=mine&wear_days=1e300&warm_up_min=1",
+        "name=mine&wear_days=10&warm_up_min=60&site=moon",
+    ] {
+        let (status, _, page) = desk.post("/wear/kind", wrong, OWN).await;
+        assert_eq!(status, StatusCode::BAD_REQUEST, "{wrong}: {page}");
+    }
+    let kind = "name=mine&wear_days=10%2C5&extra_h=12&warm_up_min=60&clock=start&longest_bedding_h=24&site=upper+arm&site=thigh";
+    assert_eq!(desk.post("/wear/kind", kind, OWN).await.0, StatusCode::SEE_OTHER);
+    let kinds = desk.book.sensor_kinds().unwrap();
+    let [kept] = kinds.all.as_slice() else {
+        panic!("{kinds:?}")
+    };
+    assert_eq!(
+        (kept.wear_min, kept.extra_min, kept.warm_up_min),
+        (15_120, 720, 60)
+    );
+    assert!(kept.side_by_side && kept.sites.len() == 2);
+    desk.post(
+        "/wear/put-on",
+        "place=left+thigh&then=start&at=2025-12-31T20%3A30",
+        OWN,
+    )
+    .await;
+    let json: serde_json::Value = serde_json::from_str(&desk.get("/api/wear").await).unwrap();
+    assert_eq!(json["on_now"].as_array().unwrap().len(), 1);
+    assert!(
+        json["plan"].as_array().unwrap().len() > 5 && json["unmet"] == serde_json::json!([]),
+        "{json}"
+    );
+}

@@ -2,6 +2,7 @@
 
 mod after;
 mod drawer;
+mod kind;
 mod trials;
 mod write;
 
@@ -21,7 +22,7 @@ use write::WearQuery;
 
 use crate::Trouble;
 use crate::app::App;
-use crate::shell::{Tab, glue, nothing_yet, page, table};
+use crate::shell::{Tab, glue, page, table};
 
 pub(crate) fn routes() -> Router<App> {
     Router::new()
@@ -29,6 +30,7 @@ pub(crate) fn routes() -> Router<App> {
         .route("/api/wear", get(wear_json))
         .route("/wear/calendar.ics", get(wear_calendar))
         .merge(write::routes())
+        .merge(kind::routes())
         .merge(drawer::routes())
         .merge(after::routes())
 }
@@ -39,10 +41,7 @@ async fn wear(
     Query(changed): Query<drawer::Changed>,
 ) -> Result<Markup, Trouble> {
     let settings = app.settings().await?;
-    if app.ask(|backend| backend.is_empty()).await? {
-        let content = nothing_yet("Wear", "what is on and what comes next appears");
-        return Ok(page("Wear", Tab::Wear, &[], content));
-    }
+    let is_empty = app.ask(|backend| backend.is_empty()).await?;
     let at = query.at();
     let findings = app.ask(move |backend| backend.wear(at.as_deref())).await?;
     let shown = Shown { unit: settings.unit };
@@ -50,6 +49,12 @@ async fn wear(
         link rel="stylesheet" href="/assets/trust.css";
         link rel="stylesheet" href="/assets/wear.css";
         link rel="stylesheet" href="/assets/drawer.css";
+        @if is_empty {
+            p.sufficiency.short {
+                "No readings have been brought in yet: " a href="/" { "bring in a file" }
+                ", and what they tell of your sensors appears here. What you write down below is kept meanwhile."
+            }
+        }
         (answer(&findings, &query, &changed, shown))
     };
     Ok(page("Wear", Tab::Wear, &[], content))
@@ -112,7 +117,7 @@ fn old(findings: &WearFindings) -> Markup {
 fn coming(findings: &WearFindings) -> Markup {
     html! {
         section {
-            h2 id="coming" { "The next ninety days" }
+            h2 id="coming" { "The next " (findings.choices.days_ahead) " days" }
             @if let Some(reason) = &findings.plan_reason { p { "There is no plan: " (reason) "." } }
             @for unmet in &findings.unmet { p { strong { "Not met: " } (glue(unmet)) "." } }
             @if !findings.plan.is_empty() {
@@ -126,6 +131,7 @@ fn coming(findings: &WearFindings) -> Markup {
                 }
             }
             p.more { a href="/methods/plan" { "How the plan is made" } }
+            (kind::form(findings))
         }
     }
 }

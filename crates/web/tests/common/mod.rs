@@ -215,6 +215,10 @@ impl Backend for Fake {
         Ok(7)
     }
 
+    fn describe_kind(&self, _: &SensorKind) -> Result<(), Trouble> {
+        Ok(())
+    }
+
     fn take_back_sensor(&self, change: i64) -> Result<(), Trouble> {
         match change {
             7 => Ok(()),

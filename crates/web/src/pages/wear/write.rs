@@ -43,16 +43,16 @@ impl WearQuery {
 }
 
 /// What a form says; a name may stand more than once.
-struct Filled(Vec<(String, String)>);
+pub(super) struct Filled(pub(super) Vec<(String, String)>);
 
 impl Filled {
-    fn all(&self, name: &str) -> Vec<String> {
+    pub(super) fn all(&self, name: &str) -> Vec<String> {
         let values = self.0.iter().filter(|(key, _)| key == name);
         let values = values.map(|(_, value)| value.trim().to_owned());
         values.filter(|value| !value.is_empty()).collect()
     }
 
-    fn one(&self, name: &str) -> Option<String> {
+    pub(super) fn one(&self, name: &str) -> Option<String> {
         self.all(name).into_iter().next()
     }
 
