@@ -56,7 +56,8 @@ pub fn log(book: &mut Book, entry: &Entry, now: Second) -> Result<i64, DeskError
 /// # Errors
 /// As [`log`].
 pub fn log_together(book: &mut Book, entries: &[Entry], now: Second) -> Result<i64, DeskError> {
-    let receipt = book.log(&draft(entries, now)?, &lines(entries), now)?;
+    let draft = draft(book, entries, now)?;
+    let receipt = book.log(&draft, &lines(entries), now)?;
     receipt
         .change
         .map(|change| change.0)
@@ -85,7 +86,7 @@ pub fn log_with_photo(
         bytes,
     };
     let what = format!("{} with a photo", lines(entries));
-    let receipt = book.log_with_photo(&draft(entries, now)?, photo, &what, now)?;
+    let receipt = book.log_with_photo(&draft(book, entries, now)?, photo, &what, now)?;
     Ok(receipt.change.map_or(0, |change| change.0))
 }
 
@@ -94,10 +95,13 @@ fn lines(entries: &[Entry]) -> String {
     lines.join(", ")
 }
 
-fn draft(entries: &[Entry], now: Second) -> Result<Draft, DeskError> {
+fn draft(book: &Book, entries: &[Entry], now: Second) -> Result<Draft, DeskError> {
     let mut draft = Draft::default();
     for entry in entries {
         plausible(entry, now).map_err(DeskError::Request)?;
+        if let Entry::Sensor(note) = entry {
+            in_order(book, note)?;
+        }
         match entry.clone() {
             Entry::Blood(check) => draft.blood_checks.push(check),
             Entry::Dose(dose) => draft.doses.push(dose),
@@ -108,6 +112,49 @@ fn draft(entries: &[Entry], now: Second) -> Result<Draft, DeskError> {
         }
     }
     Ok(draft)
+}
+
+/// How far around a moment the others of the same sensor are looked for: longer than any is worn.
+const SAME_WEAR_S: Second = 30 * DAY_S;
+
+/// Refuses a moment of a named sensor that cannot be, beside what was written of it: started twice, or started or ended
+/// before it was put on.
+fn in_order(book: &Book, note: &SensorNote) -> Result<(), DeskError> {
+    let Some(name) = &note.sensor else { return Ok(()) };
+    let record = book.load(
+        note.at.saturating_sub(SAME_WEAR_S),
+        note.at.saturating_add(SAME_WEAR_S),
+    )?;
+    let told = record.sensor_notes.iter().map(|kept| &kept.it);
+    let same: Vec<&SensorNote> = told.filter(|told| told.sensor.as_ref() == Some(name)).collect();
+    let before = |kind| {
+        same.iter()
+            .filter(move |told| told.kind == kind && told.at < note.at)
+    };
+    let after = |kind| same.iter().any(|told| told.kind == kind && told.at > note.at);
+    let last = |kind| before(kind).map(|told| told.at).max();
+    let refused = |why: &str| {
+        Err(DeskError::Request(format!(
+            "sensor {name} {why}; look at the time, or take the earlier entry back with `interstice undo`"
+        )))
+    };
+    match note.kind {
+        SensorNoteKind::Started if last(SensorNoteKind::Started) > last(SensorNoteKind::Ended) => {
+            refused("was started before, and has not ended since")
+        }
+        SensorNoteKind::Started if after(SensorNoteKind::PutOn) && last(SensorNoteKind::PutOn).is_none() => {
+            refused("is put on only later")
+        }
+        SensorNoteKind::Ended
+            if (after(SensorNoteKind::PutOn) || after(SensorNoteKind::Started))
+                && last(SensorNoteKind::PutOn)
+                    .max(last(SensorNoteKind::Started))
+                    .is_none() =>
+        {
+            refused("is put on or started only later")
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Another word of the wearer on the very same stretch: the new one corrects it.

@@ -100,7 +100,7 @@ pub enum Price {
 
 impl Lot {
     /// The most pieces a lot can have: more is taken for a slip of the finger.
-    pub const MOST: u32 = 10_000;
+    pub const MOST: u32 = 1_000;
     /// The most letters of any words.
     const LONGEST: usize = 200;
 
@@ -113,7 +113,7 @@ impl Lot {
     /// What is wrong with it, and what to do; `None` where it can lie in a drawer.
     pub fn trouble(&self) -> Option<&'static str> {
         if self.count == 0 || self.count > Self::MOST {
-            return Some("a lot has from 1 to 10,000 pieces; look at the count");
+            return Some("a lot has from 1 to 1,000 pieces; look at the count");
         }
         if self.holds != Holds::Sensors && self.name.as_ref().is_none_or(|name| name.trim().is_empty()) {
             return Some("say which cover or preparation it is, in the words you write beside a sensor");
@@ -147,7 +147,7 @@ impl Lot {
             return Some("that takes away more pieces than came; look at the number");
         }
         if self.pieces() > i64::from(Self::MOST) {
-            return Some("that makes more than 10,000 pieces; look at the number");
+            return Some("that makes more than 1,000 pieces; look at the number");
         }
         None
     }
@@ -230,7 +230,7 @@ mod tests {
                 "years",
             ),
             (corrected(-4, "lost"), "more pieces than came"),
-            (corrected(10_000, "found"), "10,000"),
+            (corrected(1_000, "found"), "1,000"),
             (corrected(0, "lost"), "correction"),
             (corrected(-1, " "), "correction"),
         ] {

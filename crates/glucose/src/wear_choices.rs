@@ -306,6 +306,10 @@ impl WearChoice {
     /// Most a weight may be.
     pub const HEAVIEST: f64 = 1e6;
 
+    /// The last day that can be chosen, 2199-12-31, counted from 1970-01-01: beyond it a date is a slip, and the calendar of
+    /// dates has an end.
+    pub const LAST_DAY: i64 = 84_005;
+
     /// What is wrong with it, and what to do; `None` where it can be planned with.
     pub fn trouble(&self) -> Option<&'static str> {
         match self {
@@ -324,6 +328,14 @@ impl WearChoice {
             WearChoice::Away(away) if away.from_day > away.to_day => {
                 Some("the last day away lies before the first; write the earlier first")
             }
+            WearChoice::Away(away)
+                if !(0..=Self::LAST_DAY).contains(&away.from_day) || away.to_day > Self::LAST_DAY =>
+            {
+                Some("days away lie between 1970 and 2199; look at the year")
+            }
+            WearChoice::Pin(pin) if !(0..=Self::LAST_DAY * DAY_S).contains(&pin.at) => {
+                Some("a settled put-on lies between 1970 and 2199; look at the year")
+            }
             WearChoice::Pin(pin) if pin.site.is_some() && pin.place().is_none() => Some(
                 "no part of the body that is known here is named; say one like 'left upper arm' or 'thigh'",
             ),
@@ -335,6 +347,32 @@ impl WearChoice {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_chosen_can_be_read_again() {
+        let (last, _) = Away::days_from_words("2199-12-31").unwrap();
+        assert_eq!(last, WearChoice::LAST_DAY);
+        for (words, is_fine) in [
+            ("2199-12-31", true),
+            ("2026-05-01..9999-12-31", false),
+            ("1969-12-31..1970-01-02", false),
+        ] {
+            let (from_day, to_day) = Away::days_from_words(words).unwrap();
+            let away = Away {
+                from_day,
+                to_day,
+                note: None,
+            };
+            if is_fine {
+                assert_eq!(
+                    Away::days_from_words(&away.days()),
+                    Some((from_day, to_day)),
+                    "{words}"
+                );
+            }
+            assert_eq!(WearChoice::Away(away).trouble().is_none(), is_fine, "{words}");
+        }
+    }
 
     #[test]
     fn hours_are_read_written_and_pass_midnight() {

@@ -139,6 +139,39 @@ async fn what_makes_no_sense_is_refused_and_writes_nothing() {
     assert!(desk.book.load_all().unwrap().reading_count() > 0);
 }
 
+/// What cannot have been in that order is questioned, not kept.
+#[tokio::test]
+async fn a_named_sensor_is_not_started_twice_nor_ended_before_it_was_put_on() {
+    let desk = desk();
+    let on = "place=left+thigh&sensor=T1&then=start&at=2025-12-30T20%3A30";
+    assert_eq!(desk.post("/wear/put-on", on, OWN).await.0, StatusCode::SEE_OTHER);
+    let page = desk.get("/wear").await;
+    assert!(page.contains("Sensor T1, left thigh"), "{page}");
+    for (path, form) in [
+        ("/wear/start", "sensor=T1&at=2025-12-31T09%3A00"),
+        ("/wear/end", "sensor=T1&how=failed&at=2025-12-29T09%3A00"),
+        ("/wear/start", "sensor=T1&at=2025-12-29T09%3A00"),
+    ] {
+        let (status, _, page) = desk.post(path, form, OWN).await;
+        assert_eq!(status, StatusCode::BAD_REQUEST, "{path} {form} {page}");
+    }
+    assert_eq!(notes(&desk).len(), 2);
+    // After its end the name may be used again.
+    for (path, form) in [
+        ("/wear/end", "sensor=T1&how=failed&at=2025-12-31T09%3A00"),
+        (
+            "/wear/put-on",
+            "place=right+thigh&sensor=T1&then=start&at=2025-12-31T10%3A00",
+        ),
+    ] {
+        assert_eq!(
+            desk.post(path, form, OWN).await.0,
+            StatusCode::SEE_OTHER,
+            "{path} {form}"
+        );
+    }
+}
+
 /// Readings that end long ago say so, and the page can be had as of then.
 #[tokio::test]
 async fn old_readings_are_told_as_old() {

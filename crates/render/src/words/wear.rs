@@ -2,7 +2,7 @@
 
 use interstice_findings::wear::{End, Group, Kind, OnNow, Planned, Staying};
 use interstice_findings::{Figure, WearFindings};
-use interstice_glucose::counted;
+use interstice_glucose::{Second, counted};
 
 use super::time::{date_and_clock, duration, short_day};
 use super::trust_table::Table;
@@ -14,7 +14,7 @@ pub fn wear_answer(findings: &WearFindings) -> String {
         said.push("No sensor is known to be on now.".to_owned());
     }
     if let Some(next) = findings.plan.first() {
-        said.push(next_said(next));
+        said.push(next_said(next, findings.now.0.at));
     }
     said.join(" ")
 }
@@ -46,7 +46,11 @@ fn on_said(on: &OnNow) -> String {
     }
 }
 
-fn next_said(next: &Planned) -> String {
+fn next_said(next: &Planned, now: Second) -> String {
+    if next.put_on.0.at < now {
+        // It is on already and beds in.
+        return format!("Next: start it on {}.", date_and_clock(next.start.0));
+    }
     let place = place(next);
     let put_on = date_and_clock(next.put_on.0);
     if next.put_on.0.at == next.start.0.at {

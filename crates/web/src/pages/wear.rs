@@ -130,6 +130,12 @@ fn coming(findings: &WearFindings) -> Markup {
                     }
                 }
             }
+            @if !findings.plan.is_empty() {
+                p.more {
+                    "As a calendar: " a href="/wear/calendar.ics" download { "download it" } ", or subscribe to this address on this machine (" code { "/wear/calendar.ics" }
+                    "; keep the port with " code { "interstice serve --port" } "). A new plan moves its events."
+                }
+            }
             p.more { a href="/methods/plan" { "How the plan is made" } }
             (kind::form(findings))
         }
