@@ -46,7 +46,8 @@ pub(super) fn trials(findings: &WearFindings, shown: Shown) -> Markup {
                     "No trial was begun. One compares two or more ways of wearing a sensor in an order drawn beforehand, with an exact \
                      answer at the end. How many sensors it takes, by what yours differ by:"
                 }
-                pre { code { "interstice trial plan --compare place --arm \"upper arm\" --arm thigh" } }
+                // A paragraph, so that it wraps on a phone.
+                p { code { "interstice trial plan --compare place --arm \"upper arm\" --arm thigh" } }
             } @else {
                 @for trial in findings.trials.iter().rev() { (one(trial)) }
                 (caution(Caution::Wear, shown))
