@@ -300,7 +300,7 @@ async fn the_wear_page_tells_what_is_on_and_what_comes() {
     for said in [
         "is 6 days old",
         "Next: put one on",
-        "The next ninety days",
+        "The next 90 days",
         "How long sensors stay on",
         "your own choice",
     ] {
@@ -314,7 +314,7 @@ async fn the_wear_page_tells_what_is_on_and_what_comes() {
         get(Fake::empty(), "/wear")
             .await
             .text
-            .contains("Nothing has been brought in yet")
+            .contains("No readings have been brought in yet")
     );
 }
 #[tokio::test]
