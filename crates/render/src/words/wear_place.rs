@@ -133,7 +133,7 @@ pub fn places_table(places: &[PlaceWorn]) -> Table {
 fn row(place: &PlaceWorn) -> Vec<String> {
     let rested = match (place.on_now, place.rested_days, place.last_off) {
         (true, _, _) => "on now".to_owned(),
-        (false, Some(days), Some(off)) => format!("{}, since {}", duration(1440.0 * days), short_day(off.0)),
+        (false, Some(days), Some(off)) => format!("{}, since {}", whole_days(days), short_day(off.0)),
         _ => "never used".to_owned(),
     };
     let name = if place.spots.is_empty() {

@@ -67,7 +67,7 @@ fn described(filled: &Filled) -> Result<SensorKind, Trouble> {
 pub(super) fn form(findings: &WearFindings) -> Markup {
     let none_yet = findings.kind.is_none();
     html! {
-        details.kind open[none_yet] {
+        details.describe open[none_yet] {
             summary { @if none_yet { "Describe your sensors" } @else { "Describe another kind, or this one anew" } }
             p.help { "As their own instructions have it; there is no catalogue. A kind of the same name is changed." }
             form method="post" action="/wear/kind" {
