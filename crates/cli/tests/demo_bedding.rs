@@ -1,28 +1,11 @@
 //! Whether bedding in helps, told of the invented scenario's blood checks, against the planted truth of every reading.
-#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
-use std::path::Path;
-use std::process::Command;
+mod common;
 
+use common::said;
 use interstice_demo::{DEFAULT_SEED, Scenario};
 use interstice_glucose::DAY_S;
 use serde_json::Value;
-
-fn interstice(book: &Path, args: &[&str]) -> String {
-    let output = Command::new(env!("CARGO_BIN_EXE_interstice"))
-        .arg("--book")
-        .arg(book)
-        .args(args)
-        .env("TZ", "UTC")
-        .output()
-        .unwrap();
-    assert!(
-        output.status.code().unwrap() <= 1,
-        "{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
-    String::from_utf8(output.stdout).unwrap()
-}
 
 /// Mean absolute relative difference from true blood over the first days of sensors that were, or were not, bedded in; the mean of
 /// the sensors' means, percent.
@@ -49,12 +32,12 @@ fn what_bedding_in_does_is_told_with_the_truth_in_its_margin() {
     let folder = tempfile::tempdir().unwrap();
     let book = folder.path().join("book");
     for file in scenario.write(folder.path()).unwrap() {
-        interstice(
+        said(
             &book,
             &["import", file.to_str().unwrap(), "--zone", scenario.zone],
         );
     }
-    let said: Value = serde_json::from_str(&interstice(&book, &["wear", "--json"])).unwrap();
+    let said: Value = serde_json::from_str(&said(&book, &["wear", "--json"])).unwrap();
     let figure = |name: &str| said["bedding"][name].as_f64().unwrap();
     let (with, without) = (truly(&scenario, true), truly(&scenario, false));
     let truth = with - without;

@@ -8,28 +8,14 @@
     reason = "a test fails by panicking and says what it measured"
 )]
 
+mod common;
+
 use std::collections::HashMap;
 use std::path::Path;
-use std::process::{Command, Output};
 
+use common::done;
 use interstice_demo::{DEFAULT_SEED, Scenario};
 use serde_json::Value;
-
-fn interstice(book: &Path, args: &[&str]) -> Output {
-    let output = Command::new(env!("CARGO_BIN_EXE_interstice"))
-        .arg("--book")
-        .arg(book)
-        .args(args)
-        .env("TZ", "UTC")
-        .output()
-        .unwrap();
-    assert!(
-        output.status.code().unwrap() <= 1,
-        "{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
-    output
-}
 
 /// A row of the estimate's file.
 struct Told {
@@ -75,7 +61,7 @@ fn blood_is_told_nearer_than_by_the_sensor() {
     let folder = tempfile::tempdir().unwrap();
     let book = folder.path().join("book");
     for file in scenario.write(folder.path()).unwrap() {
-        interstice(
+        done(
             &book,
             &["import", file.to_str().unwrap(), "--zone", scenario.zone],
         );
@@ -88,7 +74,7 @@ fn blood_is_told_nearer_than_by_the_sensor() {
         .collect();
     let out = folder.path().join("estimate.csv");
     let write = |more: &[&str]| {
-        interstice(
+        done(
             &book,
             &[&["trust", "--estimate", out.to_str().unwrap()], more].concat(),
         );
@@ -113,7 +99,7 @@ fn blood_is_told_nearer_than_by_the_sensor() {
 }
 
 fn pressure(scenario: &Scenario, book: &Path) {
-    let output = interstice(book, &["trust", "--pressure", "--json"]);
+    let output = done(book, &["trust", "--pressure", "--json"]);
     let found: Value = serde_json::from_slice(&output.stdout).unwrap();
     let events: Vec<(i64, i64)> = found["events"]
         .as_array()

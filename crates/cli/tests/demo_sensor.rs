@@ -4,29 +4,15 @@
 //! stands between is the whole road from files to figures.
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
-use std::path::Path;
-use std::process::Command;
+mod common;
 
+use std::path::Path;
+
+use common::said;
 use interstice_demo::{DEFAULT_SEED, Scenario, SensorTruth};
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::{Shelf, TrustAsk};
 use interstice_glucose::DAY_S;
-
-fn interstice(book: &Path, args: &[&str]) -> String {
-    let output = Command::new(env!("CARGO_BIN_EXE_interstice"))
-        .arg("--book")
-        .arg(book)
-        .args(args)
-        .env("TZ", "UTC")
-        .output()
-        .unwrap();
-    assert!(
-        output.status.code().unwrap() <= 1,
-        "{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
-    String::from_utf8(output.stdout).unwrap()
-}
 
 /// By how much a sensor truly reads high where it shows `level`, percent of the blood, while glucose is flat.
 fn truly_high(sensor: &SensorTruth, at: i64, level: f64) -> f64 {
@@ -69,7 +55,7 @@ fn how_each_sensor_scales_is_told_back() {
     let folder = tempfile::tempdir().unwrap();
     let book = folder.path().join("book");
     for file in scenario.write(folder.path()).unwrap() {
-        interstice(
+        said(
             &book,
             &["import", file.to_str().unwrap(), "--zone", scenario.zone],
         );
@@ -101,7 +87,7 @@ fn how_each_sensor_scales_is_told_back() {
 }
 
 fn the_command_says_the_same(book: &Path, shelf: &Shelf) {
-    let text = interstice(book, &["trust", "--sensor", "S08"]);
+    let text = said(book, &["trust", "--sensor", "S08"]);
     for part in [
         "Sensor S08, 20 December 2025 to 29 December 2025",
         "How this sensor scales, day by day of wear",
@@ -113,7 +99,7 @@ fn the_command_says_the_same(book: &Path, shelf: &Shelf) {
     }
     assert!(text.lines().all(|line| line.chars().count() <= 80), "{text}");
     let json: serde_json::Value =
-        serde_json::from_str(&interstice(book, &["trust", "--sensor", "S08", "--json"])).unwrap();
+        serde_json::from_str(&said(book, &["trust", "--sensor", "S08", "--json"])).unwrap();
     let ask = TrustAsk {
         sensor: Some("S08".to_owned()),
         ..TrustAsk::default()
@@ -121,6 +107,6 @@ fn the_command_says_the_same(book: &Path, shelf: &Shelf) {
     let kept = shelf.sensor(&ask).unwrap();
     assert_eq!(json["life"], serde_json::to_value(&*kept).unwrap());
     assert_eq!(json["mard_percent"], json["life"]["agreement"]["mard_percent"]);
-    let all = interstice(book, &["trust", "--json"]);
+    let all = said(book, &["trust", "--json"]);
     assert!(!all.contains("\"life\""));
 }

@@ -4,7 +4,7 @@
 //! what stands between is the whole road from files to figures.
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
-use std::process::Command;
+mod common;
 
 use interstice_demo::{BIASED_LOT, DEFAULT_SEED, Deed, Ending, LOT_BIAS, Scenario, Site};
 use serde_json::Value;
@@ -63,16 +63,7 @@ fn answer(scenario: &Scenario) -> Value {
     let folder = tempfile::tempdir().unwrap();
     let files = scenario.write(folder.path()).unwrap();
     let book = folder.path().join("book");
-    let run = |args: &[&str]| {
-        let mut command = Command::new(env!("CARGO_BIN_EXE_interstice"));
-        command
-            .arg("--book")
-            .arg(&book)
-            .args(args)
-            .env("TZ", "UTC")
-            .output()
-            .unwrap()
-    };
+    let run = |args: &[&str]| common::run(&book, args);
     for file in &files {
         run(&["import", file.to_str().unwrap(), "--zone", scenario.zone]);
     }

@@ -1,9 +1,12 @@
 //! The wearer's word on a low, through the real binary.
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
-use std::fmt::Write as _;
-use std::process::{Command, Output};
+mod common;
 
+use std::fmt::Write as _;
+use std::process::Output;
+
+use common::run;
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -34,13 +37,7 @@ impl Desk {
     }
 
     fn run(&self, args: &[&str]) -> Output {
-        Command::new(env!("CARGO_BIN_EXE_interstice"))
-            .arg("--book")
-            .arg(self.folder.path().join("test.interstice"))
-            .args(args)
-            .env("TZ", "UTC")
-            .output()
-            .unwrap()
+        run(&self.folder.path().join("test.interstice"), args)
     }
 
     fn json(&self, args: &[&str]) -> (i32, Value) {

@@ -3,11 +3,14 @@
 //! The books are those of testdata/book, written by the code of their time.
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
+mod common;
+
 use std::io::{BufRead, BufReader, Read, Write as _};
 use std::net::TcpStream;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
 
+use common::run;
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -21,12 +24,6 @@ fn lay_down(folder: &Path, layout: u32) -> PathBuf {
     let path = folder.join("old.interstice");
     std::fs::write(&path, bytes).unwrap();
     path
-}
-
-fn run(book: &Path, args: &[&str]) -> Output {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_interstice"));
-    command.arg("--book").arg(book).args(args).env("TZ", "UTC");
-    command.output().unwrap()
 }
 
 fn messages(output: &Output) -> String {

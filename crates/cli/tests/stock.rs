@@ -1,8 +1,11 @@
 //! The drawer through the real binary: a lot goes in, is used up, corrected, and taken back.
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
-use std::process::{Command, Output};
+mod common;
 
+use std::process::Output;
+
+use common::run;
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -10,13 +13,7 @@ struct Drawer(TempDir);
 
 impl Drawer {
     fn run(&self, args: &[&str]) -> Output {
-        Command::new(env!("CARGO_BIN_EXE_interstice"))
-            .arg("--book")
-            .arg(self.0.path().join("test.interstice"))
-            .args(args)
-            .env("TZ", "UTC")
-            .output()
-            .unwrap()
+        run(&self.0.path().join("test.interstice"), args)
     }
 
     fn json(&self, args: &[&str]) -> Value {

@@ -1,8 +1,11 @@
 //! What the wearer chooses of the plan, through the real binary: kept, followed, named where it cannot be met, taken back.
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
-use std::process::{Command, Output};
+mod common;
 
+use std::process::Output;
+
+use common::run_in;
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -31,13 +34,7 @@ impl Desk {
     }
 
     fn run(&self, args: &[&str]) -> Output {
-        Command::new(env!("CARGO_BIN_EXE_interstice"))
-            .arg("--book")
-            .arg(self.0.path().join("test.interstice"))
-            .args(args)
-            .env("TZ", "Europe/Lisbon")
-            .output()
-            .unwrap()
+        run_in("Europe/Lisbon", &self.0.path().join("test.interstice"), args)
     }
 
     fn done(&self, args: &[&str]) {
