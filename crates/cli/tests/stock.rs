@@ -1,5 +1,4 @@
 //! The drawer through the real binary: a lot goes in, is used up, corrected, and taken back.
-#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 mod common;
 
