@@ -69,7 +69,23 @@ def expected(rows: pd.DataFrame) -> pd.DataFrame:
                     out += [(name, group, "lo", hours, lo), (name, group, "hi", hours, hi)]
             limit = 0.8 * of["hours"].max()
             out.append((name, group, "mean", limit, restricted_mean_survival_time(fitted, t=limit)))
+        if all_of["group"].nunique() == 2:
+            out += apart(name, [of for _, of in all_of.groupby("group")])
     return pd.DataFrame(out, columns=["set", "group", "what", "hours", "value"])
+
+
+def apart(name: str, groups: list[pd.DataFrame]) -> list[tuple]:
+    """Difference of the means up to a limit, and its error: of every loss the rest of the area."""
+    limit = 0.8 * min(of["hours"].max() for of in groups)
+    means, variances = [], []
+    for of in groups:
+        fitted = KaplanMeierFitter().fit(of["hours"], of["lost"])
+        means.append(restricted_mean_survival_time(fitted, t=limit))
+        table = fitted.event_table.loc[lambda t: (t["observed"] > 0) & (t.index < limit)]
+        rest = [means[-1] - restricted_mean_survival_time(fitted, t=float(hours)) for hours in table.index]
+        gone, left = table["observed"].to_numpy(), (table["at_risk"] - table["observed"]).to_numpy()
+        variances.append(float(np.sum(np.square(rest) * gone / table["at_risk"].to_numpy() / left)))
+    return [(name, "", "apart", limit, means[0] - means[1]), (name, "", "apart_error", limit, np.sqrt(sum(variances)))]
 
 
 def published(rows: pd.DataFrame) -> None:

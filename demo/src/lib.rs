@@ -9,6 +9,7 @@
 //! the same seed gives the same bytes everywhere.
 
 mod after;
+mod before;
 mod body;
 mod calendar;
 mod days;
@@ -30,6 +31,7 @@ mod truth;
 mod wear;
 
 pub use after::AfterTruth;
+pub use before::{COVER, EarlierTruth, LOSS_A_DAY, LossTruth, RARE_PREPARATION, earlier};
 pub use calendar::{DAYS, DayKind, HOME_ZONE};
 pub use days::DoseTiming;
 pub use drawer::{DELIVERY_DAYS, LotTruth};

@@ -25,6 +25,8 @@ pub(crate) enum Purpose {
     Files = 8,
     /// Plain traces of any length.
     Long = 9,
+    /// How long sensors stayed on before the record.
+    Before = 10,
 }
 
 /// A seeded source of chance.

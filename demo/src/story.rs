@@ -2,6 +2,9 @@
 
 use std::fmt::Write;
 
+use interstice_glucose::Ending as HowEnded;
+
+use crate::before::EarlierTruth;
 use crate::swings::Swing;
 use crate::truth::Truth;
 use crate::wear::{Ending, Wear, utc_text};
@@ -16,10 +19,14 @@ pub(crate) fn tell(truth: &Truth, days: usize) -> String {
     let planted = count(&|s| s.planted_at_meal.is_some());
     let complete = count(&|s| s.planted_at_meal.is_some() && s.complete);
     let unplanned = count(&|s| s.planted_at_meal.is_none());
+    let earlier = truth.before.len();
+    let came_off = |one: &&EarlierTruth| one.ending == HowEnded::CameOff;
+    let off = truth.before.iter().filter(came_off).count();
     // Writing to a string cannot fail.
     let _ = write!(
         text,
         "{days} days from {from} to {to}, seed {seed}.\n\
+         {earlier} sensors before them, of which only the wear was written down; {off} of these came off.\n\
          {readings} sensor readings, {checks} blood checks, {pressed} stretches of pressure in bed.\n\
          {planted} swings planted, of which {complete} ran their full course; {unplanned} more came by themselves.\n\
          Lot {lot} reads {bias:.0} % too high.\n\nSensors\n",
@@ -57,5 +64,9 @@ on board for three days at the turn of the year; the relay has those days.
 
 Sensors last fourteen days and read every five minutes. Some were put on a day before they were started. The numbers
 lag the blood, are poor on the first day, fall under pressure in bed, and the engineer sometimes believes them.
+
+Of the three years before only the wear of each sensor was written down: where, how prepared, under what cover, how long.
+On the thigh they came off far sooner than elsewhere, less so under an over-patch. Since then all goes into a diary that has
+no field for covers.
 
 ";

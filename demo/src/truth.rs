@@ -4,6 +4,7 @@ use interstice_glucose::Second;
 use serde::Serialize;
 
 use crate::after::{AfterTruth, after};
+use crate::before::{EarlierTruth, LOSS_A_DAY, LossTruth, before};
 use crate::calendar::{DAYS, DayKind, HOME_ZONE, day_kind};
 use crate::drawer::{LotTruth, drawer};
 use crate::files::Counts;
@@ -44,6 +45,10 @@ pub struct Truth {
     pub lot_bias: f64,
     /// How sensors came off and what they left.
     pub after: Vec<AfterTruth>,
+    /// Sensors worn before the record, of which only the wear was written down.
+    pub before: Vec<EarlierTruth>,
+    /// How readily those came off.
+    pub before_losses: [LossTruth; 4],
     /// The drawer.
     pub drawer: Vec<LotTruth>,
     /// Pressure on sensors, in time order.
@@ -114,6 +119,8 @@ impl Truth {
             biased_lot: BIASED_LOT,
             lot_bias: LOT_BIAS,
             after: after(&life.lives, life.calendar.to()),
+            before: before(&life.calendar, seed),
+            before_losses: LOSS_A_DAY,
             drawer: drawer(&life.lives),
             compressions: life.compressions,
             swings,

@@ -6,7 +6,7 @@ use interstice_book::Trace;
 use interstice_demo::{DEFAULT_SEED, DELIVERY_DAYS, Ending, HOME_ZONE, Scenario, Wear};
 use interstice_desk::{Book, FileReport, ImportRequest, Place, import_bytes};
 use interstice_findings::wear::{DrawerLot, drawer_book};
-use interstice_findings::{KnownFrom, SensorWorn, WORN_BEFORE_S, WearAsk, sensors_worn};
+use interstice_findings::{KnownFrom, SensorWorn, WORN_BEFORE_S, WearAsk, sensors_worn, wear_book};
 use interstice_glucose::{Readings, Region, SensorKind, TraceKind, WearFrom, Zone};
 
 /// The book of the scenario, and what came of each file.
@@ -205,6 +205,9 @@ fn the_drawer_is_what_was_planted() {
             planted.lot
         );
     }
+    // The engineer told of every start and end; silences as long as a warm-up are the sensors' own.
+    let offered = wear_book(&book, WearAsk::at(truth.to - 60)).unwrap().found;
+    assert!(offered.is_empty(), "{offered:?}");
     let [cost] = found.cost.by_currency.as_slice() else {
         panic!("{:?}", found.cost)
     };

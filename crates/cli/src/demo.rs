@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use interstice_demo::Scenario;
+use interstice_demo::{AfterTruth, EarlierTruth, Scenario};
 use interstice_desk::{
     Book, DeskError, Entry, FileStatus, ImportRequest, Mode, Place, import_path, log_together,
 };
@@ -88,12 +88,10 @@ fn describe(scenario: &Scenario, book: &Path, world: &World, out: &mut Output) -
                 .map_err(Failure::refusal_or_book)?;
         }
     }
-    let written: Vec<Entry> = scenario
-        .truth
-        .after
-        .iter()
-        .map(|after| Entry::Sensor(after.written()))
-        .collect();
+    let truth = &scenario.truth;
+    let before = truth.before.iter().flat_map(EarlierTruth::written);
+    let after = truth.after.iter().map(AfterTruth::written);
+    let written: Vec<Entry> = before.chain(after).map(Entry::Sensor).collect();
     match log_together(&mut book, &written, world.now) {
         // A demo begun again in the same book has them already.
         Ok(_) | Err(DeskError::Request(_)) => {}

@@ -1,5 +1,6 @@
 //! What is on, how long sensors stay on, and what comes next.
 
+mod against;
 mod asked;
 mod at_age;
 mod chosen;
@@ -29,6 +30,7 @@ use crate::trust::{BeddingHelps, bedding_helps, trust};
 use crate::worn::{SensorWorn, sensors_worn};
 use crate::{FindingsError, Time, TrustAsk, TrustFindings};
 
+pub use against::{Against, Standing};
 pub use at_age::AtAge;
 pub use chosen::{AwayDays, Chosen, Settlement};
 use coming::labelled_end;

@@ -151,6 +151,14 @@ fn a_change_under_one_name_is_offered_and_a_lost_signal_is_not() {
     assert!(found(5 * 3600, true, 0).0.is_empty(), "no warm-up is so long");
     let (_, mut book) = found(3300, true, 0);
     let now = START + 10 * DAY;
+    // Whoever told its end too has told of one sensor: the silence is its own.
+    let ended = Draft {
+        sensor_notes: vec![note(now, SensorNoteKind::Ended, "A")],
+        ..Draft::default()
+    };
+    let change = book.log(&ended, "made up", now).unwrap().change;
+    assert!(told(&book, now + 60).found.is_empty());
+    book.undo(change, now).unwrap();
     let before = told(&book, now);
     let key = before.found[0].key.clone();
     confirm(&mut book, &before, &key);

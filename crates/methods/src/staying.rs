@@ -4,8 +4,10 @@
 //! on): of the latter only is known that it would have lasted longer. That the reasons for ending one on purpose have
 //! nothing to do with how soon it would have been lost is supposed throughout.
 
+mod apart;
 mod compare;
 
+pub use apart::{MeanApart, holm, mean_apart};
 pub use compare::{Compared, log_rank};
 
 use crate::bootstrap::{Interval, normal_quantile};

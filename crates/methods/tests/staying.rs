@@ -7,7 +7,7 @@
 
 use std::collections::BTreeMap;
 
-use interstice_methods::staying::{Curve, Stay, log_rank, still_on};
+use interstice_methods::staying::{Curve, Stay, log_rank, mean_apart, still_on};
 use proptest::prelude::*;
 
 /// Both sides multiply the same numbers in another order.
@@ -52,6 +52,16 @@ fn curves_means_and_comparisons_are_those_of_lifelines() {
                     compared.p
                 } else {
                     compared.chi_square
+                }
+            }
+            "apart" | "apart_error" => {
+                let curves: Vec<Curve> = set.values().map(|of| still_on(of, 0.95).unwrap()).collect();
+                let apart = mean_apart(&curves[0], &curves[1], row[3].parse().unwrap(), 0.95).unwrap();
+                assert!((apart.within.hi - apart.within.lo - 2.0 * 1.959_963_985 * apart.error).abs() < 1e-6);
+                if &row[2] == "apart" {
+                    apart.hours
+                } else {
+                    apart.error
                 }
             }
             what => of_curve(&set[&row[1].parse().unwrap()], what, row[3].parse().unwrap()),

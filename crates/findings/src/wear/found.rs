@@ -67,7 +67,7 @@ pub(super) fn found(record: &Record, worn: &[Worn], kind: Option<&SensorKind>) -
         } else if worn.it.ended.is_none() && !worn.is_on {
             all.push((last, ask.end(worn, last)));
         }
-        if let Some(name) = &worn.it.sensor {
+        if let Some(name) = worn.it.sensor.as_ref().filter(|_| !told_whole(worn, kind)) {
             let changes = changes(record, name, (first, last), kind);
             all.extend(
                 changes
@@ -78,6 +78,18 @@ pub(super) fn found(record: &Record, worn: &[Worn], kind: Option<&SensorKind>) -
     }
     all.sort_by(|a, b| (a.0, &a.1.key).cmp(&(b.0, &b.1.key)));
     all.into_iter().map(|(_, found)| found).collect()
+}
+
+/// Whether its start and its end were told and lie no farther apart than one sensor may be worn: a silence between is its own,
+/// whatever the readings do over it.
+fn told_whole(worn: &Worn, kind: Option<&SensorKind>) -> bool {
+    let (Some(kind), Some(ended)) = (kind, worn.it.ended) else {
+        return false;
+    };
+    let may = 60 * Second::from(kind.wear_min + kind.extra_min);
+    worn.it
+        .started
+        .is_some_and(|started| (0..=may + ROUGHLY_S).contains(&(ended - started)))
 }
 
 /// Another sensor seems to read on under one name.

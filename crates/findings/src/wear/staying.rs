@@ -10,13 +10,14 @@ use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 
 use super::Worn;
+use super::against::{Against, FEWEST_EXPECTED, against_others};
 use crate::Figure;
 use crate::figure::figure_entry;
 
 /// Confidence of every interval.
-const CONFIDENCE: f64 = 0.95;
-/// Fewest losses to be expected in each group before a test of them is told. Common practice, no source.
-const FEWEST_EXPECTED: f64 = 5.0;
+pub(super) const CONFIDENCE: f64 = 0.95;
+/// A group without any preparation or cover, as trials call it.
+const NOTHING: &str = "nothing";
 /// What stands for a week, hours.
 const WEEK_H: f64 = 168.0;
 
@@ -56,6 +57,8 @@ pub struct Group {
     pub longest_h: f64,
     /// The curve: one point a loss.
     pub curve: Vec<Point>,
+    /// Held against all others of the table; `None` where there are none.
+    pub against_others: Option<Against>,
 }
 
 impl Serialize for Staying {
@@ -82,6 +85,7 @@ impl Serialize for Group {
         figure_entry(&mut map, "mean_h", &self.mean_h)?;
         map.serialize_entry("longest_h", &self.longest_h)?;
         map.serialize_entry("curve", &self.curve)?;
+        map.serialize_entry("against_others", &self.against_others)?;
         map.end()
     }
 }
@@ -121,8 +125,12 @@ pub(super) fn staying(worn: &[Worn], kind: Option<&SensorKind>) -> Vec<Staying> 
         ("side", |worn| {
             worn.site()?.side.map(|side| side.name().to_owned())
         }),
-        ("preparation", |worn| tags(&worn.it.detail.preparation)),
-        ("cover", |worn| tags(&worn.it.detail.cover)),
+        ("preparation", |worn| {
+            tags_or_nothing(&worn.it.detail.preparation, &worn.it.detail.cover)
+        }),
+        ("cover", |worn| {
+            tags_or_nothing(&worn.it.detail.cover, &worn.it.detail.preparation)
+        }),
     ];
     for (by, name) in ways {
         let mut groups: BTreeMap<String, Vec<&Worn>> = BTreeMap::new();
@@ -144,6 +152,11 @@ pub(super) fn tags(tags: &[String]) -> Option<String> {
     sorted.sort_unstable();
     sorted.dedup();
     (!sorted.is_empty()).then(|| sorted.join(", "))
+}
+
+/// Where one of the two was written down and the other was not, there was none of it.
+fn tags_or_nothing(of: &[String], beside: &[String]) -> Option<String> {
+    tags(of).or_else(|| tags(beside).map(|_| NOTHING.to_owned()))
 }
 
 fn told_apart(by: &'static str, groups: BTreeMap<String, Vec<&Worn>>, limit: Option<f64>) -> Staying {
@@ -173,7 +186,11 @@ fn told_apart(by: &'static str, groups: BTreeMap<String, Vec<&Worn>>, limit: Opt
         by,
         groups: groups
             .into_iter()
-            .map(|(name, worn)| group(name, &worn, limit))
+            .zip(against_others(&stays, limit))
+            .map(|((name, worn), against)| Group {
+                against_others: Some(against),
+                ..group(name, &worn, limit)
+            })
             .collect(),
         p,
     }
@@ -247,6 +264,7 @@ fn group(name: String, worn: &[&Worn], limit: Option<f64>) -> Group {
         mean_h: mean,
         longest_h: curve.as_ref().map_or(0.0, |curve| curve.longest),
         curve: curve.iter().flat_map(|curve| &curve.steps).map(point).collect(),
+        against_others: None,
     }
 }
 

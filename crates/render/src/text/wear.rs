@@ -7,9 +7,9 @@ use interstice_glucose::Unit;
 use super::drawer::drawer_lines;
 use super::table::wrap;
 use crate::words::{
-    Caution, SKIN_SAID, Shown, at_age_said, bedding_cost_said, bedding_said, claim_steps, day_and_clock,
-    ends_said, found_said, lost_table, places_table, plan_table, skin_table, staying_said, staying_table,
-    trial_head, wear_answer, worth_said, worth_when,
+    Caution, SKIN_SAID, STAYING_CAUTION, Shown, at_age_said, bedding_cost_said, bedding_said, claim_steps,
+    day_and_clock, ends_said, found_said, lost_table, places_table, plan_table, skin_table, staying_differs,
+    staying_said, staying_table, trial_head, wear_answer, worth_said, worth_when,
 };
 
 /// What is on, what comes next, how long sensors stay on; ends in a line feed.
@@ -52,11 +52,16 @@ pub fn wear(findings: &WearFindings, plan: bool) -> String {
         out.push(String::new());
         out.extend(staying_table(staying).lines());
         if staying.groups.len() > 1 {
-            out.extend(wrap(&staying_said(staying), 0));
+            for said in staying_said(staying) {
+                out.extend(wrap(&said, 0));
+            }
         }
     }
     if !findings.survival.is_empty() {
         out.push(String::new());
+        if staying_differs(&findings.survival) {
+            out.extend(wrap(STAYING_CAUTION, 0));
+        }
         out.extend(wrap(
             "A sensor that was taken off on purpose, or is still on, might have lasted longer and is counted so. Margins \
              hold in 95 of 100 cases.",

@@ -1,10 +1,10 @@
 //! What is on, how long sensors stay on, what comes next.
 
-use interstice_findings::wear::{End, Group, Kind, OnNow, Planned, Staying};
+use interstice_findings::wear::{End, Kind, OnNow, Planned};
 use interstice_findings::{Figure, WearFindings};
-use interstice_glucose::{Second, counted};
+use interstice_glucose::{PlanWeight, Second, counted};
 
-use super::time::{date_and_clock, duration, short_day};
+use super::time::{date, date_and_clock, duration, short_day};
 use super::trust_table::Table;
 
 /// The answer in a sentence or two.
@@ -151,19 +151,6 @@ pub fn ends_said(ends: &[End]) -> String {
     )
 }
 
-/// How long sensors stay on, by what they have in common.
-pub fn staying_table(staying: &Staying) -> Table {
-    let heads = [
-        (by_name(staying.by), false),
-        ("Sensors", true),
-        ("Lost", true),
-        ("On after 7 days", true),
-        ("To labelled end", true),
-        ("Mean days", true),
-    ];
-    Table::new("staying", &heads, staying.groups.iter().map(cells).collect())
-}
-
 pub(super) fn by_name(by: &'static str) -> &'static str {
     match by {
         "site" => "Site",
@@ -172,35 +159,6 @@ pub(super) fn by_name(by: &'static str) -> &'static str {
         "cover" => "Cover",
         _ => "Together",
     }
-}
-
-fn cells(group: &Group) -> Vec<String> {
-    vec![
-        group.name.clone(),
-        group.sensors.to_string(),
-        lost_cell(group),
-        with_margin(&group.week_percent, 1.0, 0, " %"),
-        with_margin(&group.labelled_percent, 1.0, 0, " %"),
-        with_margin(&group.mean_h, 1.0 / 24.0, 1, ""),
-    ]
-}
-
-/// '3: 2 off, 1 failed'.
-fn lost_cell(group: &Group) -> String {
-    let causes = [
-        (group.came_off, "off"),
-        (group.failed, "failed"),
-        (group.pain_or_skin, "pain or skin"),
-    ];
-    let causes: Vec<String> = causes
-        .iter()
-        .filter(|(count, _)| *count > 0)
-        .map(|(count, cause)| format!("{count} {cause}"))
-        .collect();
-    if causes.is_empty() {
-        return group.lost.to_string();
-    }
-    format!("{}: {}", group.lost, causes.join(", "))
 }
 
 /// '83 % (57 to 94)'; a dash where it cannot be given.
@@ -214,25 +172,31 @@ pub(super) fn with_margin(figure: &Figure, scale: f64, decimals: usize, unit: &s
     format!("{:.decimals$}{unit}{within}", value * scale)
 }
 
-/// Whether the groups differ, in a sentence.
-pub fn staying_said(staying: &Staying) -> String {
-    match (&staying.p.value, &staying.p.reason) {
-        (Some(p), _) if *p < 0.05 => format!(
-            "So large a difference between the groups would come by chance in {} of 100 (log-rank); one of several comparisons.",
-            hundredths(*p)
-        ),
-        (Some(_), _) => {
-            "Such a difference between the groups would often come by chance (log-rank).".to_owned()
-        }
-        (None, Some(reason)) => format!("Whether the groups differ cannot be told yet: {reason}."),
-        (None, None) => String::new(),
+/// '1 May 2025 to 20 May 2025' from '2025-05-01..2025-05-20'; one day alone once.
+pub fn days_said(days: &str) -> String {
+    match days.split_once("..") {
+        Some((from, to)) if from != to => format!("{} to {}", date(from), date(to)),
+        Some((day, _)) => date(day),
+        None => date(days),
     }
 }
 
-fn hundredths(p: f64) -> String {
-    if p < 0.01 {
-        "fewer than 1".to_owned()
-    } else {
-        format!("{:.0}", 100.0 * p)
+/// What one thing of the plan is weighed by.
+pub fn weight_said(weight: PlanWeight) -> &'static str {
+    match weight {
+        PlanWeight::UnusedHour => "An hour of labelled wear not used",
+        PlanWeight::ExtraHour => "An hour worn beyond the label",
+        PlanWeight::BeddingHour => "An hour of bedding in more or less than wished",
+        PlanWeight::AwkwardPutOn => "A put-on outside your hours",
+        PlanWeight::AwkwardStart => "A start outside your hours",
+        PlanWeight::Away => "A put-on or start on a day away",
+        PlanWeight::PassedOver => "A sensor passed over in the drawer",
+        PlanWeight::Bought => "A sensor that has to be bought",
+        PlanWeight::MissingRestHour => "An hour of rest missing",
+        PlanWeight::Unlabelled => "A place the instructions do not name",
+        PlanWeight::PoorAgreement => "A percent of error to be expected",
+        PlanWeight::PressureLow => "A low from pressure to be expected",
+        PlanWeight::LostHour => "An hour of wear to be expected lost",
+        PlanWeight::SkinTrouble => "Trouble with the skin, certain",
     }
 }

@@ -160,6 +160,7 @@ fn staying_on(findings: &WearFindings) -> Markup {
                      on purpose, or still on, might have lasted longer and is counted so."
                 }
                 @for staying in &findings.survival { (by(staying)) }
+                @if words::staying_differs(&findings.survival) { p.caption { (words::STAYING_CAUTION) } }
             }
             p.more { a href="/methods/staying-on" { "How it is computed" } }
         }
@@ -169,6 +170,6 @@ fn staying_on(findings: &WearFindings) -> Markup {
 fn by(staying: &Staying) -> Markup {
     html! {
         (table(&words::staying_table(staying), "staying"))
-        @if staying.groups.len() > 1 { p { (glue(&words::staying_said(staying))) } }
+        @if staying.groups.len() > 1 { @for said in words::staying_said(staying) { p { (glue(&said)) } } }
     }
 }
