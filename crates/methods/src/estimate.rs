@@ -273,7 +273,7 @@ impl<'a> Estimator<'a> {
 fn one(line: &Line<'_>, learned: &Learned, smoothed: &Smoothed, mets: &[Met]) -> SensorEstimate {
     let delay = DelayPrior {
         mean_min: learned.delay.mean_min,
-        sd_min: learned.delay.sd_min,
+        sd_min: learned.delay.sd_of_one_min(),
     };
     let weights = checks::weights(mets, &learned.checks, delay.mean_min);
     let given = Given {
@@ -283,13 +283,20 @@ fn one(line: &Line<'_>, learned: &Learned, smoothed: &Smoothed, mets: &[Met]) ->
     };
     let blood = joint::smooth(line, smoothed, mets, &weights, &given);
     SensorEstimate {
-        readings: blood.readings.into_iter().map(Probable::new).collect(),
+        readings: line
+            .trace
+            .at
+            .iter()
+            .zip(blood.readings)
+            .map(|(&at, told)| Probable::blood(told, line.age_min(at)))
+            .collect(),
         scale: blood.scale.into_iter().map(joint::Scaling::scale).collect(),
         checks: line
             .check_index
             .iter()
             .copied()
-            .zip(blood.checks.into_iter().map(Probable::new))
+            .zip(line.checks.iter().zip(blood.checks))
+            .map(|(index, (check, told))| (index, Probable::shown(told, line.age_min(check.at))))
             .collect(),
     }
 }

@@ -10,6 +10,8 @@ const STEP_MIN: f64 = 2.0;
 /// minutes. The first is a sensor as most sources find them, tissue and electrode and smoothing together; the second
 /// leaves room for one that already looks ahead, or is later still (sources in docs/methods/blood-estimate.md).
 const PRIOR: [(f64, f64, f64); 2] = [(0.8, 15.0, 4.0), (0.2, 10.0, 9.0)];
+/// How much a delay differs from one rise or fall to the next, minutes (standard deviation): what is told is that of all of them.
+const VARIES_MIN: f64 = 2.5;
 /// Part of what the checks have for a delay that is believed. Their errors hang together in ways the model does not
 /// know (the delay itself is not the same rising and falling), so that the plain likelihood is too sure: set on the
 /// simulated people, where it missed the truth by 1.8 of its own standard deviations.
@@ -31,6 +33,13 @@ pub struct Delay {
     pub profile: Vec<(f64, f64)>,
     /// How coarse the stamps of the checks are, minutes: a delay cannot be told finer. Zero where they are not.
     pub stamp_min: f64,
+}
+
+impl Delay {
+    /// How little is known of the delay at one moment, minutes (standard deviation).
+    pub(crate) fn sd_of_one_min(&self) -> f64 {
+        (self.sd_min * self.sd_min + VARIES_MIN * VARIES_MIN).sqrt()
+    }
 }
 
 /// The delays looked at. Stamps that only name a reading may be wrong by its interval either way, so that checks may

@@ -31,7 +31,7 @@ impl Live {
     pub fn new(learned: &Learned, started: u32) -> Self {
         let delay = DelayPrior {
             mean_min: learned.delay.mean_min,
-            sd_min: learned.delay.sd_min,
+            sd_min: learned.delay.sd_of_one_min(),
         };
         let given = Given {
             trace: &learned.trace,
@@ -155,9 +155,12 @@ impl Live {
                 variance + given.delay_variance(belief.mean[1]),
             )
         };
+        let age_min = self.age_min(at);
         match &ahead.pressed {
-            None => Probable::new(of(&ahead.free)),
-            Some(pressed) => Probable::of_two(of(&ahead.free), of(&pressed.belief), pressed.chance),
+            None => Probable::blood_live(of(&ahead.free), age_min),
+            Some(pressed) => {
+                Probable::live_of_two(of(&ahead.free), of(&pressed.belief), pressed.chance, age_min)
+            }
         }
     }
 }

@@ -40,7 +40,7 @@ impl Learned {
     pub fn teaches(&self, scale: &Scale, blood: &Probable, level_mg_dl: f64, rate_mg_dl_min: f64) -> Teaches {
         let level = level_mg_dl.max(1.0);
         let known = scale.variance_at(level);
-        let by_delay = self.delay.sd_min * rate_mg_dl_min;
+        let by_delay = self.delay.sd_of_one_min() * rate_mg_dl_min;
         let by_delay = by_delay * by_delay;
         // What the estimate of blood does not know beside gain, offset and delay is what the readings do not tell of the level.
         let by_trace = (blood.variance() - known - by_delay).max(0.0);
