@@ -28,6 +28,7 @@ import blood_estimate
 import calendars
 import figures
 import mixed
+import second_look
 import staying
 import stock
 import trials
@@ -313,6 +314,9 @@ def main() -> None:
     wrong += apart
     counted, apart = trials.check()
     print(f"{counted - len(apart)} of {counted} values of personal trials agree")
+    wrong += apart
+    looked, apart = second_look.check()
+    print(f"{looked - len(apart)} of {looked} values of the second look agree")
     wrong += apart
     wrong += check(given.interstice.resolve(), data_folder(given.data))
     wrong += check_beside(given.interstice.resolve(), data_folder(given.data))

@@ -30,6 +30,7 @@ pub mod rate;
 mod recording;
 mod refusal;
 mod risk;
+pub mod second_look;
 pub mod staying;
 pub mod stock;
 mod student;
