@@ -53,9 +53,35 @@ impl Book {
         let mut steps = self.claims()?.remove(sensor).unwrap_or_default();
         steps.push(step);
         steps.sort_by_key(|step| step.at);
+        self.write_claim(sensor, steps, at)
+    }
+
+    /// Takes the last step of a claim back, as a change of its own; nothing where there is none.
+    ///
+    /// # Errors
+    /// `Damaged`, `Busy`, `Full`, `Io`.
+    pub fn drop_claim_step(
+        &mut self,
+        sensor: &str,
+        at: Second,
+    ) -> std::result::Result<Option<ChangeId>, BookError> {
+        let sensor = sensor.trim();
+        let mut steps = self.claims()?.remove(sensor).unwrap_or_default();
+        if steps.pop().is_none() {
+            return Ok(None);
+        }
+        self.write_claim(sensor, steps, at)
+    }
+
+    fn write_claim(
+        &mut self,
+        sensor: &str,
+        steps: Vec<ClaimStep>,
+        at: Second,
+    ) -> std::result::Result<Option<ChangeId>, BookError> {
         let rows: Vec<Row> = steps.into_iter().map(row).collect();
-        let text = serde_json::to_string(&rows).unwrap_or_default();
-        self.set(Setting::Other(format!("{CLAIM}{sensor}"), Some(text)), at)
+        let text = (!rows.is_empty()).then(|| serde_json::to_string(&rows).unwrap_or_default());
+        self.set(Setting::Other(format!("{CLAIM}{sensor}"), text), at)
     }
 }
 

@@ -14,12 +14,17 @@ use crate::args::{StockAddArgs, StockArgs, StockWhat};
 use crate::exit::{Answer, Exit, Failure};
 use crate::opened::open;
 use crate::output::Output;
-use crate::world::World;
+use crate::world::{World, instant};
 
 /// Changes the drawer, or lists what is left.
 pub(crate) fn stock(args: &StockArgs, path: &Path, world: &World, out: &mut Output) -> Answer {
     let wanted = match &args.what {
-        None | Some(StockWhat::List) => return list(path, world, out),
+        None | Some(StockWhat::List) => return list(args.at.as_deref(), path, world, out),
+        Some(_) if args.at.is_some() => {
+            return Err(Failure::usage(
+                "--at goes with the list alone; what is written down is of now",
+            ));
+        }
         Some(StockWhat::Add(args)) => StockAct::Add(Box::new(words(args))),
         Some(StockWhat::Correct { lot, by, reason }) => StockAct::Correct {
             lot: *lot,
@@ -100,9 +105,12 @@ fn today(book: &Book, world: &World) -> Result<Date, Failure> {
     Ok(civil.map_or(Date::constant(1970, 1, 1), |civil| civil.date()))
 }
 
-fn list(path: &Path, world: &World, out: &mut Output) -> Answer {
+fn list(at: Option<&str>, path: &Path, world: &World, out: &mut Output) -> Answer {
     let book = open(path, Mode::ReadOnly, out)?;
-    let drawer = drawer_book(&book, WearAsk::at(world.now))?;
+    let zone = book.settings().map_err(Failure::book)?.base_zone;
+    let zone = zone.as_ref().unwrap_or(&world.zone);
+    let at = at.map(|text| instant(text, world.now, zone)).transpose()?;
+    let drawer = drawer_book(&book, WearAsk::at(at.unwrap_or(world.now)))?;
     if out.json() {
         out.document(&drawer)?;
     } else {

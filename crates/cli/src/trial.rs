@@ -2,10 +2,11 @@
 
 use std::path::Path;
 
+use interstice_desk::trial::{TrialWords, arms, usual_difference};
 use interstice_desk::{Book, Mode};
 use interstice_findings::wear::trials::{SizeAsk, promised, size_book, trouble, usual_block};
 use interstice_findings::{TrialLine, WearAsk, wear_book};
-use interstice_glucose::{Arm, Compares, Trial, TrialOutcome};
+use interstice_glucose::{Compares, Trial, TrialOutcome};
 use serde_json::json;
 
 use crate::args::{Compare, Outcome, StartTrialArgs, TrialArgs, TrialWhat, WaysArgs};
@@ -13,10 +14,6 @@ use crate::exit::{Answer, Exit, Failure};
 use crate::opened::open;
 use crate::output::Output;
 use crate::world::World;
-
-/// A difference worth knowing where none is said: points of error, or hours on. Ours.
-const POINTS: f64 = 5.0;
-const HOURS: f64 = 48.0;
 
 /// Plans, begins, lists, answers or gives up trials.
 pub(crate) fn trial(args: &TrialArgs, path: &Path, world: &World, out: &mut Output) -> Answer {
@@ -36,7 +33,7 @@ pub(crate) fn trial(args: &TrialArgs, path: &Path, world: &World, out: &mut Outp
 }
 
 fn plan(ways: &WaysArgs, seed: u64, path: &Path, world: &World, out: &mut Output) -> Answer {
-    let arms = arms(ways)?;
+    let arms = arms(compares(ways.compare), &ways.arms)?;
     let book = open(path, Mode::ReadOnly, out)?;
     let size = size_book(
         &book,
@@ -88,58 +85,32 @@ fn start(args: &StartTrialArgs, path: &Path, world: &World, out: &mut Output) ->
 }
 
 fn settled(args: &StartTrialArgs, book: &Book, world: &World) -> Result<Trial, Failure> {
-    let arms = arms(&args.ways)?;
-    let outcome = outcome(args.ways.measure);
-    let kinds = book.sensor_kinds().map_err(Failure::book)?;
-    let kind = kinds.in_use.map(|place| &kinds.all[place]);
-    let (checks, fewest_checks) = if outcome.needs_checks() {
-        (args.checks, args.fewest_checks.unwrap_or(args.checks.div_ceil(2)))
-    } else {
-        (0, 0)
-    };
-    Ok(Trial {
-        name: args.name.trim().to_owned(),
-        block: args
-            .ways
-            .block
-            .unwrap_or_else(|| usual_block(args.sensors, arms.len() as u32)),
-        arms,
-        outcome,
+    let ways = &args.ways;
+    let words = TrialWords {
+        name: args.name.clone(),
+        compares: compares(ways.compare),
+        arms: ways.arms.clone(),
+        outcome: outcome(ways.measure),
         sensors: args.sensors,
-        checks,
-        fewest_checks,
-        limit_min: match (outcome, kind) {
-            (TrialOutcome::HoursOn, Some(kind)) => kind.wear_min,
-            _ => 0,
-        },
-        seed: args.seed.unwrap_or(world.now.unsigned_abs()),
-        begun: world.now,
+        block: ways
+            .block
+            .unwrap_or_else(|| usual_block(args.sensors, ways.arms.len() as u32)),
+        checks: args.checks,
+        fewest_checks: args.fewest_checks,
+        seed: args.seed,
         look_after: args.look_after,
         most_losses: args.stop_after_losses,
-    })
+    };
+    Ok(words.trial(book, world.now)?)
 }
 
-fn arms(ways: &WaysArgs) -> Result<Vec<Arm>, Failure> {
-    let compares = match ways.compare {
+fn compares(compare: Compare) -> Compares {
+    match compare {
         Compare::Place => Compares::Place,
         Compare::Preparation => Compares::Preparation,
         Compare::Cover => Compares::Cover,
         Compare::BeddingIn => Compares::BeddingIn,
-    };
-    let arm = |text: &String| {
-        Arm::from_words(compares, text).ok_or_else(|| {
-            let like = match compares {
-                Compares::Place => "a part of the body that is known here, like 'left upper arm' or 'thigh'",
-                Compares::Preparation | Compares::Cover => "words, with '+' between several, or 'nothing'",
-                Compares::BeddingIn => "whole hours, like 24",
-            };
-            Failure::usage(format!(
-                "'{text}' is no way to compare by {}; say {like}",
-                compares.name()
-            ))
-        })
-    };
-    ways.arms.iter().map(arm).collect()
+    }
 }
 
 fn outcome(outcome: Outcome) -> TrialOutcome {
@@ -151,11 +122,8 @@ fn outcome(outcome: Outcome) -> TrialOutcome {
 }
 
 fn difference(ways: &WaysArgs) -> f64 {
-    let usual = match ways.measure {
-        Outcome::HoursOn => HOURS,
-        Outcome::FirstDayError | Outcome::Error => POINTS,
-    };
-    ways.difference.unwrap_or(usual)
+    ways.difference
+        .unwrap_or_else(|| usual_difference(outcome(ways.measure)))
 }
 
 fn told(path: &Path, world: &World, out: &mut Output) -> Result<Vec<TrialLine>, Failure> {

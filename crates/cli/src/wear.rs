@@ -86,7 +86,8 @@ fn confirm(findings: &WearFindings, key: &str, path: &Path, world: &World, out: 
 /// Describes a kind of sensor, and lists what was described.
 pub(crate) fn sensor_kind(args: &SensorKindArgs, path: &Path, world: &World, out: &mut Output) -> Answer {
     if let Some(kind) = described(args)? {
-        let mut book = open(path, Mode::Existing, out)?;
+        // The first word written begins a book, as an entry would.
+        let mut book = open(path, Mode::CreateIfAbsent, out)?;
         book.set_sensor_kind(&kind, world.now)
             .map_err(Failure::refusal_or_book)?;
     }

@@ -15,20 +15,26 @@ use crate::world::{World, instant};
 
 /// Chooses, takes choices back, and lists what is chosen.
 pub(crate) fn wear_set(args: &WearSetArgs, path: &Path, world: &World, out: &mut Output) -> Answer {
-    let mut book = open(path, Mode::ReadOnly, out)?;
-    let zone = book.settings().map_err(Failure::book)?.base_zone;
+    // The first word written begins a book, as an entry would; a list needs one.
+    let zone = if path.exists() {
+        let book = open(path, Mode::ReadOnly, out)?;
+        book.settings().map_err(Failure::book)?.base_zone
+    } else {
+        None
+    };
     let choices = choices(args, world.now, zone.as_ref().unwrap_or(&world.zone))?;
     // All are looked at before the first is written.
     if let Some(trouble) = choices.iter().find_map(WearChoice::trouble) {
         return Err(Failure::usage(trouble));
     }
+    if choices.is_empty() {
+        return list(&open(path, Mode::ReadOnly, out)?, world.now, &[], out);
+    }
+    let mut book = open(path, Mode::CreateIfAbsent, out)?;
     let mut changes = Vec::new();
-    if !choices.is_empty() {
-        book = open(path, Mode::Existing, out)?;
-        for choice in &choices {
-            let change = book.set_wear_choice(choice, world.now);
-            changes.extend(change.map_err(Failure::refusal_or_book)?.map(|change| change.0));
-        }
+    for choice in &choices {
+        let change = book.set_wear_choice(choice, world.now);
+        changes.extend(change.map_err(Failure::refusal_or_book)?.map(|change| change.0));
     }
     list(&book, world.now, &changes, out)
 }

@@ -183,3 +183,53 @@ fn what_makes_no_sense_is_refused_and_writes_nothing() {
     }
     assert_eq!(desk.json(&["wear-set"])["choices"]["rest_days"], 7);
 }
+
+/// The first word written begins a book; who only asks is told that there is none.
+#[test]
+fn a_choice_and_a_kind_begin_a_book() {
+    for args in [
+        vec!["wear-set", "--rest-days", "9"],
+        vec!["sensor-kind", "mine", "--wear-days", "14"],
+    ] {
+        let desk = Desk(TempDir::new().unwrap());
+        assert!(!desk.run(&args[..1]).status.success(), "there is no book yet");
+        // What makes no sense begins none.
+        assert!(!desk.run(&["wear-set", "--rest-days", "900"]).status.success());
+        assert!(!desk.0.path().join("test.interstice").exists());
+        desk.done(&args);
+        desk.done(&args[..1]);
+    }
+}
+
+#[test]
+fn dates_are_told_in_words_and_a_slip_of_the_year_is_refused() {
+    let desk = Desk::new();
+    desk.done(&[
+        "stock",
+        "add",
+        "2",
+        "--use-by",
+        "2025-03-10",
+        "--arrived",
+        "2025-03-01",
+    ]);
+    desk.done(&["wear-set", "--away", "2025-03-10..2025-04-20"]);
+    let unmet = desk.plan()["unmet"].to_string();
+    assert!(
+        unmet.contains("on days away, the first on") && unmet.contains(" March 2025"),
+        "{unmet}"
+    );
+    let slip = desk.run(&["log", "sensor", "put-on", "--at", "0001-03-01 12:00"]);
+    assert_eq!(slip.status.code(), Some(2));
+    // The drawer as it was before the lot came.
+    let then = desk.json(&["stock", "--at", "2025-02-20 12:00"]);
+    let now = desk.json(&["stock", "list", "--at", "2025-03-02 12:00"]);
+    let left = |found: &Value| found["supply"]["sensors"].clone();
+    assert_eq!((left(&then), left(&now)), (0.into(), 2.into()));
+    assert!(
+        !desk
+            .run(&["stock", "delivery", "3", "--at", "2025-03-02"])
+            .status
+            .success()
+    );
+}

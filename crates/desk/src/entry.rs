@@ -28,6 +28,9 @@ pub enum Entry {
 /// Values beyond these are taken for slips of the finger.
 const GLUCOSE_MG_PER_DL: std::ops::RangeInclusive<f64> = 10.0..=1000.0;
 const UNITS: std::ops::RangeInclusive<f64> = 0.0..=300.0;
+/// 1999-01-01T00:00:00Z. The first sensors worn under the skin are of that year (common knowledge, no source): an earlier one is a
+/// slip, and would stand among years of wear.
+const NO_SENSOR_BEFORE: Second = 915_148_800;
 /// A verdict is on one low, not on a week of them.
 const LONGEST_LOW_S: Second = DAY_S;
 const CARBOHYDRATE_G: std::ops::RangeInclusive<f64> = 0.0..=1000.0;
@@ -258,7 +261,12 @@ fn plausible(entry: &Entry, now: Second) -> Result<(), String> {
             }
             mark.at
         }
-        Entry::Sensor(note) => note.at,
+        Entry::Sensor(note) => {
+            if note.at < NO_SENSOR_BEFORE {
+                return Err("no sensor was worn before 1999; look at the year".to_owned());
+            }
+            note.at
+        }
         Entry::Low(verdict) => {
             if verdict.until <= verdict.at {
                 return Err("it ends before it begins; check both times".to_owned());

@@ -9,9 +9,10 @@ mod error;
 mod import;
 mod report;
 pub mod stock;
+pub mod trial;
 mod when;
 
-pub use claim::claim;
+pub use claim::{claim, take_back_claim};
 pub use entry::{Entry, log, log_together, log_with_photo};
 pub use error::DeskError;
 pub use import::{ImportRequest, Place, explain, explain_bytes, import_bytes, import_path};

@@ -73,7 +73,14 @@ pub fn act(book: &mut Book, act: &StockAct, today: Date, now: Second) -> Result<
     };
     Ok(match act {
         StockAct::Add(words) => {
-            let lot = words.lot(&book.stock()?, today)?;
+            let stock = book.stock()?;
+            let lot = words.lot(&stock, today)?;
+            if let Some(same) = stock.lots.iter().find(|kept| kept.lot == lot) {
+                return Err(DeskError::Request(format!(
+                    "the book has this lot already, as number {}; if there are more of it, correct its count",
+                    same.id
+                )));
+            }
             let (id, change) = book.add_lot(&lot, now)?;
             done(Some(id), Some(change))
         }

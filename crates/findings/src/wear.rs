@@ -207,9 +207,10 @@ pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, a
         worn: &worn,
         now: ask.now,
     };
-    let (trials, turns) = trials::trials(&settled.trials, beside, kind);
+    let (trials, asks) = trials::trials(&settled.trials, beside, kind);
     let settled = &Settled {
-        turns,
+        turns: asks.coming,
+        waiting: asks.waiting,
         ..drawer.settle(settled, ask.now)
     };
     let places = places_worn::places_worn(&worn, kind, &record.clock, ask.now, trust);

@@ -5,8 +5,8 @@ use interstice_book::Book;
 use interstice_findings::wear::WearFindings;
 use interstice_findings::{WearAsk, wear_book};
 use interstice_glucose::{
-    Arrival, Draft, Ending, Holds, Lot, Pin, Region, Second, SensorDetail, SensorKind, SensorNote,
-    SensorNoteKind, WearChoice, WearFrom,
+    Arm, Arrival, Away, Compares, Draft, Ending, Holds, Lot, Pin, Region, Second, SensorDetail, SensorKind,
+    SensorNote, SensorNoteKind, Trial, TrialOutcome, WearChoice, WearFrom,
 };
 use jiff::civil::{Date, date};
 
@@ -154,5 +154,83 @@ fn what_expires_before_its_turn_is_named() {
             .filter(|one| one.from == Some("in the drawer"))
             .count()
             < 4
+    );
+}
+
+/// One put on for a trial beds in for the hours that were drawn for it, not for the usual ones.
+#[test]
+fn one_that_beds_in_for_a_trial_is_started_when_its_turn_says() {
+    let mut hours_seen = Vec::new();
+    for seed in 1..=6 {
+        let mut book = book();
+        let begun = START + 9 * DAY;
+        let arms = ["0", "18"].map(|hours| Arm::from_words(Compares::BeddingIn, hours).unwrap());
+        let trial = Trial {
+            name: "bedding".to_owned(),
+            arms: arms.into(),
+            outcome: TrialOutcome::FirstDayError,
+            sensors: 8,
+            block: 4,
+            checks: 6,
+            fewest_checks: 3,
+            limit_min: 0,
+            seed,
+            begun,
+            look_after: None,
+            most_losses: None,
+        };
+        book.begin_trial(&trial, begun).unwrap();
+        let mut put_on = note(begun + DAY, SensorNoteKind::PutOn, None);
+        put_on.sensor = Some("X".to_owned());
+        log(&mut book, vec![put_on]);
+        let found = wear_book(&book, WearAsk::at(begun + DAY)).unwrap();
+        let drawn: i64 = found.trials[0].given[0]
+            .arm
+            .trim_end_matches(" h")
+            .parse()
+            .unwrap();
+        let first = &found.plan[0];
+        assert_eq!(first.from, Some("on already"), "{first:?}");
+        assert_eq!((first.start.0.at - first.put_on.0.at) / 3600, drawn, "{first:?}");
+        assert!(
+            first.why.iter().any(|said| said.starts_with("trial 'bedding'")),
+            "{first:?}"
+        );
+        hours_seen.push(drawn);
+    }
+    assert!(
+        hours_seen.contains(&0) && hours_seen.contains(&18),
+        "{hours_seen:?}"
+    );
+}
+
+/// A put-on settled for the last day away: the sensor that is on lasts until then, and no other one is spent to keep the day free.
+#[test]
+fn a_settled_put_on_beside_days_away_wastes_no_sensor() {
+    let mut book = book();
+    let kind = SensorKind {
+        extra_min: 12 * 60,
+        longest_bedding_min: 48 * 60,
+        ..book.sensor_kinds().unwrap().all[0].clone()
+    };
+    book.set_sensor_kind(&kind, START).unwrap();
+    // The one that is on ends on 17 March, 09:00, and reads until 21:00.
+    let (from_day, to_day) = Away::days_from_words("2025-03-14..2025-03-17").unwrap();
+    let away = Away {
+        from_day,
+        to_day,
+        note: None,
+    };
+    book.set_wear_choice(&WearChoice::Away(away), START).unwrap();
+    let pin = Pin {
+        at: START + 14 * DAY + 9 * 3600,
+        site: None,
+    };
+    book.set_wear_choice(&WearChoice::Pin(pin), START).unwrap();
+    let found = wear_book(&book, WearAsk::at(START + 5 * DAY)).unwrap();
+    assert!(
+        found.plan[0].pinned && found.uncovered_min == Some(0),
+        "{:#?}",
+        found.plan
     );
 }

@@ -67,6 +67,8 @@ pub struct BeddingIn {
     pub kind: usize,
     /// Minutes from now, 0 or less.
     pub put_on_min: i64,
+    /// How long it is to bed in, minutes, where that differs from the others.
+    pub wished_min: Option<u32>,
 }
 
 /// What is weighed against what; any unit, hours being hours.

@@ -183,6 +183,7 @@ fn one_that_beds_in_is_started_first() {
         bedding_in: Some(BeddingIn {
             kind: 0,
             put_on_min: -125,
+            wished_min: None,
         }),
         worn: None,
         ..days.ask(&kinds, &[])
@@ -194,6 +195,21 @@ fn one_that_beds_in_is_started_first() {
     );
     // Nothing reads now, so that it is started at once and only its warm-up stays uncovered.
     assert_eq!((told.sensors[0].start_min, told.uncovered_min), (0, 60));
+    // Beside one that reads it beds in as long as is wished of it alone.
+    for wished in [600, 1200] {
+        let ask = Ask {
+            bedding_in: Some(BeddingIn {
+                kind: 0,
+                put_on_min: -125,
+                wished_min: Some(wished),
+            }),
+            ..days.ask(&kinds, &[])
+        };
+        let told = plan(&ask).unwrap();
+        let beds_in = told.sensors[0].start_min + 125;
+        // Whole hours, and an hour of the day that suits.
+        assert!((beds_in - i64::from(wished)).abs() <= 120, "{told:#?}");
+    }
 }
 
 /// One on for so long that nothing is left of its wear is of no use: the plan goes on without it.
@@ -208,6 +224,7 @@ fn one_that_bedded_in_for_all_of_its_wear_is_left() {
         bedding_in: Some(BeddingIn {
             kind: 0,
             put_on_min: -14 * DAY,
+            wished_min: None,
         }),
         worn: None,
         ..days.ask(&kinds, &[])
@@ -230,6 +247,7 @@ fn each_beds_in_as_its_turn_has_it() {
             bedding_in: waits.then_some(BeddingIn {
                 kind: 0,
                 put_on_min: -60,
+                wished_min: None,
             }),
             ..days.ask(&kinds, &[])
         };
@@ -540,6 +558,7 @@ fn any_question() -> impl Strategy<Value = Question> {
             bedding_in: bedding.2.map(|(kind, put_on)| BeddingIn {
                 kind,
                 put_on_min: put_on * 60,
+                wished_min: None,
             }),
             bedding_min: bedding.0 * HOUR,
             bedding_by_turn: bedding

@@ -246,6 +246,7 @@ impl<'a> History<'a> {
             bedding_in: self.waits.map(|(_, put_on)| BeddingIn {
                 kind: 0,
                 put_on_min: put_on - self.now,
+                wished_min: None,
             }),
             ..ask(&drawer)
         })

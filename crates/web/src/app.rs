@@ -8,7 +8,7 @@ use tower_http::CompressionLevel;
 use tower_http::compression::CompressionLayer;
 
 use crate::waiting::WaitingRoom;
-use crate::{Backend, Settings, Trouble, assets, guard, pages};
+use crate::{Backend, Settings, Trouble, assets, error, guard, pages};
 
 /// What every route may use.
 #[derive(Clone)]
@@ -47,6 +47,7 @@ pub fn router(backend: Arc<dyn Backend>) -> Router {
         .merge(pages::routes())
         .merge(assets::routes())
         .fallback(async || Trouble::NotFound)
+        .layer(middleware::from_fn(error::lead_back))
         .layer(CompressionLayer::new().quality(CompressionLevel::Fastest))
         .layer(middleware::from_fn(guard::check))
         .with_state(App {

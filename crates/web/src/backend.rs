@@ -3,12 +3,17 @@
 use std::sync::Arc;
 
 use interstice_desk::stock::StockAct;
+use interstice_desk::trial::TrialWords;
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::wear::SensorRecord;
+use interstice_findings::wear::trials::TrialSize;
 use interstice_findings::{ReviewFindings, TargetGroup, TrustAsk, TrustFindings, WearFindings};
-use interstice_glucose::{ClaimWhat, LowVerdict, Moment, SensorDetail, SensorKind, SensorNoteKind, Unit};
+use interstice_glucose::{
+    ClaimWhat, Compares, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNoteKind, TrialOutcome,
+    Unit, WearChoice,
+};
 
 use crate::{Answers, Trouble, Upload};
 
@@ -93,6 +98,21 @@ pub struct SensorWords {
     pub note: Option<String>,
     /// What goes with the first of the moments.
     pub detail: SensorDetail,
+    /// A photo to keep beside the first of them.
+    pub photo: Option<Upload>,
+}
+
+/// What the size of a trial is asked by.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TrialAsk {
+    /// What the ways differ in.
+    pub compares: Compares,
+    /// The ways, as they were written.
+    pub arms: Vec<String>,
+    /// What is measured.
+    pub outcome: TrialOutcome,
+    /// The difference worth knowing; the usual one where nothing is said.
+    pub difference: Option<f64>,
 }
 
 /// A photo as it was kept.
@@ -238,6 +258,12 @@ pub trait Backend: Send + Sync + 'static {
     /// When the book cannot be written.
     fn claim(&self, sensor: &str, what: ClaimWhat, words: Option<String>) -> Result<i64, Trouble>;
 
+    /// Takes the last step of the claim for a sensor back.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or there is no such step.
+    fn take_back_claim(&self, sensor: &str) -> Result<(), Trouble>;
+
     /// Writes down what the readings tell of a sensor, by the key it is offered under; answers the change.
     ///
     /// # Errors
@@ -249,4 +275,34 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be written, or the kind makes no sense.
     fn describe_kind(&self, kind: &SensorKind) -> Result<(), Trouble>;
+
+    /// A moment as a person types it, by the clock of the book's zone.
+    ///
+    /// # Errors
+    /// When it cannot be read as one.
+    fn moment_of(&self, typed: &str) -> Result<Second, Trouble>;
+
+    /// Writes down what was chosen of the plan: all of it or nothing.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or a choice makes no sense.
+    fn choose(&self, choices: &[WearChoice]) -> Result<(), Trouble>;
+
+    /// How many sensors and blood checks a trial takes; writes nothing.
+    ///
+    /// # Errors
+    /// When the book cannot be used, or its ways cannot be meant.
+    fn trial_size(&self, ask: &TrialAsk) -> Result<TrialSize, Trouble>;
+
+    /// Begins a trial. Nothing of it changes afterwards.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or the trial cannot be.
+    fn begin_trial(&self, words: &TrialWords) -> Result<(), Trouble>;
+
+    /// Gives a trial up, which stays on record with the reason.
+    ///
+    /// # Errors
+    /// When the book cannot be written, there is no such trial, or no reason is said.
+    fn abandon_trial(&self, name: &str, because: &str) -> Result<(), Trouble>;
 }

@@ -1,6 +1,8 @@
 //! The one place where trouble becomes an HTTP answer.
 
-use axum::http::StatusCode;
+use axum::extract::Request;
+use axum::http::{Method, StatusCode};
+use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
 use crate::shell;
@@ -64,6 +66,42 @@ impl Trouble {
 
 impl IntoResponse for Trouble {
     fn into_response(self) -> Response {
-        (self.status(), shell::trouble(&self)).into_response()
+        let way_on = self.way_on();
+        let mut answer = (self.status(), shell::trouble(&self, way_on)).into_response();
+        answer.extensions_mut().insert(self);
+        answer
     }
+}
+
+/// Leads from a form that was refused back to where it stands.
+pub(crate) async fn lead_back(request: Request, next: Next) -> Response {
+    let form = (request.method() == Method::POST).then(|| form_at(request.uri().path()));
+    let mut answer = next.run(request).await;
+    match (form.flatten(), answer.extensions_mut().remove::<Trouble>()) {
+        (Some(form), Some(trouble)) => (
+            trouble.status(),
+            shell::trouble(&trouble, (form, "Back to the form")),
+        )
+            .into_response(),
+        _ => answer,
+    }
+}
+
+/// Where the form stands that posts to a path.
+fn form_at(path: &str) -> Option<&'static str> {
+    Some(match path {
+        "/settings" => "/settings",
+        "/imports/undo" => "/imports",
+        "/wear/put-on" => "/wear#put-on",
+        "/wear/start" | "/wear/end" => "/wear#on-now",
+        "/wear/photo" | "/wear/claim" | "/wear/claim/undo" => "/wear#lost",
+        "/wear/found" => "/wear#found",
+        "/wear/kind" => "/wear#kind",
+        path if path.starts_with("/wear/stock") => "/wear#drawer",
+        path if path.starts_with("/wear/choose") => "/wear#choices",
+        path if path.starts_with("/wear/trial") => "/wear#trials",
+        path if path.starts_with("/wear/") => "/wear",
+        path if path.starts_with("/trust/") => "/trust#pressure",
+        _ => return None,
+    })
 }

@@ -4,26 +4,29 @@ use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use interstice_desk::stock::{self, StockAct};
+use interstice_desk::trial::{self, TrialWords};
 use interstice_desk::{
     Book, BookError, ChangeId, DeskError, Entry, FileReport, ImportInfo, ImportRequest, Mode, PhotoId, Place,
     ProblemLine, Setting, claim, explain_bytes, import_bytes, instant, log, log_together, log_with_photo,
+    take_back_claim,
 };
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
+use interstice_findings::wear::trials::{SizeAsk, TrialSize, size_book, trouble, usual_block};
 use interstice_findings::wear::{SensorRecord, Settled, record_asked, sensor_record, wear};
 use interstice_findings::{
-    Ask, FindingsError, ReviewFindings, Shelf, Span, TargetGroup, TrustAsk, TrustFindings, WearAsk,
-    WearFindings,
+    Ask, DEFAULT_SEED, FindingsError, ReviewFindings, Shelf, Span, TargetGroup, TrustAsk, TrustFindings,
+    WearAsk, WearFindings,
 };
 use interstice_glucose::{
     ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNote,
-    SensorNoteKind, Unit, Zone,
+    SensorNoteKind, Unit, WearChoice, Zone,
 };
 use jiff::civil::Date;
 
 use crate::{
     Answers, Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords, Settings,
-    Trouble, Upload,
+    TrialAsk, Trouble, Upload,
 };
 
 /// What is outside the program, handed in.
@@ -51,6 +54,9 @@ impl Outside {
         self.stands_at.unwrap_or_else(self.now)
     }
 }
+
+/// A trial of more sensors is refused; its blocks need not be looked for.
+const MOST_SENSORS: u32 = 104;
 
 /// A book at a path; it need not exist until something is brought in.
 #[derive(Debug)]
@@ -106,6 +112,24 @@ impl KeptBook {
         let zone = settings.and_then(|settings| settings.base_zone);
         let zone = zone.unwrap_or_else(|| self.outside.machine_zone.clone());
         Ok(Some(instant(text, now, &zone)?))
+    }
+
+    /// Questions a name that neither readings nor anything written down has.
+    fn known_sensor(&self, name: &str) -> Result<(), Trouble> {
+        let (record, _) = self.shelf.record()?;
+        let read = record.traces.iter().any(|trace| trace.sensor == name);
+        let told = record.sensor_notes.iter();
+        if read
+            || told
+                .into_iter()
+                .any(|kept| kept.it.sensor.as_deref() == Some(name))
+        {
+            return Ok(());
+        }
+        Err(Trouble::Request(format!(
+            "no sensor called '{name}' is known, by readings or by what was written down; look at its name, or write down first that \
+             it was put on"
+        )))
     }
 
     fn import_info(&self, import: i64) -> Result<(Book, ImportInfo), Trouble> {
@@ -339,7 +363,16 @@ impl Backend for KeptBook {
                 })
             })
             .collect();
-        Ok(log_together(&mut book, &entries, now)?)
+        if let ([SensorNoteKind::Ended], Some(name)) = (words.moments.as_slice(), &words.sensor) {
+            self.known_sensor(name)?;
+        }
+        match &words.photo {
+            Some(photo) => {
+                let file = (photo.name.as_str(), photo.bytes.as_slice());
+                Ok(log_with_photo(&mut book, &entries, file, now)?)
+            }
+            None => Ok(log_together(&mut book, &entries, now)?),
+        }
     }
 
     fn describe_kind(&self, kind: &SensorKind) -> Result<(), Trouble> {
@@ -420,6 +453,73 @@ impl Backend for KeptBook {
         let mut book = Book::open(&self.path, Mode::Existing)?;
         let at = (self.outside.now)();
         Ok(claim(&mut book, sensor, ClaimStep { what, at, words }, at)?)
+    }
+
+    fn take_back_claim(&self, sensor: &str) -> Result<(), Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::Existing)?;
+        take_back_claim(&mut book, sensor, (self.outside.now)())?;
+        Ok(())
+    }
+
+    fn moment_of(&self, typed: &str) -> Result<Second, Trouble> {
+        let now = self.outside.now();
+        Ok(self.moment(Some(typed), now)?.unwrap_or(now))
+    }
+
+    fn choose(&self, choices: &[WearChoice]) -> Result<(), Trouble> {
+        // All are looked at before the first is written.
+        if let Some(trouble) = choices.iter().find_map(WearChoice::trouble) {
+            return Err(Trouble::Request(trouble.to_owned()));
+        }
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
+        for choice in choices {
+            book.set_wear_choice(choice, (self.outside.now)())?;
+        }
+        Ok(())
+    }
+
+    fn trial_size(&self, ask: &TrialAsk) -> Result<TrialSize, Trouble> {
+        let arms = trial::arms(ask.compares, &ask.arms)?;
+        let ask = SizeAsk {
+            arms: arms.len() as u32,
+            block: None,
+            outcome: ask.outcome,
+            difference: ask
+                .difference
+                .unwrap_or_else(|| trial::usual_difference(ask.outcome)),
+            now: self.outside.now(),
+            seed: DEFAULT_SEED,
+        };
+        let book = match self.existing()? {
+            Some(book) => book,
+            None => Book::in_memory()?,
+        };
+        Ok(size_book(&book, ask)?)
+    }
+
+    fn begin_trial(&self, words: &TrialWords) -> Result<(), Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
+        let now = self.outside.now();
+        let words = TrialWords {
+            block: usual_block(words.sensors.min(MOST_SENSORS), words.arms.len() as u32),
+            ..words.clone()
+        };
+        let trial = words.trial(&book, now)?;
+        if let Some(trouble) = trouble(&book, &trial)? {
+            return Err(Trouble::Request(format!("this trial cannot begin: {trouble}")));
+        }
+        book.begin_trial(&trial, now)?;
+        Ok(())
+    }
+
+    fn abandon_trial(&self, name: &str, because: &str) -> Result<(), Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::Existing)?;
+        book.abandon_trial(name, because, self.outside.now())?;
+        Ok(())
     }
 
     fn confirm_found(&self, key: &str) -> Result<i64, Trouble> {

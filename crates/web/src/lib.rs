@@ -23,7 +23,7 @@ mod waiting;
 pub use answers::Answers;
 pub use app::router;
 pub use backend::{
-    Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords, Settings,
+    Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords, Settings, TrialAsk,
 };
 pub use error::Trouble;
 pub use kept::{KeptBook, Outside};

@@ -75,8 +75,7 @@ pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> 
 }
 
 /// A page that says why there is none.
-pub(crate) fn trouble(trouble: &Trouble) -> Markup {
-    let (address, words) = trouble.way_on();
+pub(crate) fn trouble(trouble: &Trouble, (address, words): (&str, &str)) -> Markup {
     page(
         trouble.heading(),
         Tab::Elsewhere,

@@ -12,7 +12,7 @@ use crate::Answers;
 const WAITING_AT_MOST: usize = 4;
 
 /// A file as it was handed over.
-#[derive(Debug)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Upload {
     /// Its name.
     pub name: String,

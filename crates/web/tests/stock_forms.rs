@@ -37,6 +37,12 @@ async fn a_lot_goes_in_is_shown_and_is_taken_back() {
     assert!(before.contains("Nothing is written down of it yet"));
     let (status, to, _) = desk.post("/wear/stock", LOT, OWN).await;
     assert_eq!(status, StatusCode::SEE_OTHER);
+    // Sent twice it is one lot, and it says which.
+    let (status, _, said) = desk.post("/wear/stock", LOT, OWN).await;
+    assert!(
+        status == StatusCode::BAD_REQUEST && said.contains("has this lot already, as number 1"),
+        "{said}"
+    );
     let [kept] = desk.book.stock().unwrap().lots.try_into().unwrap();
     let money = Money {
         minor: 17_970,

@@ -4,36 +4,13 @@
 mod common;
 
 use axum::http::StatusCode;
-use common::desk::{Desk, OWN, form_of};
+use common::desk::{Desk, NOW, OWN, PHOTO, START, flat, form_of, in_parts};
 use interstice_book::{Book, NewPhoto};
-use interstice_glucose::{
-    Draft, Ending, Readings, Said, Second, SensorDetail, SensorNote, SensorNoteKind, TraceDraft, TraceKind,
-};
-
-/// 2025-12-01T00:00:00Z.
-const START: Second = 1_764_547_200;
-/// 2026-01-01T00:00:00Z.
-const NOW: Second = 1_767_225_600;
-
-/// Invented: ten days of one sensor that stays at 110 mg/dL; nobody wrote down that it was worn.
-fn draft() -> Draft {
-    let mut draft = Draft::default();
-    let level = draft.levels.intern(Said::whole_mg_per_dl(110));
-    let mut readings = Readings::default();
-    for i in 0..10 * 288_i64 {
-        readings.push(u32::try_from(START + 300 * i).unwrap(), level);
-    }
-    draft.traces.push(TraceDraft {
-        sensor: "S<1>".to_owned(),
-        kind: TraceKind::Automatic,
-        readings,
-    });
-    draft
-}
+use interstice_glucose::{Draft, Ending, SensorDetail, SensorNote, SensorNoteKind};
 
 #[tokio::test]
 async fn what_was_found_is_confirmed_and_taken_back() {
-    let desk = Desk::new(&draft(), || NOW);
+    let desk = Desk::new(&flat("S<1>"), || NOW);
     let page = desk.get("/wear").await;
     assert!(
         page.contains("Not written down") && page.contains("S&lt;1&gt;"),
@@ -51,9 +28,6 @@ async fn what_was_found_is_confirmed_and_taken_back() {
     assert_eq!(desk.post(&action, &fields, OWN).await.0, StatusCode::SEE_OTHER);
     assert!(desk.book.load_all().unwrap().sensor_notes.is_empty());
 }
-
-/// A signature and a header are enough to be kept as a PNG.
-const PHOTO: &[u8] = b"\x89PNG\r\n\x1a\n\0\0\0\x0dIHDR";
 
 fn lose(book: &mut Book) {
     let ended = SensorNote {
@@ -82,12 +56,7 @@ fn lose(book: &mut Book) {
 
 async fn photos_are_added_and_taken_back(desk: &Desk, record: &str) {
     assert!(form_of(record, "/wear/photo").1.contains("sensor=S%3C1%3E"));
-    let parts = |bytes: &[u8]| {
-        let mut body = b"--x\r\nContent-Disposition: form-data; name=\"sensor\"\r\n\r\nS<1>\r\n--x\r\nContent-Disposition: form-data; name=\"photo\"; filename=\"a.png\"\r\n\r\n".to_vec();
-        body.extend(bytes);
-        body.extend(b"\r\n--x--\r\n");
-        body
-    };
+    let parts = |bytes: &[u8]| in_parts(&[("sensor", "S<1>")], ("a.png", bytes));
     let photos = || desk.book.load_all().unwrap().photos.len();
     assert_eq!(
         desk.parts("/wear/photo", parts(b"no picture"), OWN).await.0,
@@ -115,7 +84,7 @@ async fn photos_are_added_and_taken_back(desk: &Desk, record: &str) {
 
 #[tokio::test]
 async fn a_lost_sensor_has_a_page_two_files_a_photo_and_a_claim() {
-    let mut desk = Desk::new(&draft(), || NOW);
+    let mut desk = Desk::new(&flat("S<1>"), || NOW);
     lose(&mut desk.book);
     let page = desk.get("/wear").await;
     assert!(page.contains("/wear/record?sensor=S%3C1%3E"), "{page}");
@@ -144,6 +113,16 @@ async fn a_lost_sensor_has_a_page_two_files_a_photo_and_a_claim() {
     assert_eq!(sent.0, StatusCode::SEE_OTHER);
     let page = desk.get("/wear").await;
     assert!(page.contains("sent: by letter"), "{page}");
+    // The step is taken back by its button, and there is none left to take back.
+    let (undo, which) = form_of(&page, "/wear/claim/undo");
+    let back = desk.post(&undo, &which, OWN).await;
+    assert_eq!((back.0, back.1.as_str()), (StatusCode::SEE_OTHER, "/wear#lost"));
+    assert!(desk.book.claims().unwrap().is_empty());
+    let nothing = desk.post(&undo, &which, OWN).await;
+    assert_eq!(nothing.0, StatusCode::BAD_REQUEST);
+    assert!(nothing.2.contains("href=\"/wear#lost\""), "{}", nothing.2);
+    desk.post(&action, &format!("{fields}&what=sent&words=by+letter"), OWN)
+        .await;
     // From another page nothing is written.
     let forged = desk
         .post(&action, &format!("{fields}&what=replaced"), "http://elsewhere")

@@ -4,34 +4,11 @@
 mod common;
 
 use axum::http::StatusCode;
-use common::desk::{Desk, OWN, form_of};
-use interstice_glucose::{
-    Draft, Ending, Readings, Said, Second, SensorNote, SensorNoteKind, SkinAfter, TraceDraft, TraceKind,
-};
-
-/// 2025-12-01T00:00:00Z.
-const START: Second = 1_764_547_200;
-/// 2026-01-01T00:00:00Z.
-const NOW: Second = 1_767_225_600;
-
-/// Invented: ten days of one sensor that stays at 110 mg/dL, long before now.
-fn draft() -> Draft {
-    let mut draft = Draft::default();
-    let level = draft.levels.intern(Said::whole_mg_per_dl(110));
-    let mut readings = Readings::default();
-    for i in 0..10 * 288_i64 {
-        readings.push(u32::try_from(START + 300 * i).unwrap(), level);
-    }
-    draft.traces.push(TraceDraft {
-        sensor: "before".to_owned(),
-        kind: TraceKind::Automatic,
-        readings,
-    });
-    draft
-}
+use common::desk::{Desk, NOW, OWN, PHOTO, flat, form_of, in_parts};
+use interstice_glucose::{Draft, Ending, SensorNote, SensorNoteKind, SkinAfter};
 
 fn desk() -> Desk {
-    Desk::new(&draft(), || NOW)
+    Desk::new(&flat("before"), || NOW)
 }
 
 fn notes(desk: &Desk) -> Vec<SensorNote> {
@@ -268,4 +245,205 @@ async fn an_empty_book_can_be_written_in_and_planned_with() {
         json["plan"].as_array().unwrap().len() > 5 && json["unmet"] == serde_json::json!([]),
         "{json}"
     );
+}
+
+/// A photo goes with the moment it shows, in one change.
+#[tokio::test]
+async fn a_photo_is_kept_beside_a_put_on_and_an_end() {
+    let desk = desk();
+    let photos = || desk.book.load_all().unwrap().photos;
+    let fields = [
+        ("place", "left thigh"),
+        ("sensor", "T1"),
+        ("then", "start"),
+        ("at", "2025-12-31T20:30"),
+    ];
+    let body = || in_parts(&fields, ("a.png", PHOTO));
+    let (status, to, page) = desk.parts("/wear/put-on", body(), OWN).await;
+    assert_eq!(status, StatusCode::SEE_OTHER, "{page}");
+    assert_eq!((photos().len(), notes(&desk).len()), (1, 2));
+    let page = desk.get(to.split('#').next().unwrap()).await;
+    let (action, undo) = form_of(&page, "/wear/undo");
+    assert_eq!(desk.post(&action, &undo, OWN).await.0, StatusCode::SEE_OTHER);
+    assert_eq!((photos().len(), notes(&desk).len()), (0, 0));
+    // A browser sends an empty file where none was chosen.
+    let bare = in_parts(&fields, ("", b""));
+    assert_eq!(
+        desk.parts("/wear/put-on", bare, OWN).await.0,
+        StatusCode::SEE_OTHER
+    );
+    assert_eq!(photos().len(), 0);
+    let ended = in_parts(&[("sensor", "T1"), ("how", "failed")], ("b.png", PHOTO));
+    assert_eq!(desk.parts("/wear/end", ended, OWN).await.0, StatusCode::SEE_OTHER);
+    assert_eq!(photos()[0].sensor.as_deref(), Some("T1"));
+    let no_picture = in_parts(&fields, ("a.txt", b"hello"));
+    assert_eq!(
+        desk.parts("/wear/put-on", no_picture, OWN).await.0,
+        StatusCode::BAD_REQUEST
+    );
+    assert_eq!(
+        desk.parts("/wear/end", body(), "http://elsewhere").await.0,
+        StatusCode::FORBIDDEN
+    );
+}
+
+/// A name that nothing else has is questioned, and a refusal leads back to where its form stands.
+#[tokio::test]
+async fn an_unknown_sensor_is_questioned_and_a_refusal_leads_back() {
+    let desk = desk();
+    let (status, _, page) = desk.post("/wear/end", "sensor=nobody&how=failed", OWN).await;
+    assert_eq!(status, StatusCode::BAD_REQUEST);
+    assert!(
+        page.contains("nobody") && page.contains("href=\"/wear#on-now\""),
+        "{page}"
+    );
+    assert!(notes(&desk).is_empty());
+    // One that has readings is known.
+    let known = desk.post("/wear/end", "sensor=before&how=failed", OWN).await;
+    assert_eq!(known.0, StatusCode::SEE_OTHER);
+    for (path, form, back) in [
+        ("/wear/put-on", "spot=outer", "/wear#put-on"),
+        ("/wear/kind", "name=mine&wear_days=x&warm_up_min=60", "/wear#kind"),
+        ("/wear/choose", "rest_days=many", "/wear#choices"),
+        ("/wear/trial", "name=x", "/wear#trials"),
+        ("/wear/stock/delivery", "days=x", "/wear#drawer"),
+    ] {
+        let (status, _, page) = desk.post(path, form, OWN).await;
+        assert_eq!(status, StatusCode::BAD_REQUEST, "{path}");
+        assert!(page.contains(&format!("href=\"{back}\"")), "{path}: {page}");
+    }
+    // Each of those places is on the page.
+    let page = desk.get("/wear").await;
+    for place in ["on-now", "put-on", "kind", "choices", "trials", "drawer"] {
+        assert!(page.contains(&format!("id=\"{place}\"")), "{place}");
+    }
+}
+
+#[tokio::test]
+async fn what_the_plan_goes_by_is_chosen_on_the_page() {
+    let desk = desk();
+    let post = async |path: &str, form: &str| {
+        let (status, to, page) = desk.post(path, form, OWN).await;
+        assert_eq!(
+            (status, to.as_str()),
+            (StatusCode::SEE_OTHER, "/wear#choices"),
+            "{path} {form} {page}"
+        );
+        desk.book.wear_choices().unwrap()
+    };
+    let times = "put_on_from=18%3A00&put_on_to=21%3A30&start_from=07%3A00&start_to=00%3A00&bedding_h=12&rest_days=9&days_ahead=60";
+    let chosen = post("/wear/choose", times).await;
+    assert_eq!(
+        (
+            chosen.put_on_hours.to_string().as_str(),
+            chosen.start_hours.to_string().as_str()
+        ),
+        ("18:00-21:30", "07:00-00:00")
+    );
+    assert_eq!(
+        (chosen.bedding_h, chosen.rest_days, chosen.horizon_days),
+        (12, 9, 60)
+    );
+    let chosen = post(
+        "/wear/choose/away",
+        "from=2026-02-01&to=2026-02-10&note=%3Cski%3E",
+    )
+    .await;
+    assert_eq!(chosen.away[0].days(), "2026-02-01..2026-02-10");
+    let chosen = post("/wear/choose/pin", "at=2026-01-20T19%3A00&place=left+thigh").await;
+    // 2026-01-20T19:00:00Z, the zone of this book.
+    assert_eq!(
+        (chosen.pins[0].at, chosen.pins[0].site.as_deref()),
+        (NOW + 19 * 86_400 + 19 * 3600, Some("left thigh"))
+    );
+    let chosen = post("/wear/choose/weights", "unused-hour=0%2C75&away=100").await;
+    assert_eq!(chosen.weights.into_values().collect::<Vec<_>>(), [0.75]);
+    let page = desk.get("/wear").await;
+    assert!(
+        page.contains("1 February 2026 to 10 February 2026") && page.contains("&lt;ski&gt;"),
+        "{page}"
+    );
+    let (action, fields) = form_of(&page, "/wear/choose/pin");
+    assert!(post(&action, &fields).await.pins.is_empty());
+    let (action, fields) = form_of(&page, "/wear/choose/away");
+    assert!(
+        post(&action, &format!("{fields}&then=remove"))
+            .await
+            .away
+            .is_empty()
+    );
+    assert!(post("/wear/choose/usual", "of=weights").await.weights.is_empty());
+    let chosen = post("/wear/choose/usual", times).await;
+    assert_eq!(
+        (chosen.bedding_h, chosen.put_on_hours.to_string().as_str()),
+        (24, "08:00-21:00")
+    );
+    for (path, form) in [
+        ("/wear/choose", "put_on_from=8%3A00"),
+        ("/wear/choose", "bedding_h=500&rest_days=3"),
+        ("/wear/choose/away", "from=2026-02-10&to=2026-02-01"),
+        ("/wear/choose/away", "note=x"),
+        ("/wear/choose/pin", "place=left+thigh"),
+        ("/wear/choose/weights", "away=heavy"),
+    ] {
+        assert_eq!(
+            desk.post(path, form, OWN).await.0,
+            StatusCode::BAD_REQUEST,
+            "{path} {form}"
+        );
+    }
+    let untouched = desk.book.wear_choices().unwrap();
+    assert_eq!(untouched, interstice_glucose::WearChoices::default());
+}
+
+#[tokio::test]
+async fn a_trial_is_planned_begun_and_given_up_on_the_page() {
+    let desk = desk();
+    let kind = "name=mine&wear_days=10&extra_h=12&warm_up_min=60&clock=start&longest_bedding_h=24&site=upper+arm&site=thigh";
+    assert_eq!(desk.post("/wear/kind", kind, OWN).await.0, StatusCode::SEE_OTHER);
+    let ways = "compare=cover&arm=over-patch&arm=nothing&arm=&measure=hours+on&difference=";
+    let page = desk.get(&format!("/wear/trial?{ways}")).await;
+    let (action, fields) = form_of(&page, "/wear/trial");
+    assert!(fields.contains("arm=over-patch&arm=nothing"), "{fields}");
+    let too_few = desk
+        .post(&action, &format!("{fields}&name=patch&sensors=2"), OWN)
+        .await;
+    assert_eq!(too_few.0, StatusCode::BAD_REQUEST);
+    let begun = desk
+        .post(&action, &format!("{fields}&name=%3Cpatch%3E&sensors=8"), OWN)
+        .await;
+    assert_eq!(
+        (begun.0, begun.1.as_str()),
+        (StatusCode::SEE_OTHER, "/wear#trials"),
+        "{}",
+        begun.2
+    );
+    let [kept] = &desk.book.trials().unwrap()[..] else {
+        panic!("one was begun")
+    };
+    assert_eq!((kept.trial.sensors, kept.trial.limit_min), (8, 14_400));
+    let page = desk.get("/wear").await;
+    assert!(
+        page.contains("&lt;patch&gt;") && !page.contains("Plan a trial"),
+        "{page}"
+    );
+    let (action, fields) = form_of(&page, "/wear/trial/abandon");
+    assert_eq!(desk.post(&action, &fields, OWN).await.0, StatusCode::BAD_REQUEST);
+    let given_up = desk
+        .post(&action, &format!("{fields}&because=it+itches"), OWN)
+        .await;
+    assert_eq!(given_up.0, StatusCode::SEE_OTHER);
+    let page = desk.get("/wear").await;
+    assert!(
+        page.contains("it itches") && page.contains("Plan a trial"),
+        "{page}"
+    );
+    let one_way = desk
+        .post(
+            "/wear/trial",
+            "compare=cover&arm=nothing&measure=hours+on&name=x&sensors=8",
+            OWN,
+        )
+        .await;
+    assert_eq!(one_way.0, StatusCode::BAD_REQUEST);
 }

@@ -5,6 +5,9 @@ use clap::{Args, Subcommand};
 /// `stock`
 #[derive(Args, Debug)]
 pub(crate) struct StockArgs {
+    /// List it as of another time, like '2025-03-01 07:30'.
+    #[arg(long, value_name = "TIME", global = true)]
+    pub(crate) at: Option<String>,
     /// What to do; nothing lists what is left.
     #[command(subcommand)]
     pub(crate) what: Option<StockWhat>,

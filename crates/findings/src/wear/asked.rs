@@ -90,6 +90,7 @@ impl Asked {
                 .map(|put_on| BeddingIn {
                     kind: 0,
                     put_on_min: minutes(put_on).min(0),
+                    wished_min: waiting_wish(settled),
                 }),
             bought: Stocked {
                 kind: 0,
@@ -134,11 +135,20 @@ impl Asked {
         self.bought.from_min.max(0)
     }
 
-    /// How long one is to bed in, by its turn; minutes.
+    /// How long one is to bed in, by its turn, or the one that beds in already; minutes.
     pub(super) fn wished_min(&self, turn: Option<usize>) -> u32 {
-        let own = turn.and_then(|turn| self.bedding_by_turn.get(turn).copied().flatten());
+        let own = match turn {
+            Some(turn) => self.bedding_by_turn.get(turn).copied().flatten(),
+            None => self.bedding_in.and_then(|bedding| bedding.wished_min),
+        };
         own.unwrap_or(self.bedding_min)
     }
+}
+
+/// How long the one that beds in is to do so, where its trial says.
+fn waiting_wish(settled: &Settled) -> Option<u32> {
+    let hours = settled.waiting.as_ref().and_then(|turn| turn.bedding_h);
+    hours.map(|hours| 60 * hours)
 }
 
 /// How long each coming sensor is to bed in; turns that say nothing of it cost the search nothing where they come last.
@@ -194,6 +204,15 @@ pub(super) fn is_away(choices: &WearChoices, clock: &LivedClock, at: Second) -> 
     choices.away.iter().any(|away| away.holds(day))
 }
 
+/// Whether the wearer settled a put-on for that day, or for so shortly before that the sensor is to be started then: who settles one for a
+/// day away can do it there, and no other sensor should be spent to keep that day free.
+fn is_settled(choices: &WearChoices, clock: &LivedClock, at: Second) -> bool {
+    let day = |at: Second| clock.wall(at).day();
+    let beds_in = Second::from(choices.bedding_h) * 3600;
+    let mut pins = choices.pins.iter();
+    pins.any(|pin| (day(pin.at)..=day(pin.at + beds_in)).contains(&day(at)))
+}
+
 fn costs(slots: i64, choices: &WearChoices, clock: &LivedClock, now: Second, act: Act) -> Vec<f64> {
     let awkward = choices.weight(match act {
         Act::PutOn => PlanWeight::AwkwardPutOn,
@@ -207,7 +226,8 @@ fn costs(slots: i64, choices: &WearChoices, clock: &LivedClock, now: Second, act
         } else {
             awkward
         };
-        hour + if is_away(choices, clock, at) { away } else { 0.0 }
+        let keeps_away = is_away(choices, clock, at) && !is_settled(choices, clock, at);
+        hour + if keeps_away { away } else { 0.0 }
     };
     (0..slots).map(cost).collect()
 }

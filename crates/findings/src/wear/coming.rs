@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::asked::{Asked, waiting_place};
 use super::grounds::{About, Evidence};
 use super::places::{Place, places};
-use super::why::{Choice, Told};
+use super::why::{Choice, Told, moment};
 use super::{Settled, WearAsk, Worn};
 use crate::Time;
 
@@ -87,11 +87,8 @@ pub(super) fn coming(worn: &[Worn], settled: &Settled, evidence: &Evidence<'_>, 
     };
     let mut coming = told(&found, &asked, worn, kind, settled, evidence);
     let dropped = dropped.iter().map(|&at| {
-        let at = Time(evidence.clock.moment(at));
-        format!(
-            "the put-on you settled for {} cannot be kept: no sensor can be put on then",
-            at.0
-        )
+        let at = moment(evidence.clock, at);
+        format!("the put-on you settled for {at} cannot be kept: no sensor can be put on then")
     });
     coming.unmet.extend(dropped);
     coming

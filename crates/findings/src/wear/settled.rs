@@ -25,6 +25,8 @@ pub struct Settled {
     /// What is asked of the coming sensors, in the order they are put on, the one that beds in already not counted. Filled by
     /// the running trial.
     pub turns: Vec<Turn>,
+    /// What was asked of the one that beds in already. Filled by the running trial.
+    pub waiting: Option<Turn>,
 }
 
 impl Settled {
@@ -43,6 +45,7 @@ impl Settled {
             bought_from: None,
             trials: book.trials()?,
             turns: Vec::new(),
+            waiting: None,
         })
     }
 }

@@ -101,27 +101,38 @@ pub(super) struct Beside<'a> {
     pub(super) now: Second,
 }
 
+/// What the running trial asks.
+#[derive(Debug, Default)]
+pub(super) struct Asks {
+    /// Of the coming sensors, in the order they are put on.
+    pub(super) coming: Vec<Turn>,
+    /// Of the one that beds in already, where it is the trial's.
+    pub(super) waiting: Option<Turn>,
+}
+
 /// All trials that had begun by now, and what the running one asks of the coming sensors.
 pub(super) fn trials(
     kept: &[KeptTrial],
     beside: Beside<'_>,
     kind: Option<&SensorKind>,
-) -> (Vec<TrialLine>, Vec<Turn>) {
+) -> (Vec<TrialLine>, Asks) {
     let begun: Vec<&KeptTrial> = kept.iter().filter(|one| one.trial.begun <= beside.now).collect();
-    let (mut lines, mut turns) = (Vec::new(), Vec::new());
+    let (mut lines, mut asks) = (Vec::new(), Asks::default());
     if begun.is_empty() {
         // Pairing all checks is left to where it is needed.
-        return (lines, turns);
+        return (lines, asks);
     }
     let measures = measure::Measures::of(beside.record, beside.now);
     for kept in begun {
         let line = line(kept, beside, &measures);
-        if turns.is_empty() && line.is_running() {
-            turns = turns_of(&kept.trial, line.given.len(), kind);
+        if asks.coming.is_empty() && asks.waiting.is_none() && line.is_running() {
+            let mut turns = turns_of(&kept.trial, kind);
+            asks.waiting = waiting(&line, beside).and_then(|place| turns.get(place).cloned());
+            asks.coming = turns.split_off(line.given.len().min(turns.len()));
         }
         lines.push(line);
     }
-    (lines, turns)
+    (lines, asks)
 }
 
 /// The order as it was drawn when the trial began.
@@ -180,11 +191,18 @@ fn count(sensors: &[&given::Sensor], is: impl Fn(&given::Sensor) -> bool) -> u32
     sensors.iter().filter(|one| is(one)).count() as u32
 }
 
-/// What is asked of the sensors to come.
-fn turns_of(trial: &Trial, taken: usize, kind: Option<&SensorKind>) -> Vec<Turn> {
-    let order = order(trial);
-    let coming = order.iter().enumerate().skip(taken);
-    coming
+/// The place of the one that beds in among the trial's sensors.
+fn waiting(line: &TrialLine, beside: Beside<'_>) -> Option<usize> {
+    let place = super::asked::waiting_place(beside.worn)?;
+    let put_on = beside.worn[place].it.from();
+    line.given.iter().position(|given| given.put_on.0.at == put_on)
+}
+
+/// What is asked of each of a trial's sensors.
+fn turns_of(trial: &Trial, kind: Option<&SensorKind>) -> Vec<Turn> {
+    order(trial)
+        .iter()
+        .enumerate()
         .map(|(place, &(_, arm))| {
             let arm = &trial.arms[arm as usize];
             let (places, bedding_h) = match arm {

@@ -5,8 +5,7 @@ use interstice_methods::plan;
 
 use super::InStock;
 use super::asked::{Act, SLOT_MIN, is_away};
-use super::why::{Choice, Told, day};
-use crate::Time;
+use super::why::{Choice, Told, day, moment};
 
 impl Told<'_> {
     /// What could not be met, named.
@@ -34,8 +33,8 @@ impl Told<'_> {
     fn causes(&self, found: &plan::Plan, choices: &[Choice<'_>]) -> Vec<String> {
         let mut said = Vec::new();
         if let Some(first) = choices.first().filter(|_| !self.asked.reads_now()) {
-            let reads = Time(self.clock.moment(self.asked.now + 60 * first.one.reads_from_min));
-            said.push(format!("no sensor reads now; the next can from {} on", reads.0));
+            let reads = moment(self.clock, self.asked.now + 60 * first.one.reads_from_min);
+            said.push(format!("no sensor reads now; the next can from {reads} on"));
         }
         let waits = choices.iter().any(|choice| {
             let bought = choice.one.taken == plan::Taken::Bought && choice.one.uncovered_min > 0;

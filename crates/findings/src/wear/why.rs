@@ -54,7 +54,10 @@ impl Told<'_> {
                 "taken from the drawer: it expires on {expires}, and the first to expire are taken first"
             ));
         }
-        let turn = choice.turn.and_then(|turn| self.settled.turns.get(turn));
+        let turn = match choice.turn {
+            Some(turn) => self.settled.turns.get(turn),
+            None => self.settled.waiting.as_ref(),
+        };
         why.extend(turn.and_then(|turn| turn.why.clone()));
         if choice.turn.is_some() {
             why.extend(
@@ -123,8 +126,16 @@ fn place(there: &Place, rested_min: Option<i64>) -> Vec<String> {
     said
 }
 
-/// '2025-03-01' on the wearer's clock.
+/// '1 March 2025' on the wearer's clock.
 pub(super) fn day(clock: &LivedClock, at: i64) -> String {
     let civil = clock.wall(at).civil();
-    civil.map_or_else(String::new, |civil| civil.date().to_string())
+    civil.map_or_else(String::new, |civil| civil.strftime("%-d %B %Y").to_string())
+}
+
+/// '1 March 2025, 07:30' on the wearer's clock.
+pub(super) fn moment(clock: &LivedClock, at: i64) -> String {
+    let civil = clock.wall(at).civil();
+    civil.map_or_else(String::new, |civil| {
+        civil.strftime("%-d %B %Y, %H:%M").to_string()
+    })
 }

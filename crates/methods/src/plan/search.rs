@@ -323,7 +323,8 @@ impl Search<'_> {
 
     /// Cost of starting what beds in: as soon as the wish is fulfilled it costs nothing.
     fn starting_waiting(&self, item: &Item, start: i64) -> Cost {
-        let wished = item.from + i64::from(self.ask.bedding_min / self.ask.slot_min);
+        let own = self.ask.bedding_in.and_then(|bedding| bedding.wished_min);
+        let wished = item.from + i64::from(own.unwrap_or(self.ask.bedding_min) / self.ask.slot_min);
         let off = (start - wished.max(0)).abs();
         self.taking(item, start).more(self.whole.bedding * off)
     }

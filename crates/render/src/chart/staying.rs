@@ -14,12 +14,16 @@ const TOP: f64 = 12.0;
 const BOTTOM: f64 = 40.0;
 /// Fewest days drawn.
 const FEWEST_DAYS: f64 = 7.0;
+/// Most where no labelled wear is known; else three times that.
+const MOST_DAYS: f64 = 60.0;
 
 /// Draws the share of sensors still on by days worn, with its margin; `labelled_h` is marked where it is known.
 ///
 /// `id` must be unique in the page.
 pub fn staying(group: &Group, labelled_h: Option<f64>, shape: Shape, id: &str) -> Markup {
-    let last = group.curve.last().map_or(0.0, |point| point.hours);
+    // A slip in a date would press everything else into the first day.
+    let most = labelled_h.map_or(24.0 * MOST_DAYS, |hours| 3.0 * hours);
+    let last = group.curve.last().map_or(0.0, |point| point.hours).min(most);
     let days = (last.max(labelled_h.unwrap_or(0.0)) / 24.0)
         .max(FEWEST_DAYS)
         .ceil();

@@ -127,7 +127,12 @@ fn lasts_said(supply: &Supply) -> Vec<String> {
             .map(|reason| format!("How long they last cannot be told yet: {reason}."))
             .collect();
     };
-    let labels = format!("Worn to their labels, and with the one that is on, they last {labelled:.0} days");
+    let beside = match supply.on {
+        0 => "",
+        1 => " and with the one that is on,",
+        _ => " and with those that are on,",
+    };
+    let labels = format!("Worn to their labels,{beside} they last {labelled:.0} days");
     match (supply.days.zip(supply.days_within), &supply.reason) {
         (Some((days, within)), _) => {
             let (over, early) = supply.learned_from;

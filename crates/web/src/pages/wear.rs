@@ -1,8 +1,11 @@
 //! Wear: what is on, what comes next, how long sensors stay on.
 
 mod after;
+mod choose;
 mod drawer;
 mod kind;
+mod sent;
+mod settle;
 mod trials;
 mod write;
 
@@ -31,6 +34,8 @@ pub(crate) fn routes() -> Router<App> {
         .route("/wear/calendar.ics", get(wear_calendar))
         .merge(write::routes())
         .merge(kind::routes())
+        .merge(choose::routes())
+        .merge(settle::routes())
         .merge(drawer::routes())
         .merge(after::routes())
 }
@@ -137,6 +142,7 @@ fn coming(findings: &WearFindings) -> Markup {
                 }
             }
             p.more { a href="/methods/plan" { "How the plan is made" } }
+            (choose::section(findings))
             (kind::form(findings))
         }
     }

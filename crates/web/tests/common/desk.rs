@@ -5,7 +5,7 @@ use std::sync::Arc;
 use axum::body::Body;
 use axum::http::{Request, StatusCode};
 use interstice_book::{Book, Mode, Provenance};
-use interstice_glucose::{Draft, Second, Zone};
+use interstice_glucose::{Draft, Readings, Said, Second, TraceDraft, TraceKind, Zone};
 use interstice_web::{Backend, KeptBook, Outside, router};
 use tower::ServiceExt;
 
@@ -122,3 +122,49 @@ pub(crate) fn form_of(page: &str, action: &str) -> (String, String) {
     let action = form.value().attr("action").unwrap().to_owned();
     (action, serde_urlencoded::to_string(fields).unwrap())
 }
+
+/// 2025-12-01T00:00:00Z.
+#[allow(dead_code, reason = "each test binary uses its own part")]
+pub(crate) const START: Second = 1_764_547_200;
+/// 2026-01-01T00:00:00Z.
+#[allow(dead_code, reason = "each test binary uses its own part")]
+pub(crate) const NOW: Second = 1_767_225_600;
+
+/// Invented: ten days from [`START`] of one sensor that stays at 110 mg/dL; nobody wrote down that it was worn.
+#[allow(dead_code, reason = "each test binary uses its own part")]
+pub(crate) fn flat(sensor: &str) -> Draft {
+    let mut draft = Draft::default();
+    let level = draft.levels.intern(Said::whole_mg_per_dl(110));
+    let mut readings = Readings::default();
+    for i in 0..10 * 288_i64 {
+        readings.push(u32::try_from(START + 300 * i).unwrap(), level);
+    }
+    draft.traces.push(TraceDraft {
+        sensor: sensor.to_owned(),
+        kind: TraceKind::Automatic,
+        readings,
+    });
+    draft
+}
+
+/// The body of a form in parts, with the boundary 'x', and a file last.
+#[allow(dead_code, reason = "each test binary uses its own part")]
+pub(crate) fn in_parts(fields: &[(&str, &str)], file: (&str, &[u8])) -> Vec<u8> {
+    let mut body = Vec::new();
+    for (name, value) in fields {
+        let part = format!("--x\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n");
+        body.extend(part.as_bytes());
+    }
+    let head = format!(
+        "--x\r\nContent-Disposition: form-data; name=\"photo\"; filename=\"{}\"\r\n\r\n",
+        file.0
+    );
+    body.extend(head.as_bytes());
+    body.extend(file.1);
+    body.extend(b"\r\n--x--\r\n");
+    body
+}
+
+/// A signature and a header are enough to be kept as a PNG.
+#[allow(dead_code, reason = "each test binary uses its own part")]
+pub(crate) const PHOTO: &[u8] = b"\x89PNG\r\n\x1a\n\0\0\0\x0dIHDR";

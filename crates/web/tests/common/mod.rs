@@ -12,18 +12,22 @@ use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode};
 use interstice_book::SensorKinds;
 use interstice_desk::stock::StockAct;
+use interstice_desk::trial::TrialWords;
 use interstice_desk::{FileReport, ProblemLine};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
 use interstice_findings::trust::{SensorFindings, sensor, trust};
+use interstice_findings::wear::trials::TrialSize;
 use interstice_findings::wear::{SensorRecord, Settled, wear};
 use interstice_findings::{
     Reader, ReviewFindings, TargetGroup, TrustAsk, TrustFindings, WearAsk, WearFindings,
 };
-use interstice_glucose::{ClaimWhat, LowVerdict, Moment, Region, SensorKind, Unit, WearFrom};
+use interstice_glucose::{
+    ClaimWhat, LowVerdict, Moment, Region, Second, SensorKind, Unit, WearChoice, WearFrom,
+};
 use interstice_render::sample;
 use interstice_web::{
-    Answers, Backend, Brought, ImportLine, ReviewAsk, SensorPhoto, SensorWords, Settings, Trouble, Upload,
-    router,
+    Answers, Backend, Brought, ImportLine, ReviewAsk, SensorPhoto, SensorWords, Settings, TrialAsk, Trouble,
+    Upload, router,
 };
 use tower::ServiceExt;
 
@@ -240,6 +244,30 @@ impl Backend for Fake {
 
     fn claim(&self, _: &str, _: ClaimWhat, _: Option<String>) -> Result<i64, Trouble> {
         Ok(8)
+    }
+
+    fn take_back_claim(&self, _: &str) -> Result<(), Trouble> {
+        Ok(())
+    }
+
+    fn moment_of(&self, _: &str) -> Result<Second, Trouble> {
+        Ok(0)
+    }
+
+    fn choose(&self, _: &[WearChoice]) -> Result<(), Trouble> {
+        Ok(())
+    }
+
+    fn trial_size(&self, _: &TrialAsk) -> Result<TrialSize, Trouble> {
+        Err(Trouble::Request("this invented book plans no trials".to_owned()))
+    }
+
+    fn begin_trial(&self, _: &TrialWords) -> Result<(), Trouble> {
+        Ok(())
+    }
+
+    fn abandon_trial(&self, _: &str, _: &str) -> Result<(), Trouble> {
+        Ok(())
     }
 
     fn confirm_found(&self, _: &str) -> Result<i64, Trouble> {

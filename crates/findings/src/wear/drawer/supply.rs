@@ -23,7 +23,9 @@ pub struct Supply {
     pub sensors: u64,
     /// Sensors that are to come.
     pub to_come: u64,
-    /// Days they last if each is worn to its labelled end, the one that is on now included; `None` without a kind.
+    /// Sensors on the body now, which last beside them.
+    pub on: u64,
+    /// Days they last if each is worn to its labelled end, those that are on now included; `None` without a kind.
     pub labelled_days: Option<f64>,
     /// Days until one would have to be put on and none is there, in the middle of the simulated futures.
     pub days: Option<f64>,
@@ -54,6 +56,7 @@ impl Serialize for Supply {
         let mut map = serializer.serialize_map(None)?;
         map.serialize_entry("sensors", &self.sensors)?;
         map.serialize_entry("to_come", &self.to_come)?;
+        map.serialize_entry("on", &self.on)?;
         map.serialize_entry("labelled_days", &self.labelled_days)?;
         map.serialize_entry("days", &self.days)?;
         if let Some(within) = self.days_within {
@@ -237,6 +240,7 @@ pub(super) fn supply(
             WearClock::Start => pace.habit.warm_up_h,
         };
     let left_h = on.map_or(0.0, |on| on.left_h);
+    supply.on = u64::from(on.is_some()) + waiting as u64;
     supply.labelled_days = Some((left_h + (own.len() + waiting) as f64 * reads_h) / 24.0);
     supply.learned_from = (
         pace.past

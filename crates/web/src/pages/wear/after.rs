@@ -1,6 +1,6 @@
 //! What comes after a sensor: the skin, losses, claims, the record to send, and what nobody wrote down.
 
-use axum::extract::{DefaultBodyLimit, Multipart, Path, Query, State};
+use axum::extract::{DefaultBodyLimit, Path, Query, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
@@ -14,9 +14,10 @@ use interstice_render::words::{self, Shown};
 use maud::{Markup, html};
 use serde::Deserialize;
 
+use super::sent::{FORM_AT_MOST, Sent};
 use crate::app::App;
 use crate::shell::{Tab, glue, page, sentence, table};
-use crate::{SensorPhoto, Trouble, Upload};
+use crate::{SensorPhoto, Trouble};
 
 pub(super) fn routes() -> Router<App> {
     Router::new()
@@ -29,11 +30,9 @@ pub(super) fn routes() -> Router<App> {
             post(keep_photo).layer(DefaultBodyLimit::max(FORM_AT_MOST)),
         )
         .route("/wear/claim", post(claim))
+        .route("/wear/claim/undo", post(take_back_claim))
         .route("/wear/found", post(confirm))
 }
-
-/// A form with the largest photo in it and its words, bytes.
-const FORM_AT_MOST: usize = interstice_desk::LARGEST_PHOTO + 100_000;
 
 /// Which sensor, by the name it is listed by: a name may hold any character, so it is no part of the path.
 #[derive(Debug, Deserialize)]
@@ -101,6 +100,10 @@ fn claimed(claim: &Claim) -> Markup {
     html! {
         h3 { "Claim for " (claim.record) }
         ul { @for step in words::claim_steps(claim) { li { (glue(&step)) } } }
+        form.says method="post" action="/wear/claim/undo" {
+            input type="hidden" name="sensor" value=(claim.record);
+            button.quiet type="submit" { "Take the last step back" }
+        }
     }
 }
 
@@ -255,30 +258,9 @@ fn photo_form(sensor: &str) -> Markup {
     }
 }
 
-async fn keep_photo(State(app): State<App>, mut form: Multipart) -> Result<Redirect, Trouble> {
-    let broken = |error: axum::extract::multipart::MultipartError| {
-        let what = if error.status() == axum::http::StatusCode::PAYLOAD_TOO_LARGE {
-            "the photo is larger than 8 MB; save it smaller and bring it again"
-        } else {
-            "the photo did not arrive whole; try again"
-        };
-        Trouble::Request(what.to_owned())
-    };
-    let (mut sensor, mut photo) = (String::new(), None);
-    while let Some(field) = form.next_field().await.map_err(broken)? {
-        match field.name() {
-            Some("sensor") => sensor = field.text().await.map_err(broken)?,
-            Some("photo") => {
-                let name = field.file_name().unwrap_or("photo").to_owned();
-                let bytes = field.bytes().await.map_err(broken)?.to_vec();
-                photo = Some(Upload { name, bytes });
-            }
-            _ => {}
-        }
-    }
-    let photo = photo.filter(|photo| !photo.bytes.is_empty() && !sensor.is_empty());
-    let photo =
-        photo.ok_or_else(|| Trouble::Request("no photo was chosen; choose one and try again".to_owned()))?;
+async fn keep_photo(State(app): State<App>, Sent { filled, photo }: Sent) -> Result<Redirect, Trouble> {
+    let missing = || Trouble::Request("no photo was chosen; choose one and try again".to_owned());
+    let (sensor, photo) = filled.one("sensor").zip(photo).ok_or_else(missing)?;
     let change = app
         .ask(move |backend| backend.keep_photo(&sensor, &photo))
         .await?;
@@ -302,6 +284,12 @@ async fn claim(State(app): State<App>, Form(form): Form<Claimed>) -> Result<Redi
         .map(|words| words.trim().to_owned())
         .filter(|words| !words.is_empty());
     app.ask(move |backend| backend.claim(&form.sensor, what, words.clone()))
+        .await?;
+    Ok(Redirect::to("/wear#lost"))
+}
+
+async fn take_back_claim(State(app): State<App>, Form(which): Form<Which>) -> Result<Redirect, Trouble> {
+    app.ask(move |backend| backend.take_back_claim(&which.sensor))
         .await?;
     Ok(Redirect::to("/wear#lost"))
 }

@@ -1,14 +1,14 @@
 //! Describing a kind of sensor, as its own instructions have it.
 
+use axum::Router;
 use axum::extract::State;
 use axum::response::Redirect;
 use axum::routing::post;
-use axum::{Form, Router};
 use interstice_findings::WearFindings;
 use interstice_glucose::{Region, SensorKind, WearFrom};
 use maud::{Markup, html};
 
-use super::write::Filled;
+use super::sent::{Filled, Sent};
 use crate::Trouble;
 use crate::app::App;
 
@@ -16,11 +16,8 @@ pub(super) fn routes() -> Router<App> {
     Router::new().route("/wear/kind", post(describe))
 }
 
-async fn describe(
-    State(app): State<App>,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Redirect, Trouble> {
-    let kind = described(&Filled(fields))?;
+async fn describe(State(app): State<App>, Sent { filled, .. }: Sent) -> Result<Redirect, Trouble> {
+    let kind = described(&filled)?;
     app.ask(move |backend| backend.describe_kind(&kind)).await?;
     Ok(Redirect::to("/wear#coming"))
 }
@@ -67,7 +64,7 @@ fn described(filled: &Filled) -> Result<SensorKind, Trouble> {
 pub(super) fn form(findings: &WearFindings) -> Markup {
     let none_yet = findings.kind.is_none();
     html! {
-        details.describe open[none_yet] {
+        details.describe #kind open[none_yet] {
             summary { @if none_yet { "Describe your sensors" } @else { "Describe another kind, or this one anew" } }
             p.help { "As their own instructions have it; there is no catalogue. A kind of the same name is changed." }
             form method="post" action="/wear/kind" {

@@ -4,6 +4,7 @@ use interstice_findings::{TrialLine, WearFindings};
 use interstice_render::words::{self, Caution, Shown};
 use maud::{Markup, html};
 
+use super::settle;
 use crate::shell::{caution, glue, table};
 
 /// The checks that would teach most today.
@@ -44,14 +45,13 @@ pub(super) fn trials(findings: &WearFindings, shown: Shown) -> Markup {
             @if findings.trials.is_empty() {
                 p {
                     "No trial was begun. One compares two or more ways of wearing a sensor in an order drawn beforehand, with an exact \
-                     answer at the end. How many sensors it takes, by what yours differ by:"
+                     answer at the end."
                 }
-                // A paragraph, so that it wraps on a phone.
-                p { code { "interstice trial plan --compare place --arm \"upper arm\" --arm thigh" } }
             } @else {
                 @for trial in findings.trials.iter().rev() { (one(trial)) }
                 (caution(Caution::Wear, shown))
             }
+            @if !findings.trials.iter().any(TrialLine::is_running) { (settle::ask_form()) }
             p.more { a href="/methods/trials" { "How trials are drawn and answered" } }
         }
     }
@@ -62,6 +62,7 @@ fn one(trial: &TrialLine) -> Markup {
         h3 { (trial.name) }
         p { (glue(&words::sentence(&trial.says))) }
         @if let Some(answer) = &trial.answer { (table(&words::answer_table(answer, trial), "trial-answer")) }
+        @if trial.is_running() { (settle::abandon_form(trial)) }
         details open[trial.is_running()] {
             summary { "What was settled, and its sensors so far" }
             p { (glue(&words::trial_settled(trial))) }

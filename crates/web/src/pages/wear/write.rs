@@ -1,6 +1,6 @@
 //! Writing a sensor's moments down: put on, started, ended. A place on the map, a choice, a button.
 
-use axum::extract::State;
+use axum::extract::{DefaultBodyLimit, State};
 use axum::response::Redirect;
 use axum::routing::post;
 use axum::{Form, Router};
@@ -12,6 +12,7 @@ use interstice_render::words::{self, Caution, Shown};
 use maud::{Markup, html};
 use serde::Deserialize;
 
+use super::sent::{FORM_AT_MOST, Filled, Sent};
 use crate::app::App;
 use crate::shell::{caution, glue};
 use crate::{SensorWords, Trouble};
@@ -21,6 +22,7 @@ pub(super) fn routes() -> Router<App> {
         .route("/wear/put-on", post(put_on))
         .route("/wear/start", post(start))
         .route("/wear/end", post(end))
+        .layer(DefaultBodyLimit::max(FORM_AT_MOST))
         .route("/wear/undo", post(take_back))
 }
 
@@ -42,45 +44,7 @@ impl WearQuery {
     }
 }
 
-/// What a form says; a name may stand more than once.
-pub(super) struct Filled(pub(super) Vec<(String, String)>);
-
-impl Filled {
-    pub(super) fn all(&self, name: &str) -> Vec<String> {
-        let values = self.0.iter().filter(|(key, _)| key == name);
-        let values = values.map(|(_, value)| value.trim().to_owned());
-        values.filter(|value| !value.is_empty()).collect()
-    }
-
-    pub(super) fn one(&self, name: &str) -> Option<String> {
-        self.all(name).into_iter().next()
-    }
-
-    /// One of a list by its name; nothing where nothing was chosen.
-    fn choice<T: Copy, const N: usize>(
-        &self,
-        field: &str,
-        all: [T; N],
-        name: fn(T) -> &'static str,
-    ) -> Result<Option<T>, Trouble> {
-        let Some(asked) = self.one(field) else {
-            return Ok(None);
-        };
-        let found = all.into_iter().find(|&one| name(one) == asked);
-        let unknown = || {
-            Trouble::Request(format!(
-                "'{asked}' is none of the choices; choose one of the list"
-            ))
-        };
-        found.ok_or_else(unknown).map(Some)
-    }
-}
-
-async fn put_on(
-    State(app): State<App>,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Redirect, Trouble> {
-    let filled = Filled(fields);
+async fn put_on(State(app): State<App>, Sent { filled, photo }: Sent) -> Result<Redirect, Trouble> {
     let place = filled
         .one("place")
         .ok_or_else(|| Trouble::Request("say where it was put on: choose a place".to_owned()))?;
@@ -104,16 +68,13 @@ async fn put_on(
                 serial: filled.one("serial"),
                 ..SensorDetail::default()
             },
+            photo,
         },
     )
     .await
 }
 
-async fn start(
-    State(app): State<App>,
-    Form(fields): Form<Vec<(String, String)>>,
-) -> Result<Redirect, Trouble> {
-    let filled = Filled(fields);
+async fn start(State(app): State<App>, Sent { filled, photo }: Sent) -> Result<Redirect, Trouble> {
     write(
         &app,
         SensorWords {
@@ -123,13 +84,13 @@ async fn start(
             site: None,
             note: filled.one("note"),
             detail: SensorDetail::default(),
+            photo,
         },
     )
     .await
 }
 
-async fn end(State(app): State<App>, Form(fields): Form<Vec<(String, String)>>) -> Result<Redirect, Trouble> {
-    let filled = Filled(fields);
+async fn end(State(app): State<App>, Sent { filled, photo }: Sent) -> Result<Redirect, Trouble> {
     let detail = ended(&filled)?;
     write(
         &app,
@@ -140,6 +101,7 @@ async fn end(State(app): State<App>, Form(fields): Form<Vec<(String, String)>>) 
             site: None,
             note: filled.one("note"),
             detail,
+            photo,
         },
     )
     .await
@@ -147,15 +109,12 @@ async fn end(State(app): State<App>, Form(fields): Form<Vec<(String, String)>>) 
 
 /// What the form says of a sensor's end.
 fn ended(filled: &Filled) -> Result<SensorDetail, Trouble> {
-    let days = filled.one("skin_days").map(|text| text.parse::<u16>());
     Ok(SensorDetail {
         ending: filled.choice("how", Ending::ALL, Ending::name)?,
         removal: filled.choice("removal", Removal::ALL, Removal::name)?,
         comfort: filled.choice("comfort", Comfort::ALL, Comfort::name)?,
         skin: filled.choice("skin", SkinAfter::ALL, SkinAfter::name)?,
-        skin_days: days
-            .transpose()
-            .map_err(|_| Trouble::Request("say the days as a whole number".to_owned()))?,
+        skin_days: filled.whole("skin_days", "a number of days")?,
         slept: filled.choice("slept", [Side::Left, Side::Right], Side::name)?,
         ..SensorDetail::default()
     })
@@ -193,6 +152,7 @@ pub(super) fn written(query: &WearQuery) -> Markup {
 /// What is on, each with what can be written of it.
 pub(super) fn on_now(findings: &WearFindings) -> Markup {
     html! {
+        div #on-now {}
         @for on in &findings.on_now {
             div.on-now {
                 p { strong { (words::on_now_name(on)) } }
@@ -206,7 +166,7 @@ pub(super) fn on_now(findings: &WearFindings) -> Markup {
                 }
                 details {
                     summary { "It ended" }
-                    form method="post" action="/wear/end" {
+                    form method="post" action="/wear/end" enctype="multipart/form-data" {
                         (named(on))
                         fieldset.choices {
                             legend { "How" }
@@ -216,6 +176,7 @@ pub(super) fn on_now(findings: &WearFindings) -> Markup {
                         }
                         (afterwards())
                         label.field { span { "Anything to remember" } input type="text" name="note" maxlength="500"; }
+                        (photo_field())
                         (another_time())
                         button type="submit" { "Write it down" }
                     }
@@ -258,6 +219,14 @@ fn radios<T: Copy, const N: usize>(
 
 fn named(on: &OnNow) -> Markup {
     html! { @if let Some(name) = &on.sensor_id { input type="hidden" name="sensor" value=(name); } }
+}
+
+/// A photo to keep beside it.
+fn photo_field() -> Markup {
+    html! {
+        label.field { span { "Photo (JPEG, PNG or WebP, up to 8 MB, kept as it is)" }
+            input type="file" name="photo" accept="image/jpeg,image/png,image/webp"; }
+    }
 }
 
 fn another_time() -> Markup {
@@ -322,7 +291,7 @@ fn form(findings: &WearFindings, chosen: Option<&str>) -> Markup {
     let habits = &findings.habits;
     let unlabelled = chosen.and_then(|name| findings.places.iter().find(|place| place.name() == name));
     html! {
-        form.put-on #put-on-form method="post" action="/wear/put-on" {
+        form.put-on #put-on-form method="post" action="/wear/put-on" enctype="multipart/form-data" {
             label.field {
                 span { "Where" }
                 select name="place" required {
@@ -336,12 +305,13 @@ fn form(findings: &WearFindings, chosen: Option<&str>) -> Markup {
             (tags("Skin", "preparation", &habits.preparation, &habits.last_preparation))
             (tags("Cover", "cover", &habits.cover, &habits.last_cover))
             details {
-                summary { "Spot, lot, name, another time" }
+                summary { "Spot, lot, name, photo, another time" }
                 label.field { span { "Spot" } input type="text" name="spot" maxlength="80" placeholder="outer side, a hand above the elbow"; }
                 label.field { span { "Lot" } input type="text" name="lot" maxlength="80" value=(habits.last_lot.as_deref().unwrap_or_default()); }
                 label.field { span { "Serial number" } input type="text" name="serial" maxlength="80"; }
                 label.field { span { "Its name in your device's file, where it has one" } input type="text" name="sensor" maxlength="80"; }
                 label.field { span { "Anything to remember" } input type="text" name="note" maxlength="500"; }
+                (photo_field())
                 label.field { span { "When, if not now" } input type="datetime-local" name="at"; }
             }
             p.buttons {
@@ -353,7 +323,7 @@ fn form(findings: &WearFindings, chosen: Option<&str>) -> Markup {
 }
 
 /// Every place of the map, and those that were used beside it.
-fn place_names(findings: &WearFindings, chosen: Option<&str>) -> Vec<String> {
+pub(super) fn place_names(findings: &WearFindings, chosen: Option<&str>) -> Vec<String> {
     let sides = [Side::Left, Side::Right];
     let drawn = chart::body_regions().flat_map(|region| sides.map(|side| place_name(region, Some(side))));
     let mut names: Vec<String> = drawn.collect();
