@@ -38,7 +38,7 @@ pub use interstice_methods::agreement::{DEFAULT_SPLIT_MG_DL, SPLITS_MG_DL};
 pub use interstice_methods::estimate::{Probable, ReadsHigh};
 pub use lag::{Lag, LagOneWay};
 pub(crate) use pairs::paired_checks;
-pub use pressure::{LowVerdict, OwnPrior, PressureEvent, PressureFindings, SaidLow, pressure_book};
+pub use pressure::{Evidence, LowVerdict, OwnPrior, PressureEvent, PressureFindings, SaidLow, pressure_book};
 pub(crate) use pressure_out::{Stretch, pressure_out};
 pub use pressure_rates::{PressureRates, RateLine, RateRatio};
 pub use sensor::{

@@ -6,7 +6,7 @@ use interstice_findings::trust::{EstimateAsk, RateLine, estimate_book, pressure_
 use interstice_findings::{Ask, FindingsError, Span, TrustAsk, review_book, trust_book};
 use interstice_glucose::{
     Draft, LowVerdict, LowWas, Mark, MarkKind, Readings, Said, Second, SensorDetail, SensorNote,
-    SensorNoteKind, Side, TraceDraft, TraceKind,
+    SensorNoteKind, Side, TraceDraft, TraceKind, Unit,
 };
 
 /// 2025-03-03T00:00:00Z, a midnight in the zone of the book.
@@ -180,6 +180,51 @@ fn nights_worn_are_counted_with_their_exact_interval() {
     assert!((all.per_night_hi95.unwrap() * nights - 5.572).abs() < 1e-3);
     assert!((all.expected - found.events[0].probability).abs() < 1e-12);
     assert!(found.rates.side.is_empty() && found.rates.right_to_left.is_none());
+}
+
+/// Three hours, awake for half an hour, the rest of the night, and a nap after noon: two nights, not four.
+#[test]
+fn broken_sleep_is_one_night() {
+    let unbroken = pressure_book(&book(&draft()), None).unwrap();
+    let mut broken = draft();
+    let evening = START + 2 * 86_400 - 3600;
+    for (from, minutes) in [(0, 180), (210, 300), (16 * 60, 60)] {
+        broken.marks.push(Mark {
+            at: evening + from * 60,
+            until: Some(evening + (from + minutes) * 60),
+            kind: MarkKind::Sleep,
+            value: None,
+            text: Some("left side".to_owned()),
+        });
+    }
+    let found = pressure_book(&book(&broken), None).unwrap();
+    assert_eq!((found.nights, found.nights_logged), (unbroken.nights, 2));
+    let line = |key: &str| found.rates.slept.iter().find(|line| line.key == key).unwrap();
+    assert_eq!(
+        (
+            found.rates.all.nights,
+            line("left").nights,
+            line("unknown").nights
+        ),
+        (unbroken.nights, 1, unbroken.nights - 1)
+    );
+    assert_eq!((found.rates.all.lows, line("left").lows), (1, 1));
+}
+
+#[test]
+fn its_signs_are_told_in_either_unit() {
+    let found = pressure_book(&book(&draft()), None).unwrap();
+    let signs = &found.events[0].evidence;
+    assert!(
+        signs
+            .words(Unit::MgPerDl)
+            .iter()
+            .any(|sign| sign.contains("mg/dL"))
+    );
+    let other = signs.words(Unit::MmolPerL);
+    assert!(
+        other.iter().any(|sign| sign.contains("mmol/L")) && !other.iter().any(|sign| sign.contains("mg/dL"))
+    );
 }
 
 #[test]

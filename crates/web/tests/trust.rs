@@ -98,7 +98,7 @@ async fn every_table_can_be_taken_as_a_file() {
     let mut files = 0;
     for part in page.split("href=\"/trust/").skip(1) {
         let path = format!("/trust/{}", part.split('"').next().unwrap().replace("&amp;", "&"));
-        if path.starts_with("/trust/sensor/") {
+        if path.starts_with("/trust/sensor/") || path.starts_with("/trust/pairs?") {
             continue;
         }
         let file = get(Fake::days(14), &path).await;
@@ -117,6 +117,28 @@ async fn every_table_can_be_taken_as_a_file() {
         get(Fake::days(14), "/trust/none.csv").await.status,
         StatusCode::NOT_FOUND
     );
+}
+
+/// The page shows the newest twenty, a page of their own shows them all, in the unit asked for, as the file does.
+#[tokio::test]
+async fn every_pair_stands_on_a_page_of_its_own() {
+    let rows = |words: &str| words.lines().filter(|line| line.starts_with("tr:")).count();
+    let short = section(&get(Fake::days(14), "/trust?unit=mmol").await.text, "pairs");
+    assert_eq!(rows(&short), 21, "{short}");
+    let file = get(Fake::days(14), "/trust/pairs.csv?unit=mmol").await.text;
+    let all = file.trim_end().lines().count() - 1;
+    let mut told = 0;
+    for number in 1..=all.div_ceil(200) {
+        let page = get(Fake::days(14), &format!("/trust/pairs?unit=mmol&page={number}")).await;
+        assert_eq!(page.status, StatusCode::OK, "{number}");
+        assert_eq!(common::repairs(&page.text), Vec::<String>::new());
+        assert!(page.text.contains("Blood, mmol/L"));
+        told += rows(&common::words(&page.text)) - 1;
+    }
+    assert_eq!(told, all);
+    for beyond in ["/trust/pairs?page=0", "/trust/pairs?page=9"] {
+        assert_eq!(get(Fake::days(14), beyond).await.status, StatusCode::NOT_FOUND);
+    }
 }
 
 #[tokio::test]

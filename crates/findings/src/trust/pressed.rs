@@ -1,5 +1,6 @@
 //! The possible pressure lows of some wears, looked for once, with the wearer's word on them.
 
+use std::collections::BTreeSet;
 use std::ops::Range;
 
 use interstice_book::{NightHours, Record};
@@ -21,10 +22,12 @@ const IN_BED: NightHours = NightHours {
     to_minute: 7 * 60,
 };
 
-/// A time in bed.
+/// A time in bed: a night, or a piece of one where sleep was broken.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct InBed {
     pub(super) night: Night,
+    /// The night it is of, from noon to noon: the day it began on, counted from 1970.
+    pub(super) evening: Second,
     /// The side slept on: as logged beside the night, else as told of the sensors worn in it.
     pub(super) side: Option<Side>,
 }
@@ -168,12 +171,24 @@ impl Pressed {
         }
     }
 
-    /// Times in bed in which any of the wears was read.
-    pub(super) fn read(&self) -> impl Iterator<Item = &InBed> {
-        let read = |place: &usize| self.wears.iter().any(|looked| looked.nights.contains(place));
-        (0..self.in_bed.len())
-            .filter(read)
-            .map(|place| &self.in_bed[place])
+    /// Nights in which any of the wears was read, and those of them with sleep logged.
+    pub(super) fn nights_read(&self) -> (u64, u64) {
+        let places: BTreeSet<usize> = self
+            .wears
+            .iter()
+            .flat_map(|looked| looked.nights.iter().copied())
+            .collect();
+        let read = || places.iter().map(|&place| &self.in_bed[place]);
+        let nights = |in_bed: &mut dyn Iterator<Item = &InBed>| {
+            in_bed
+                .map(|in_bed| in_bed.evening)
+                .collect::<BTreeSet<Second>>()
+                .len() as u64
+        };
+        (
+            nights(&mut read()),
+            nights(&mut read().filter(|in_bed| in_bed.night.logged)),
+        )
     }
 
     /// Which of a wear's readings count as pressed.
@@ -387,8 +402,10 @@ fn nights(record: &Record, wears: &[SensorWear], set: Option<NightHours>) -> Vec
         .map(|kept| &kept.it)
         .filter(|mark| mark.kind == MarkKind::Sleep)
         .filter_map(|mark| {
+            let night = night(mark.at, mark.until?, true)?;
             Some(InBed {
-                night: night(mark.at, mark.until?, true)?,
+                night,
+                evening: evening(record, &night),
                 side: mark.text.as_deref().and_then(slept_side),
             })
         })
@@ -400,12 +417,21 @@ fn nights(record: &Record, wears: &[SensorWear], set: Option<NightHours>) -> Vec
     };
     let usual = usual_nights(record, set).into_iter().filter(apart);
     let mut nights = logged.clone();
-    nights.extend(usual.map(|night| InBed { night, side: None }));
+    nights.extend(usual.map(|night| InBed {
+        night,
+        evening: evening(record, &night),
+        side: None,
+    }));
     nights.sort_by_key(|in_bed| in_bed.night.from);
     for in_bed in &mut nights {
         in_bed.side = in_bed.side.or_else(|| mostly_slept(wears, &in_bed.night));
     }
     nights
+}
+
+/// Broken sleep is one night: all that begins from one noon to the next by the lived clock.
+fn evening(record: &Record, night: &Night) -> Second {
+    (record.clock.wall(night.from.into()).0 - DAY_S / 2).div_euclid(DAY_S)
 }
 
 /// The side mostly slept on while the sensors of a night were worn, where it was told of any and all say the same.

@@ -1,8 +1,8 @@
 //! Possible pressure lows, night by night, and what the wearer said of them.
 
 use interstice_book::{Book, ChangeId, Record};
-use interstice_glucose::{LowWas, Second};
-use interstice_methods::pressure::CALLED;
+use interstice_glucose::{LowWas, Second, Unit};
+use interstice_methods::pressure::{CALLED, Evidence as Sign};
 use serde::{Serialize, Serializer};
 
 use super::estimate::Columns;
@@ -88,7 +88,7 @@ pub struct PressureEvent {
     /// Lowest reading, mg/dL.
     pub nadir_mg_dl: f64,
     /// What speaks for and against, a sentence each.
-    pub evidence: Vec<String>,
+    pub evidence: Evidence,
     /// What the wearer said of it: 'pressure', also where it is marked as not to be believed, or 'real'.
     #[serde(serialize_with = "word")]
     pub verdict: Option<LowVerdict>,
@@ -100,6 +100,26 @@ pub struct PressureEvent {
     /// The sensor's name in the file, where it has one.
     #[serde(skip)]
     pub trace: Option<String>,
+}
+
+/// What speaks for and against one. As JSON the sentences in the book's unit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Evidence {
+    signs: Vec<Sign>,
+    unit: Unit,
+}
+
+impl Evidence {
+    /// A sentence each, in a unit.
+    pub fn words(&self, unit: Unit) -> Vec<String> {
+        self.signs.iter().map(|sign| sign.words(unit)).collect()
+    }
+}
+
+impl Serialize for Evidence {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        self.words(self.unit).serialize(serializer)
+    }
 }
 
 /// A word of the wearer on a stretch in which nothing was found.
@@ -157,9 +177,10 @@ impl Pressed {
             .map(|(dip, wear)| event(record, dip, wear, reader))
             .collect();
         events.sort_by_key(|event| event.span.0);
+        let (nights, nights_logged) = self.nights_read();
         PressureFindings {
-            nights: self.read().count() as u64,
-            nights_logged: self.read().filter(|in_bed| in_bed.night.logged).count() as u64,
+            nights,
+            nights_logged,
             called: CALLED,
             own: OwnPrior {
                 pressure: self.own.pressure,
@@ -212,7 +233,10 @@ fn event(record: &Record, dip: &Judged, wear: &SensorWear, reader: Reader) -> Pr
         attenuation_percent: low.attenuation_percent,
         depth_mg_dl: low.depth_mg_dl,
         nadir_mg_dl: low.nadir_mg_dl,
-        evidence: low.evidence.iter().map(|sign| sign.words(reader.unit)).collect(),
+        evidence: Evidence {
+            signs: low.evidence.clone(),
+            unit: reader.unit,
+        },
         verdict: dip.said.map(|said| match said {
             Said::Word(place, was) => LowVerdict {
                 was,

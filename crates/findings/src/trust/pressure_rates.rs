@@ -6,7 +6,7 @@ use interstice_glucose::Side;
 use interstice_methods::rate::{count_interval, ratio_interval};
 use serde::Serialize;
 
-use super::pressed::{Judged, Pressed};
+use super::pressed::{InBed, Judged, Pressed};
 use super::wears::SensorWear;
 
 /// Coverage of every interval here.
@@ -39,7 +39,7 @@ pub struct PressureRates {
 pub struct RateLine {
     /// What the nights have in common.
     pub key: String,
-    /// Nights worn.
+    /// Nights worn, from noon to noon: broken sleep is one.
     pub nights: u64,
     /// Lows that count as pressure: flagged and not said to be real, or said to be pressure.
     pub lows: u64,
@@ -99,18 +99,22 @@ pub(super) fn rates(pressed: &Pressed, wears: &[SensorWear]) -> PressureRates {
     }
 }
 
-/// Every night of every wear with the dips in it. A dip that begins just before a night belongs to it.
+/// Every night of every wear with the dips in it, the pieces of a broken one together. A dip that begins just before a night
+/// belongs to it.
 fn cells<'a>(pressed: &'a Pressed, wears: &'a [SensorWear]) -> Vec<Cell<'a>> {
     let mut cells = Vec::new();
     for (looked, wear) in pressed.wears.iter().zip(wears) {
         let mut next = 0;
-        for &place in &looked.nights {
-            let in_bed = &pressed.in_bed[place];
-            let began = |dip: &Judged| dip.low.from < in_bed.night.to;
+        let evening = |place: usize| pressed.in_bed[place].evening;
+        for pieces in looked.nights.chunk_by(|&a, &b| evening(a) == evening(b)) {
+            let in_bed: Vec<&InBed> = pieces.iter().map(|&place| &pressed.in_bed[place]).collect();
+            let until = in_bed.last().map_or(0, |piece| piece.night.to);
+            let began = |dip: &Judged| dip.low.from < until;
             let end = next + looked.dips[next..].iter().take_while(|dip| began(dip)).count();
+            let side = in_bed[0].side;
             cells.push(Cell {
                 wear,
-                slept: in_bed.side,
+                slept: side.filter(|_| in_bed.iter().all(|piece| piece.side == side)),
                 dips: looked.dips[next..end].iter().collect(),
             });
             next = end;

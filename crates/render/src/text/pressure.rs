@@ -20,8 +20,8 @@ pub fn pressure(findings: &PressureFindings, unit: Unit) -> String {
     for event in &findings.events {
         out.push(String::new());
         out.extend(wrap(&pressure_event(event, shown), 0));
-        for sign in &event.evidence {
-            out.extend(wrap(sign, 2));
+        for sign in event.evidence.words(shown.unit) {
+            out.extend(wrap(&sign, 2));
         }
     }
     if !findings.said.is_empty() {

@@ -43,8 +43,8 @@ pub fn sensor(findings: &SensorFindings, unit: Unit) -> String {
     for event in &findings.pressure {
         out.push(String::new());
         out.extend(wrap(&pressure_event(event, shown), 0));
-        for sign in &event.evidence {
-            out.extend(wrap(sign, 2));
+        for sign in event.evidence.words(shown.unit) {
+            out.extend(wrap(&sign, 2));
         }
     }
     if !findings.pressure.is_empty() {

@@ -3,7 +3,7 @@
 use interstice_findings::trust::{
     LowVerdict, OwnPrior, PressureEvent, PressureFindings, PressureRates, RateLine, RateRatio, SaidLow,
 };
-use interstice_glucose::{LowWas, round_half_up};
+use interstice_glucose::{LowWas, counted, round_half_up};
 
 use super::{Shown, Table, date_and_clock};
 
@@ -15,8 +15,9 @@ pub fn pressure_account(findings: &PressureFindings) -> String {
         count => format!("{count} possible pressure lows"),
     };
     format!(
-        "{count} in {} times in bed with readings, {} of them with sleep logged.",
-        findings.nights, findings.nights_logged
+        "{count} in {} with readings, {} of them with sleep logged.",
+        counted(findings.nights, "night", "nights"),
+        findings.nights_logged
     )
 }
 
@@ -125,7 +126,7 @@ pub fn said_low(said: &SaidLow) -> String {
 }
 
 /// What stands beside the table of rates.
-pub const RATES_HELP: &str = "A night counts once for each sensor read in it. A low counts where it is flagged and you did not call it \
+pub const RATES_HELP: &str = "A night, from noon to noon, counts once for each sensor read in it, however often sleep was broken. A low counts where it is flagged and you did not call it \
     real, or where you called it pressure; 'expected' adds up the probabilities instead. The margins (95 %) are exact for lows \
     that come one by one; where one night brings several, the truth is wider.";
 

@@ -125,7 +125,7 @@ fn pressure(findings: &TrustFindings, shown: Shown) -> Table {
             shown.glucose(event.nadir_mg_dl),
             format!("{:.0}", event.attenuation_percent),
             pressure_likely(event),
-            event.evidence.join(" "),
+            event.evidence.words(shown.unit).join(" "),
         ]
     });
     let lowest = format!("Lowest reading, {}", shown.unit);

@@ -166,7 +166,7 @@ fn one(event: &PressureEvent, query: &TrustQuery, shown: Shown) -> Markup {
         p { (glue(&words::pressure_event(event, shown))) }
         details {
             summary { "Signs" }
-            ul { @for sign in &event.evidence { li { (glue(sign)) } } }
+            ul { @for sign in event.evidence.words(shown.unit) { li { (glue(&sign)) } } }
             p { a href={ "/days?date=" (words::iso_date(event.start.0)) } { "The day it was in" } }
         }
         (word_form(event, query, None))

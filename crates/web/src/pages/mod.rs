@@ -5,6 +5,7 @@ mod days;
 mod imports;
 mod lows;
 mod methods;
+mod pairs;
 mod review;
 mod sensor;
 mod settings;
@@ -22,6 +23,7 @@ pub(crate) fn routes() -> Router<App> {
     Router::new()
         .merge(welcome::routes())
         .merge(review::routes())
+        .merge(pairs::routes())
         .merge(trust::routes())
         .merge(sensor::routes())
         .merge(wear::routes())

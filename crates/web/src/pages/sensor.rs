@@ -337,7 +337,7 @@ fn wrong(findings: &SensorFindings, content: Option<&Table>, query: &TrustQuery,
                         li id=(lows::anchor(event.span.0)) {
                             details {
                                 summary { (glue(&words::pressure_event(event, shown))) }
-                                ul { @for sign in &event.evidence { li { (glue(sign)) } } }
+                                ul { @for sign in event.evidence.words(shown.unit) { li { (glue(&sign)) } } }
                             }
                             (lows::word_form(event, query, Some(&findings.wear.sensor)))
                         }

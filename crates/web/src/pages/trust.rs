@@ -11,15 +11,15 @@ use interstice_render::chart::{self, Shape};
 use interstice_render::words::{self, Caution, GroupTable, Shown, Table};
 use maud::{Markup, html};
 
-use super::lows;
+use super::{lows, pairs};
 use crate::Trouble;
 use crate::app::App;
 use crate::pages::sensor::address;
 use crate::query::TrustQuery;
 use crate::shell::{Tab, caution, glue, page};
 
-/// Pairs shown before the rest is folded away.
-const OPEN_PAIRS: usize = 20;
+/// Sensors listed before they are folded away.
+const OPEN_SENSORS: usize = 20;
 
 pub(crate) fn routes() -> Router<App> {
     Router::new()
@@ -87,10 +87,10 @@ async fn trust_table(
     Ok((headers, table.csv()))
 }
 
-type Found = (TrustAsk, std::sync::Arc<TrustFindings>);
+pub(super) type Found = (TrustAsk, std::sync::Arc<TrustFindings>);
 
 /// `None` where the book has no readings.
-async fn found(app: &App, query: &TrustQuery) -> Result<Option<Found>, Trouble> {
+pub(super) async fn found(app: &App, query: &TrustQuery) -> Result<Option<Found>, Trouble> {
     if app.ask(|backend| backend.is_empty()).await? {
         return Ok(None);
     }
@@ -124,7 +124,7 @@ fn answer(findings: &TrustFindings, ask: &TrustAsk, query: &TrustQuery, shown: S
             (differences(findings, shown))
             (groups(findings, &tables, query, shown))
             @if let Some(criteria) = table("criteria") { (criteria_section(criteria, query)) }
-            (every_pair(findings, table("pairs"), query))
+            (pairs::section(findings, table("pairs"), query))
         }
         (choices(findings, ask, query))
         (sensors(findings, query, shown))
@@ -322,20 +322,6 @@ fn criteria_section(table: &Table, query: &TrustQuery) -> Markup {
     }
 }
 
-fn every_pair(findings: &TrustFindings, table: Option<&Table>, query: &TrustQuery) -> Markup {
-    html! {
-        @if let Some(table) = table {
-            section aria-labelledby="pairs" {
-                h2 #pairs { "Every pair" }
-                details open[findings.points.len() <= OPEN_PAIRS] {
-                    summary { "All " (findings.points.len()) " pairs, newest first" }
-                    (table_of(table, query, "pairs"))
-                }
-            }
-        }
-    }
-}
-
 /// A table with its name in the tools: copy it, or take it as a file.
 pub(super) fn table_of(table: &Table, query: &TrustQuery, class: &str) -> Markup {
     html! {
@@ -385,7 +371,7 @@ fn sensors(findings: &TrustFindings, query: &TrustQuery, shown: Shown) -> Markup
         section aria-labelledby="sensors" {
             h2 #sensors { "The sensors" }
             p { "Each has a page of its own: what it said, what blood probably was, and how it scaled over its life." }
-            details open[findings.wears.len() <= OPEN_PAIRS] {
+            details open[findings.wears.len() <= OPEN_SENSORS] {
                 summary { (findings.wears.len()) " sensors, the last one first" }
                 div.scroll {
                     table.stack.wears {
