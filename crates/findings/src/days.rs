@@ -16,9 +16,10 @@ use std::sync::Arc;
 
 use interstice_book::{NightHours, Record};
 use interstice_glucose::{DAY_S, LivedClock, Readings, Second, TraceKind, WallTime};
-use interstice_methods::timeline::{Columns, Pyramid, PyramidError, spreads};
+use interstice_methods::timeline::{Columns, Pyramid, PyramidError, column_step_s, spreads};
 use interstice_methods::{Segment, Series, TargetGroup, Targets, lived_days, primary};
 
+use crate::trust::{LowSpan, Lows};
 use crate::window;
 
 pub use interstice_methods::Range as ReadingRange;
@@ -228,11 +229,30 @@ impl Spreads {
     }
 }
 
+/// The wearer's words on lows of a stretch.
+fn judged(record: &Record, from: Second, to: Second) -> Vec<LowSpan> {
+    let mut lows: Vec<LowSpan> = record
+        .low_verdicts
+        .iter()
+        .map(|kept| &kept.it)
+        .filter(|word| word.at < to && word.until > from)
+        .map(|word| LowSpan {
+            from: word.at,
+            to: word.until,
+            said: Some(word.was),
+            probability: None,
+        })
+        .collect();
+    lows.sort_by_key(|low| (low.from, low.to));
+    lows
+}
+
 /// A record and its timeline, kept together.
 #[derive(Debug)]
 pub struct DaysBook {
     record: Arc<Record>,
     timeline: Timeline,
+    lows: Option<Lows>,
 }
 
 impl DaysBook {
@@ -242,7 +262,37 @@ impl DaysBook {
     /// As [`Timeline::new`].
     pub fn new(record: Arc<Record>, night: NightHours, group: TargetGroup) -> Result<Self, TimelineError> {
         let timeline = Timeline::new(&record, night, group)?;
-        Ok(DaysBook { record, timeline })
+        Ok(DaysBook {
+            record,
+            timeline,
+            lows: None,
+        })
+    }
+
+    /// The same with possible pressure lows, as Trust tells them.
+    ///
+    /// * `night`: the hours that were set, if any.
+    #[must_use]
+    pub fn with_lows(mut self, night: Option<NightHours>) -> Self {
+        self.lows = Some(Lows::new(&self.record, night)).filter(|lows| !lows.is_empty());
+        self
+    }
+
+    /// The lanes there are, in the order they are drawn.
+    pub fn lanes(&self) -> Vec<Lane> {
+        let mut lanes = self.timeline.lanes();
+        lanes.extend(self.lows.as_ref().map(|_| Lane::Low));
+        lanes.sort();
+        lanes
+    }
+
+    /// Within 45 days every possible pressure low; beyond that those the wearer judged.
+    fn lows_within(&self, from: Second, to: Second) -> Vec<LowSpan> {
+        match &self.lows {
+            None => Vec::new(),
+            Some(lows) if to - from <= view::ASIDE_LONGEST_S => lows.within(&self.record, from, to),
+            Some(_) => judged(&self.record, from, to),
+        }
     }
 
     /// The timeline.
@@ -260,7 +310,13 @@ impl DaysBook {
     /// # Errors
     /// As [`Timeline::view`].
     pub fn view(&self, ask: ViewAsk) -> Result<TimelineView, TimelineError> {
-        self.timeline.view(&self.record, ask)
+        let mut view = self.timeline.view(&self.record, ask)?;
+        let lows = self.lows_within(view.from, view.to);
+        let bin_s = column_step_s(view.to - view.from, ask.width.clamp(1, 20_000) / view::GROUP_PX);
+        view.events.extend(events::lows(&lows, bin_s));
+        // Lane by lane, each in time order as it came.
+        view.events.sort_by_key(|event| event.lane);
+        Ok(view)
     }
 
     /// A stretch in words and rows.
@@ -268,7 +324,13 @@ impl DaysBook {
     /// # Errors
     /// As [`Timeline::account`].
     pub fn account(&self, from: Second, to: Second) -> Result<DaysAccount, TimelineError> {
-        self.timeline.account(&self.record, from, to)
+        let mut told = self.timeline.account(&self.record, from, to)?;
+        let lows = self.lows_within(told.from.at, told.to.at);
+        let begun = lows.iter().filter(|low| low.from >= told.from.at).count();
+        told.counts
+            .extend(Some((Lane::Low, begun)).filter(|&(_, count)| count > 0));
+        told.add_events(lows.iter().map(events::low_event), self.clock());
+        Ok(told)
     }
 
     /// The lived day of a calendar date: first instant, first instant after. `None` of a date the wall clock never

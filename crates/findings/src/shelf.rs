@@ -170,11 +170,8 @@ impl Shelf {
             }
             (Arc::clone(&warm.record), warm.reader, warm.stamp)
         };
-        let days = Arc::new(DaysBook::new(
-            record,
-            reader.night.unwrap_or(USUAL_NIGHT),
-            reader.group,
-        )?);
+        let days = DaysBook::new(record, reader.night.unwrap_or(USUAL_NIGHT), reader.group)?;
+        let days = Arc::new(days.with_lows(reader.night));
         if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
             warm.days = Some(Arc::clone(&days));
         }

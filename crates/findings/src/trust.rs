@@ -14,6 +14,7 @@ mod next;
 mod pairs;
 mod pressed;
 mod pressure;
+mod pressure_days;
 mod pressure_out;
 mod pressure_rates;
 mod sensor;
@@ -39,6 +40,8 @@ pub use interstice_methods::estimate::{Probable, ReadsHigh};
 pub use lag::{Lag, LagOneWay};
 pub(crate) use pairs::paired_checks;
 pub use pressure::{Evidence, LowVerdict, OwnPrior, PressureEvent, PressureFindings, SaidLow, pressure_book};
+pub use pressure_days::LowSpan;
+pub(crate) use pressure_days::Lows;
 pub(crate) use pressure_out::{Stretch, pressure_out};
 pub use pressure_rates::{PressureRates, RateLine, RateRatio};
 pub use sensor::{

@@ -1,9 +1,12 @@
 //! Possible pressure lows of a book: without any blood check, by the night that was set, of one sensor, as marked.
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
+use std::sync::Arc;
+
 use interstice_book::{Book, ChangeId, NightHours, Provenance, Setting};
+use interstice_findings::days::{DaysBook, Happening, Lane, USUAL_NIGHT, ViewAsk};
 use interstice_findings::trust::{EstimateAsk, RateLine, estimate_book, pressure_book};
-use interstice_findings::{Ask, FindingsError, Span, TrustAsk, review_book, trust_book};
+use interstice_findings::{Ask, FindingsError, Span, TargetGroup, TrustAsk, review_book, trust_book};
 use interstice_glucose::{
     Draft, LowVerdict, LowWas, Mark, MarkKind, Readings, Said, Second, SensorDetail, SensorNote,
     SensorNoteKind, Side, TraceDraft, TraceKind, Unit,
@@ -209,6 +212,53 @@ fn broken_sleep_is_one_night() {
         (unbroken.nights, 1, unbroken.nights - 1)
     );
     assert_eq!((found.rates.all.lows, line("left").lows), (1, 1));
+}
+
+/// On the timeline a low is open until it is judged; beyond 45 days only those judged are there.
+#[test]
+fn the_timeline_has_a_lane_for_lows() {
+    let lows = |book: &Book, from: Second, to: Second| -> Vec<Happening> {
+        let record = Arc::new(book.load_all().unwrap());
+        let days = DaysBook::new(record, USUAL_NIGHT, TargetGroup::Adult).unwrap();
+        let days = days.with_lows(None);
+        assert!(days.lanes().contains(&Lane::Low));
+        let ask = ViewAsk {
+            from,
+            to,
+            width: 920,
+            density: 1,
+        };
+        let view = days.view(ask).unwrap();
+        assert!(view.events.is_sorted_by_key(|event| event.lane));
+        let told = view.events.into_iter().filter(|event| event.lane == Lane::Low);
+        told.map(|event| event.what).collect()
+    };
+    let mut book = book(&draft());
+    let (day, year) = (
+        (PRESSED - 7200, PRESSED + 7200),
+        (START - 300 * 86_400, START + 60 * 86_400),
+    );
+    let found = lows(&book, day.0, day.1);
+    let [Happening::Low(open)] = found.as_slice() else {
+        panic!("{found:?}")
+    };
+    let on_trust = pressure_book(&book, None).unwrap();
+    let on_trust = &on_trust.events[0];
+    assert_eq!(
+        (open.from, open.to, open.said),
+        (on_trust.span.0, on_trust.span.1, None)
+    );
+    assert!((open.probability.unwrap() - on_trust.probability).abs() < 1e-12);
+    assert_eq!(lows(&book, year.0, year.1), []);
+    say(&mut book, LowWas::Real, None, 5);
+    for (from, to) in [day, year] {
+        let found = lows(&book, from, to);
+        let [Happening::Low(judged)] = found.as_slice() else {
+            panic!("{found:?}")
+        };
+        assert_eq!(judged.said, Some(LowWas::Real));
+    }
+    assert_eq!(lows(&book, day.1, day.1 + 7200), []);
 }
 
 #[test]

@@ -64,7 +64,13 @@ function mark(event, x0, x1, top, most) {
   if (event.kind === "bar") {
     const left = Math.max(x0, size.left - 4), right = Math.min(Math.max(x1, x0 + 2), size.w + 4);
     const upper = top + (event.second ? LANE / 2 : 4), tall = event.second ? LANE / 2 - 4 : LANE - 8;
-    ink.fillStyle = event.second ? colour.slate : colour.slatePale;
+    if (event.was === "open") {
+      // Not judged: an open bar.
+      ink.strokeStyle = colour.ink;
+      ink.strokeRect(left + 0.5, upper + 0.5, Math.max(1.5, right - left - 1), tall - 1);
+      return right;
+    }
+    ink.fillStyle = event.was === "real" ? colour.ink : event.second ? colour.slate : colour.slatePale;
     ink.fillRect(left, upper, right - left, tall);
     // Where it begins and ends, unless that is out of view.
     ink.fillStyle = colour.strong;

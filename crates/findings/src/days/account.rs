@@ -1,7 +1,7 @@
 //! The same stretch in rows: what the picture shows, as words and a table can say it.
 
 use interstice_book::Record;
-use interstice_glucose::{Censor, DAY_S, Level, Moment, Pass, Second, WallTime};
+use interstice_glucose::{Censor, DAY_S, Level, LivedClock, Moment, Pass, Second, WallTime};
 use interstice_methods::timeline::Spread;
 use interstice_methods::{Band, Range as ReadingRange, lived_days};
 
@@ -90,6 +90,21 @@ pub struct DaysAccount {
     pub clock_set: Vec<(WallTime, WallTime)>,
     /// Whether the stretch is that day, to the minute.
     pub is_day: bool,
+}
+
+impl DaysAccount {
+    /// Adds what is not in the record's own lanes, where single events are told: of a day or less.
+    pub(super) fn add_events(&mut self, more: impl Iterator<Item = TimelineEvent>, clock: &LivedClock) {
+        if self.to.at - self.from.at > BY_READING_S {
+            return;
+        }
+        let told = self.events.len();
+        self.events
+            .extend(more.map(|event| (clock.moment(event.at), event)));
+        self.events_in_all += self.events.len() - told;
+        self.events.sort_by_key(|(moment, event)| (moment.at, event.lane));
+        self.events.truncate(MOST_EVENTS);
+    }
 }
 
 impl Timeline {

@@ -6,6 +6,8 @@ use interstice_glucose::{
 };
 use interstice_methods::timeline::clusters;
 
+use crate::trust::LowSpan;
+
 /// A lane of the timeline.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Lane {
@@ -15,6 +17,8 @@ pub enum Lane {
     Check,
     /// Sensors worn, and their changes.
     Sensor,
+    /// Possible pressure lows, and what the wearer said of lows.
+    Low,
     /// Meals and drinks.
     Food,
     /// Doses of insulin.
@@ -27,10 +31,11 @@ pub enum Lane {
 
 impl Lane {
     /// All, in the order they are drawn.
-    pub const ALL: [Lane; 7] = [
+    pub const ALL: [Lane; 8] = [
         Lane::Artefact,
         Lane::Check,
         Lane::Sensor,
+        Lane::Low,
         Lane::Food,
         Lane::Insulin,
         Lane::Body,
@@ -74,6 +79,8 @@ pub enum Happening {
     Dose(Dose),
     /// A meal.
     Meal(Meal),
+    /// A possible pressure low, or one the wearer judged.
+    Low(LowSpan),
     /// Anything else.
     Mark(Mark),
     /// Several blood checks close together.
@@ -301,6 +308,38 @@ pub(super) fn within(
         events[before..].sort_by_key(|event| event.at);
     }
     events
+}
+
+/// Lows as events, grouped like the others; a group of one is told by itself.
+pub(super) fn lows(lows: &[LowSpan], bin_s: u32) -> Vec<TimelineEvent> {
+    let (long, short): (Vec<&LowSpan>, Vec<&LowSpan>) = lows
+        .iter()
+        .partition(|low| low.to - low.from > Second::from(bin_s));
+    let at: Vec<Second> = short.iter().map(|low| low.from).collect();
+    let groups = clusters(&at, bin_s).into_iter().map(|group| match &short[group] {
+        [only] => low_event(only),
+        several => TimelineEvent {
+            until: several.last().map(|low| low.from),
+            count: u32::try_from(several.len()).unwrap_or(u32::MAX),
+            what: Happening::Several,
+            ..low_event(several[0])
+        },
+    });
+    let mut events: Vec<TimelineEvent> = long.into_iter().map(low_event).chain(groups).collect();
+    events.sort_by_key(|event| event.at);
+    events
+}
+
+/// One low.
+pub(super) fn low_event(low: &LowSpan) -> TimelineEvent {
+    TimelineEvent {
+        lane: Lane::Low,
+        at: low.from,
+        until: Some(low.to),
+        count: 1,
+        share: None,
+        what: Happening::Low(*low),
+    }
 }
 
 /// Everything of a stretch by itself, in time order, as far as it began there or was still going on; sensors worn are

@@ -12,7 +12,7 @@ use super::ticks::{Ticks, nights, ticks};
 use super::{Stretch, Timeline, TimelineError, TimelineEvent, events};
 
 /// Beyond this, traces other than the primary are not drawn.
-const ASIDE_LONGEST_S: Second = 45 * DAY_S;
+pub(super) const ASIDE_LONGEST_S: Second = 45 * DAY_S;
 /// Most readings handed over of one such trace.
 const ASIDE_MOST: usize = 20_000;
 /// Below this, spread is not drawn: the line itself is legible.
@@ -20,7 +20,7 @@ const SPREAD_SHORTEST_S: Second = 10 * DAY_S;
 /// Fewest pixels for a day, a week or a month of spread.
 const SPREAD_PX: f64 = 2.0;
 /// Pixels within which events are one group.
-const GROUP_PX: u32 = 8;
+pub(super) const GROUP_PX: u32 = 8;
 /// Most columns answered at once.
 const MOST_COLUMNS: u32 = 16_384;
 

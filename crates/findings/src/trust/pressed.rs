@@ -124,21 +124,22 @@ impl Pressed {
         columns: &[Columns<'_>],
         beside: Beside<'_>,
     ) -> Self {
+        Self::look_knowing(record, wears, columns, beside, None)
+    }
+
+    /// The same where what the wearer's words teach is known already.
+    pub(super) fn look_knowing(
+        record: &Record,
+        wears: &[SensorWear],
+        columns: &[Columns<'_>],
+        beside: Beside<'_>,
+        own: Option<Own>,
+    ) -> Self {
         let in_bed = nights(record, wears, beside.night);
         let words = Words::of(record, beside.words);
         let finder = Finder::new(record, &in_bed, beside);
         let found: Vec<Vec<PressureLow>> = columns.par_iter().map(|columns| finder.dips(columns)).collect();
-        let others = words.wears_beside(wears);
-        let elsewhere: Vec<Vec<PressureLow>> = others
-            .par_iter()
-            .map(|wear| finder.dips(&Columns::said(record, wear)))
-            .collect();
-        let judged: Vec<(&PressureLow, bool)> = (wears.iter().zip(&found))
-            .chain(others.iter().zip(&elsewhere))
-            .flat_map(|(wear, dips)| dips.iter().map(move |dip| (wear, dip)))
-            .filter_map(|(wear, dip)| Some((dip, words.on(wear, dip)?.1 == LowWas::Pressure)))
-            .collect();
-        let own = Own::learned(&judged, &PressureParams::default());
+        let own = own.unwrap_or_else(|| words.teach(wears, &found, &finder));
         let marked = pairs::artefacts(record);
         let looked = |((wear, columns), dips): ((&SensorWear, &Columns<'_>), Vec<PressureLow>)| Looked {
             nights: (0..in_bed.len())
@@ -298,6 +299,21 @@ impl<'a> Words<'a> {
         let place =
             places.find(|&place| self.is_about(place, wear) && is_half(span_of(dip), self.span(place)))?;
         Some((place, self.record.low_verdicts[place].it.was))
+    }
+
+    /// What they teach of the next low: those on the dips found on some wears, and on all others.
+    fn teach(&self, wears: &[SensorWear], found: &[Vec<PressureLow>], finder: &Finder<'_>) -> Own {
+        let others = self.wears_beside(wears);
+        let elsewhere: Vec<Vec<PressureLow>> = others
+            .par_iter()
+            .map(|wear| finder.dips(&Columns::said(self.record, wear)))
+            .collect();
+        let judged: Vec<(&PressureLow, bool)> = (wears.iter().zip(found))
+            .chain(others.iter().zip(&elsewhere))
+            .flat_map(|(wear, dips)| dips.iter().map(move |dip| (wear, dip)))
+            .filter_map(|(wear, dip)| Some((dip, self.on(wear, dip)?.1 == LowWas::Pressure)))
+            .collect();
+        Own::learned(&judged, &PressureParams::default())
     }
 
     /// For each wear, the words about it that are on no dip of any, in time order; of several on the same stretch the

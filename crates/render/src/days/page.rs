@@ -1,6 +1,6 @@
 //! What holds for the whole book, as JSON beside the page's canvas.
 
-use interstice_findings::days::{Lane, Timeline};
+use interstice_findings::days::{DaysBook, Lane};
 use interstice_glucose::{LivedClock, Second};
 use serde::Serialize;
 
@@ -68,12 +68,8 @@ struct LaneHead {
 ///
 /// # Errors
 /// Never for the values a timeline can hold; the type is that of the JSON writer.
-pub fn page_data(
-    timeline: &Timeline,
-    clock: &LivedClock,
-    view: &PageView<'_>,
-    shown: Shown,
-) -> Result<String, serde_json::Error> {
+pub fn page_data(kept: &DaysBook, view: &PageView<'_>, shown: Shown) -> Result<String, serde_json::Error> {
+    let (timeline, clock) = (kept.timeline(), kept.clock());
     let (from, to) = timeline.span().unwrap_or((view.from, view.to));
     let (bottom, top) = scale(timeline.extremes_mg_dl());
     let edges = timeline.targets().edges_mg_dl();
@@ -96,7 +92,7 @@ pub fn page_data(
         edges: edges.map(|edge| in_unit(edge, shown)),
         lines: lines(top, edges, shown),
         ranges: FROM_TOP.map(name),
-        lanes: timeline
+        lanes: kept
             .lanes()
             .into_iter()
             .filter(drawn)

@@ -7,7 +7,7 @@ use interstice_glucose::Second;
 use maud::{Markup, html};
 
 use super::say::{lane_name, tick_label};
-use super::tile::kind;
+use super::tile::{kind, was};
 use super::{FROM_TOP, scale};
 use crate::chart::{GlucoseAxis, at};
 use crate::words::Shown;
@@ -239,7 +239,7 @@ impl Frame<'_> {
                     x.max(LEFT),
                     event.until.map_or(x, |until| self.x(until)).min(WIDTH),
                 );
-                html! { rect.worn x=(at(start)) y=(at(top + 3.0)) width=(at((end - start).max(1.0))) height=(at(LANE - 6.0)) {} }
+                html! { rect class={ "worn " (was(event).unwrap_or_default()) } x=(at(start)) y=(at(top + 3.0)) width=(at((end - start).max(1.0))) height=(at(LANE - 6.0)) {} }
             }
             _ => html! { path.mark d={ "M" (at(x)) " " (at(top + 4.0)) "v" (at(LANE - 7.0)) } {} },
         }

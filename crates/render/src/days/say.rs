@@ -4,9 +4,10 @@ use interstice_findings::days::{
     DaysAccount, Extreme, Happening, Lane, Point, ReadingRange, Spread, Stretch, Tick, TickStep,
     TimelineEvent,
 };
+use interstice_findings::trust::LowSpan;
 use interstice_glucose::{
-    BloodSource, Censor, DAY_S, Delivery, Dose, InsulinKind, LivedClock, Mark, MarkKind, Meal, Moment,
-    Second, SensorNote, SensorNoteKind, WallTime, counted, one_or_many,
+    BloodSource, Censor, DAY_S, Delivery, Dose, InsulinKind, LivedClock, LowWas, Mark, MarkKind, Meal,
+    Moment, Second, SensorNote, SensorNoteKind, WallTime, counted, one_or_many,
 };
 
 use super::range;
@@ -65,6 +66,7 @@ pub fn lane_name(lane: Lane) -> &'static str {
         Lane::Artefact => "not believed",
         Lane::Check => "blood checks",
         Lane::Sensor => "sensor",
+        Lane::Low => "pressure",
         Lane::Food => "food",
         Lane::Insulin => "insulin",
         Lane::Body => "body",
@@ -103,6 +105,7 @@ pub(super) fn event_label(event: &TimelineEvent) -> String {
             (None, Some(text)) => text.clone(),
             (None, None) => String::new(),
         },
+        Happening::Low(low) => low_label(low).to_owned(),
         Happening::Mark(mark) => mark
             .text
             .clone()
@@ -151,6 +154,7 @@ pub(super) fn several_name(lane: Lane) -> &'static str {
         Lane::Artefact => "stretches not believed",
         Lane::Check => "blood checks",
         Lane::Sensor => "sensor changes",
+        Lane::Low => "possible pressure lows",
         Lane::Food => "meals or drinks",
         Lane::Insulin => "doses",
         Lane::Body => "entries of activity and sleep",
@@ -172,8 +176,30 @@ fn happening(what: &Happening, shown: Shown) -> String {
         }
         Happening::Dose(dose) => dose_text(dose),
         Happening::Meal(meal) => meal_text(meal),
+        Happening::Low(low) => low_text(low),
         Happening::Mark(mark) => mark_text(mark),
         Happening::Worn { .. } | Happening::Checks { .. } | Happening::Several => String::new(),
+    }
+}
+
+fn low_label(low: &LowSpan) -> &'static str {
+    match low.said {
+        Some(LowWas::Pressure) => "pressure, you said",
+        Some(LowWas::Real) => "real, you said",
+        None => "possible pressure",
+    }
+}
+
+fn low_text(low: &LowSpan) -> String {
+    match (low.said, low.probability) {
+        (Some(LowWas::Pressure), _) => "low: pressure, you said".to_owned(),
+        (Some(LowWas::Real), _) => "low: real, you said".to_owned(),
+        (None, likely) => {
+            let likely = likely.map_or(String::new(), |likely| {
+                format!(", {} likely", words::chance(likely))
+            });
+            format!("possible pressure low, a blood check decides{likely}")
+        }
     }
 }
 
@@ -416,12 +442,17 @@ fn written(counts: &[(Lane, usize)]) -> String {
             .map_or(0, |&(_, count)| count)
     };
     let in_all: usize = counts.iter().map(|&(_, count)| count).sum();
-    let [meals, doses, checks] = [Lane::Food, Lane::Insulin, Lane::Check].map(count);
+    let [meals, doses, checks, lows] = [Lane::Food, Lane::Insulin, Lane::Check, Lane::Low].map(count);
     let parts = [
         (meals, "meal", "meals"),
         (doses, "dose", "doses"),
         (checks, "blood check", "blood checks"),
-        (in_all - meals - doses - checks, "other entry", "other entries"),
+        (lows, "possible pressure low", "possible pressure lows"),
+        (
+            in_all - meals - doses - checks - lows,
+            "other entry",
+            "other entries",
+        ),
     ];
     let said: Vec<String> = parts
         .into_iter()

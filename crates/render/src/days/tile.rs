@@ -10,7 +10,7 @@
 use interstice_findings::days::{
     Happening, Lane, Point, Role, SeriesView, Spread, Stretch, TickStep, TimelineEvent, TimelineView,
 };
-use interstice_glucose::{Censor, Delivery, InsulinKind, LivedClock, Second};
+use interstice_glucose::{Censor, Delivery, InsulinKind, LivedClock, LowWas, Second};
 use serde::Serialize;
 
 use super::say::{event_label, event_text, tick_label};
@@ -76,6 +76,9 @@ struct EventHead {
     high: Option<f32>,
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     second: bool,
+    /// What a low is taken for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    was: Option<&'static str>,
 }
 
 fn is_one(count: &u32) -> bool {
@@ -249,7 +252,20 @@ fn event_head(event: &TimelineEvent, clock: &LivedClock, shown: Shown) -> EventH
         low,
         high,
         second: matches!(event.what, Happening::Worn { second: true, .. }),
+        was: was(event),
     }
+}
+
+/// Of a low: said to be pressure, said to be real, or open; nothing of anything else.
+pub(super) fn was(event: &TimelineEvent) -> Option<&'static str> {
+    let Happening::Low(low) = &event.what else {
+        return None;
+    };
+    Some(match low.said {
+        Some(LowWas::Pressure) => "pressure",
+        Some(LowWas::Real) => "real",
+        None => "open",
+    })
 }
 
 pub(super) fn lane_key(lane: Lane) -> &'static str {
@@ -257,6 +273,7 @@ pub(super) fn lane_key(lane: Lane) -> &'static str {
         Lane::Artefact => "artefact",
         Lane::Check => "check",
         Lane::Sensor => "sensor",
+        Lane::Low => "low",
         Lane::Food => "food",
         Lane::Insulin => "insulin",
         Lane::Body => "body",
@@ -279,6 +296,6 @@ pub(super) fn kind(event: &TimelineEvent) -> &'static str {
             (_, InsulinKind::Long | InsulinKind::Intermediate) => "long",
             _ => "dose",
         },
-        Happening::Mark(_) => "note",
+        Happening::Mark(_) | Happening::Low(_) => "note",
     }
 }

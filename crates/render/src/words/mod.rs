@@ -34,6 +34,7 @@ pub use left_out::{left_out_low, left_out_said, with_and_without};
 pub use measure::{Measure, measures};
 pub use number::{Shown, percent, plain};
 pub(crate) use number::{amount, extremes, units};
+pub(crate) use pressure::chance;
 pub use pressure::{
     RATES_HELP, low_verdict, pressure_account, pressure_event, pressure_likely, pressure_rates,
     pressure_said, rate_table, said_low,

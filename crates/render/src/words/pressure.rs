@@ -55,7 +55,7 @@ fn taught(own: &OwnPrior) -> String {
 }
 
 /// A probability in whole percent, never none and never all.
-fn chance(probability: f64) -> String {
+pub(crate) fn chance(probability: f64) -> String {
     match 100.0 * probability {
         percent if percent > 99.0 => "over 99 %".to_owned(),
         percent if percent < 1.0 => "under 1 %".to_owned(),

@@ -9,7 +9,8 @@ use axum::response::IntoResponse;
 use axum::routing::get;
 use interstice_findings::Targets;
 use interstice_findings::days::{
-    self, AccountRow, DaysAccount, DaysBook, ReadingRow, Spread, Stretch, TimelineView, ViewAsk, ViewSpan,
+    self, AccountRow, DaysAccount, DaysBook, Happening, Lane, ReadingRow, Spread, Stretch, TimelineEvent,
+    TimelineView, ViewAsk, ViewSpan,
 };
 use interstice_glucose::{Unit, counted};
 use interstice_render::days as draw;
@@ -17,6 +18,7 @@ use interstice_render::words::{self, Caution, Shown};
 use maud::{Markup, PreEscaped, html};
 use serde::Deserialize;
 
+use super::lows::anchor;
 use crate::app::App;
 use crate::query::parse_unit;
 use crate::shell::{Tab, caution, nothing_yet, page};
@@ -218,7 +220,7 @@ fn shows(book: Arc<DaysBook>, query: &DaysQuery, shown: Shown) -> Result<Shows, 
         day: "/days/day",
         ask: unit,
     };
-    let data = draw::page_data(book.timeline(), book.clock(), &first, shown).map_err(unwritten)?;
+    let data = draw::page_data(&book, &first, shown).map_err(unwritten)?;
     Ok(Shows {
         book,
         view,
@@ -248,7 +250,12 @@ fn whole(shows: &Shows) -> Markup {
             figcaption #timeline-help {
                 "Slate is in range, " (in_range(&book.timeline().targets(), *shown)) "; indigo is below, ochre above; stronger and hatched is \
                  very low or very high. "
-                "Rings are blood checks. Where the line is open, nothing was read. "
+                "Rings are blood checks. "
+                @if book.lanes().contains(&Lane::Low) {
+                    "In the lane 'pressure' an open bar is a possible pressure low, a pale one you called pressure, a dark one real; \
+                     beyond 45 days those you judged. "
+                }
+                "Where the line is open, nothing was read. "
                 span.for-script {
                     "Drag to move, turn the wheel or pinch to come closer. Keys: arrows read out, with Shift they move; "
                     "+ and − change the scale; Home and End go to the ends of the book. "
@@ -343,7 +350,7 @@ fn events(book: &DaysBook, told: &DaysAccount, shown: Shown) -> Markup {
             h2 #timeline-events { "Written down" }
             ul.events {
                 @for (_, event) in &told.events {
-                    li { (draw::event_text(event, book.clock(), shown)) }
+                    li { (draw::event_text(event, book.clock(), shown)) (to_judge(event)) }
                 }
             }
             @if told.events.len() < told.events_in_all {
@@ -351,6 +358,18 @@ fn events(book: &DaysBook, told: &DaysAccount, shown: Shown) -> Markup {
             }
         }
     }
+}
+
+/// Where a low is judged, and where a word on it is taken back.
+fn to_judge(event: &TimelineEvent) -> Markup {
+    let Happening::Low(low) = &event.what else {
+        return html! {};
+    };
+    let asked = match low.said {
+        None => "say which it was",
+        Some(_) => "its signs, and your word on it",
+    };
+    html! { " – " a href={ "/trust?lows=open#" (anchor(low.from)) } { (asked) } }
 }
 
 fn readings(rows: &[ReadingRow], told: &DaysAccount, shown: Shown) -> Markup {

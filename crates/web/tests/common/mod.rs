@@ -155,7 +155,8 @@ impl Backend for Fake {
                     USUAL_NIGHT,
                     TargetGroup::Adult,
                 )
-                .unwrap(),
+                .unwrap()
+                .with_lows(None),
             )
         });
         Ok(Arc::clone(&DAYS))
