@@ -18,6 +18,8 @@ from lifelines import KaplanMeierFitter
 from lifelines.statistics import multivariate_logrank_test
 from lifelines.utils import restricted_mean_survival_time
 
+from held import compare
+
 TOP = Path(__file__).resolve().parent.parent
 ROWS = TOP / "testdata/methods/staying_rows.csv"
 EXPECTED = TOP / "testdata/methods/staying_expected.csv"
@@ -101,15 +103,7 @@ def published(rows: pd.DataFrame) -> None:
 def check() -> tuple[int, list[str]]:
     rows = pd.read_csv(ROWS, comment="#")
     published(rows)
-    held = pd.read_csv(EXPECTED, comment="#")
-    found = expected(rows)
-    wrong = []
-    if len(held) != len(found):
-        wrong.append(f"staying: {len(held)} expected values in the file, {len(found)} by lifelines")
-    for here, there in zip(held.itertuples(), found.itertuples()):
-        if abs(here.value - there.value) > NEAR * max(1.0, abs(there.value)):
-            wrong.append(f"staying: {here.set} {here.what} at {here.hours}: {here.value}, by lifelines {there.value}")
-    return len(held), wrong
+    return compare("staying", EXPECTED, expected(rows), "lifelines", NEAR)
 
 
 def main() -> None:

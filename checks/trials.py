@@ -17,6 +17,8 @@ import numpy as np
 import pandas as pd
 from scipy.stats import permutation_test
 
+from held import compare
+
 TOP = Path(__file__).resolve().parent.parent
 ROWS = TOP / "testdata/methods/trials_rows.csv"
 EXPECTED = TOP / "testdata/methods/trials_expected.csv"
@@ -95,14 +97,7 @@ def expected(rows: pd.DataFrame) -> pd.DataFrame:
 def check() -> tuple[int, list[str]]:
     rows = pd.read_csv(ROWS, comment="#")
     scipy_agrees(rows[rows["set"] == "one_block"])
-    held, found = pd.read_csv(EXPECTED, comment="#"), expected(rows)
-    wrong = []
-    if len(held) != len(found):
-        wrong.append(f"trials: {len(held)} expected values in the file, {len(found)} here")
-    for here, there in zip(held.itertuples(), found.itertuples()):
-        if abs(here.value - there.value) > NEAR * max(1.0, abs(there.value)):
-            wrong.append(f"trials: {here.set} {here.what}: {here.value}, counted here {there.value}")
-    return len(held), wrong
+    return compare("trials", EXPECTED, expected(rows), "counting", NEAR)
 
 
 def main() -> None:

@@ -18,7 +18,7 @@ struct View {
     height: u32,
 }
 
-const VIEWS: [View; 2] = [
+const VIEWS: [View; 3] = [
     View {
         name: "review",
         path: "/review",
@@ -30,6 +30,12 @@ const VIEWS: [View; 2] = [
         path: "/days",
         width: 1200,
         height: 860,
+    },
+    View {
+        name: "wear",
+        path: "/wear",
+        width: 1200,
+        height: 1180,
     },
 ];
 

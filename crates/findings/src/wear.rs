@@ -41,7 +41,7 @@ pub use habits::Habits;
 pub use lost::{
     Asked, Claim, LostSensor, SensorRecord, Step, TraceFacts, record_asked, record_book, sensor_record,
 };
-pub use places_worn::{PlaceWorn, PressureThere};
+pub use places_worn::{PlaceWorn, PressureThere, SpotWorn};
 pub use settled::{InStock, Settled, Turn};
 pub use skin::{SkinGroup, SkinTable};
 pub use staying::{Group, Point, Staying};

@@ -339,7 +339,8 @@ fn each_place_is_told_with_what_came_of_it() {
         (0, None, &None)
     );
     assert_eq!((thigh.sensors, thigh.lost, thigh.labelled), (3, 1, Some(false)));
-    assert_eq!(thigh.spots, ["inner", "outer"]);
+    let spots: Vec<&str> = thigh.spots.iter().map(|spot| spot.name.as_str()).collect();
+    assert_eq!(spots, ["inner", "outer"]);
     assert!((thigh.rested_days.unwrap() - 5.0).abs() < 1e-9, "{thigh:?}");
     // No readings: nothing is said of trust.
     assert!(thigh.agreement.is_none() && thigh.pressure.is_none());
@@ -439,4 +440,51 @@ fn a_place_where_the_skin_suffered_gives_way() {
     let why: Vec<&String> = found.plan.iter().flat_map(|one| &one.why).collect();
     let moved = "rather than the right upper arm: trouble with the skin is less to be expected here";
     assert!(why.iter().any(|why| why.starts_with(moved)), "{why:#?}");
+}
+
+/// Two spots told apart on each arm rest for themselves: with four, each rests for thirty days, with two arms none does.
+#[test]
+fn spots_of_one_place_rest_for_themselves() {
+    let rest = |spots: [&str; 4]| {
+        let wears = spots.map(|spot| (spot, 14, Some(Ending::Planned)));
+        let (mut book, now) = book(&wears);
+        book.set_sensor_kind(&fortnight(), START).unwrap();
+        book.set_wear_choice(&WearChoice::RestDays(Some(30)), START)
+            .unwrap();
+        let found = told(&book, now);
+        let too_short = found
+            .unmet
+            .iter()
+            .any(|unmet| unmet.contains("rested for less than 30 days"));
+        let places: Vec<String> = found
+            .plan
+            .iter()
+            .map(|one| format!("{} {}", one.side.unwrap_or(""), one.spot.as_deref().unwrap_or("")))
+            .collect();
+        (too_short, places)
+    };
+    let (too_short, places) = rest([
+        "left upper arm, outer",
+        "right upper arm, outer",
+        "left upper arm, back",
+        "right upper arm, back",
+    ]);
+    assert!(!too_short, "{places:?}");
+    let four: std::collections::BTreeSet<&String> = places[..4].iter().collect();
+    assert_eq!(four.len(), 4, "{places:?}");
+    let (too_short, places) = rest([
+        "left upper arm",
+        "right upper arm",
+        "left upper arm",
+        "right upper arm",
+    ]);
+    assert!(too_short, "{places:?}");
+    // One of which no spot was told may have been at any of them.
+    let (too_short, places) = rest([
+        "left upper arm, outer",
+        "right upper arm",
+        "left upper arm, back",
+        "right upper arm",
+    ]);
+    assert!(too_short, "{places:?}");
 }

@@ -146,7 +146,13 @@ fn of_worn(on: &OnNow, is_planned: bool) -> Vec<Event> {
 
 fn of_planned(one: &Planned, is_on: bool, caution: &str) -> Vec<Event> {
     let side = one.side.map_or_else(String::new, |side| format!("{side} "));
-    let place = one.site.map_or_else(String::new, |site| format!("{side}{site}"));
+    let spot = one
+        .spot
+        .as_ref()
+        .map_or_else(String::new, |spot| format!(", {spot}"));
+    let place = one
+        .site
+        .map_or_else(String::new, |site| format!("{side}{site}{spot}"));
     let why = one.why.join("; ");
     let moments = [
         (Act::PutOn, (!is_on).then_some(one.put_on)),

@@ -104,7 +104,9 @@ async fn a_lost_sensor_has_a_page_two_files_a_photo_and_a_claim() {
         ("image/png".to_owned(), PHOTO.to_vec())
     );
     photos_are_added_and_taken_back(&desk, &record).await;
-    let (action, fields) = form_of(&page, "/wear/claim");
+    let (action, _) = form_of(&page, "/wear/claim");
+    assert!(page.contains("<option value=\"S&lt;1&gt;\">"), "{page}");
+    let fields = "sensor=S%3C1%3E";
     let nothing = desk.post(&action, &format!("{fields}&what=lost"), OWN).await;
     assert_eq!(nothing.0, StatusCode::BAD_REQUEST);
     let sent = desk

@@ -247,6 +247,31 @@ async fn an_empty_book_can_be_written_in_and_planned_with() {
     );
 }
 
+/// The wearer's own spots are there to tap, with their rest; another can be written.
+#[tokio::test]
+async fn own_spots_of_a_place_are_offered() {
+    let desk = desk();
+    for (spot, then) in [
+        ("spot=outer", "at=2025-12-20T20%3A30"),
+        ("spot=outer&another_spot=above+the+bone", "at=2025-12-24T20%3A30"),
+    ] {
+        let on = format!("place=left+thigh&{spot}&then=start&{then}");
+        assert_eq!(desk.post("/wear/put-on", &on, OWN).await.0, StatusCode::SEE_OTHER);
+    }
+    let sites: Vec<_> = notes(&desk).iter().filter_map(|note| note.site.clone()).collect();
+    assert_eq!(sites, ["left thigh, outer", "left thigh, above the bone"]);
+    let page = desk.get("/wear?place=left+thigh").await;
+    for spot in ["above the bone", "outer", "front"] {
+        assert!(
+            page.contains(&format!("name=\"spot\" value=\"{spot}\"")),
+            "{spot}: {page}"
+        );
+    }
+    // Not of another place.
+    let page = desk.get("/wear?place=right+thigh").await;
+    assert!(!page.contains("above the bone\"") && page.contains("value=\"front\""));
+}
+
 /// A photo goes with the moment it shows, in one change.
 #[tokio::test]
 async fn a_photo_is_kept_beside_a_put_on_and_an_end() {

@@ -30,6 +30,8 @@ pub struct Planned {
     pub site: Option<&'static str>,
     /// Which side.
     pub side: Option<&'static str>,
+    /// Which spot there, where the wearer tells spots apart.
+    pub spot: Option<String>,
     /// Whether the labelling of the kind names the place; `None` where that was not said.
     pub labelled: Option<bool>,
     /// Its kind, by name.
@@ -130,7 +132,10 @@ fn told(
     let mut chosen = placed(found, asked, &places, settled).into_iter();
     let on = waiting_place(worn).and_then(|place| worn[place].site());
     let on = on.and_then(|site| {
-        let is_there = |place: &&Place| (place.region, place.side) == (site.region, site.side);
+        let is_there = |place: &&Place| {
+            (place.region, place.side) == (site.region, site.side)
+                && (place.part.is_none() || place.part == site.spot)
+        };
         places.iter().find(is_there)
     });
     let (mut turns, mut numbers) = (0.., worn.len() as u64 + 1..);
@@ -248,9 +253,8 @@ fn allowed(
         .pins
         .iter()
         .find(|(pinned, _)| one.pinned && *pinned as i64 == slot);
-    let settled = pin
-        .and_then(|(_, pin)| pin.place())
-        .map(|site| vec![(site.region, site.side)]);
+    let pinned = pin.and_then(|(_, pin)| pin.place());
+    let settled = pinned.as_ref().map(|site| vec![(site.region, site.side)]);
     let asked_for = settled.or_else(|| {
         turn.map(|turn| turn.places.clone())
             .filter(|places| !places.is_empty())
@@ -259,7 +263,15 @@ fn allowed(
         .iter()
         .enumerate()
         .filter(|(_, place)| place.is_among(&asked_for));
-    Some(fit.map(|(index, _)| index).collect())
+    let fit: Vec<usize> = fit.map(|(index, _)| index).collect();
+    // A spot that was settled too, where it is one that is told apart.
+    let spot = pinned.and_then(|site| site.spot);
+    let there: Vec<usize> = fit
+        .iter()
+        .copied()
+        .filter(|&index| spot.is_some() && places[index].part == spot)
+        .collect();
+    Some(if there.is_empty() { fit } else { there })
 }
 
 fn planned(choice: &Choice<'_>, told: &Told<'_>) -> Planned {
@@ -275,6 +287,7 @@ fn planned(choice: &Choice<'_>, told: &Told<'_>) -> Planned {
         limit: time(one.limit_min),
         site: there.map(|there| there.region.name()),
         side: there.and_then(|there| there.side.map(Side::name)),
+        spot: there.and_then(|there| there.part.clone()),
         labelled: there.and_then(|there| there.labelled),
         kind: choice.kind.name.clone(),
         from: match one.taken {

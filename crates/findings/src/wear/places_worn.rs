@@ -33,11 +33,59 @@ pub struct PlaceWorn {
     /// Days since; `None` where none has come off, or one is on.
     pub rested_days: Option<f64>,
     /// Spots within it, as they were written, each once, the last used first.
-    pub spots: Vec<String>,
+    pub spots: Vec<SpotWorn>,
     /// Agreement with blood there; nothing where trust was not looked at or no check fell to it.
     pub agreement: Option<GroupLine>,
     /// Possible pressure lows a night worn there, with nights and lows; nothing where trust was not looked at.
     pub pressure: Option<PressureThere>,
+}
+
+/// A spot within a place, in the wearer's own words.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SpotWorn {
+    /// As it was written: 'outer'.
+    pub name: String,
+    /// Sensors worn there.
+    pub sensors: u64,
+    /// Whether one is on there now.
+    pub on_now: bool,
+    /// When the last one came off; `None` where none has.
+    pub last_off: Option<Time>,
+    /// Days since; `None` where none has come off, or one is on.
+    pub rested_days: Option<f64>,
+}
+
+impl SpotWorn {
+    fn new(name: &str) -> Self {
+        SpotWorn {
+            name: name.to_owned(),
+            sensors: 0,
+            on_now: false,
+            last_off: None,
+            rested_days: None,
+        }
+    }
+
+    fn take(&mut self, worn: &Worn, clock: &LivedClock) {
+        self.sensors += 1;
+        self.on_now |= worn.is_on;
+        self.last_off = later(self.last_off, worn, clock);
+    }
+}
+
+/// The later of an end known so far and that of a sensor that is off.
+fn later(known: Option<Time>, worn: &Worn, clock: &LivedClock) -> Option<Time> {
+    let Some(end) = worn.it.end().filter(|_| !worn.is_on) else {
+        return known;
+    };
+    let last = known.map_or(end, |before| before.0.at.max(end));
+    Some(Time(clock.moment(last)))
+}
+
+/// Days since the last came off; nothing where one is on.
+fn rested(last_off: Option<Time>, on_now: bool, now: Second) -> Option<f64> {
+    let off = last_off.filter(|_| !on_now);
+    off.map(|off| (now - off.0.at).max(0) as f64 / 86_400.0)
 }
 
 /// How often possible pressure lows came at a place.
@@ -83,12 +131,11 @@ impl PlaceWorn {
         self.lost += u64::from(worn.is_lost());
         self.worn_h += worn.hours;
         self.on_now |= worn.is_on;
-        if let Some(end) = worn.it.end().filter(|_| !worn.is_on) {
-            let last = self.last_off.map_or(end, |before| before.0.at.max(end));
-            self.last_off = Some(Time(clock.moment(last)));
-        }
-        if let Some(spot) = worn.site().and_then(|site| site.spot.clone()) {
-            self.spots.retain(|known| *known != spot);
+        self.last_off = later(self.last_off, worn, clock);
+        if let Some(name) = worn.site().and_then(|site| site.spot.as_deref()) {
+            let known = self.spots.iter().position(|spot| spot.name == name);
+            let mut spot = known.map_or_else(|| SpotWorn::new(name), |known| self.spots.remove(known));
+            spot.take(worn, clock);
             self.spots.insert(0, spot);
         }
     }
@@ -163,8 +210,10 @@ pub(super) fn places_worn(
     }
     let mut places: Vec<PlaceWorn> = places.into_values().collect();
     for place in &mut places {
-        let off = place.last_off.filter(|_| !place.on_now);
-        place.rested_days = off.map(|off| (now - off.0.at).max(0) as f64 / 86_400.0);
+        place.rested_days = rested(place.last_off, place.on_now, now);
+        for spot in &mut place.spots {
+            spot.rested_days = rested(spot.last_off, spot.on_now, now);
+        }
         if let Some(trust) = trust {
             place.judge(trust);
         }

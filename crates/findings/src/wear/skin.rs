@@ -64,7 +64,7 @@ impl Serialize for SkinGroup {
     }
 }
 
-/// All together, and by site, preparation and cover; empty where nothing of the skin was told.
+/// All together, and by site, preparation and cover where it was told of a sensor in any group; empty where nothing of the skin was told.
 pub(super) fn skin(worn: &[Worn]) -> Vec<SkinTable> {
     let ended: Vec<&Worn> = worn.iter().filter(|worn| !worn.is_on).collect();
     if ended.iter().all(|worn| worn.it.detail.skin.is_none()) {
@@ -96,7 +96,7 @@ pub(super) fn skin(worn: &[Worn]) -> Vec<SkinTable> {
     };
     ways.into_iter()
         .map(by)
-        .filter(|table| table.by == "all" || !table.groups.is_empty())
+        .filter(|table| table.groups.iter().any(|group| group.told > 0))
         .collect()
 }
 

@@ -110,10 +110,11 @@ impl Told<'_> {
 }
 
 fn place(there: &Place, rested_min: Option<i64>) -> Vec<String> {
+    let what = if there.part.is_some() { "spot" } else { "place" };
     let mut said = vec![match rested_min {
-        None => "this place was never used".to_owned(),
+        None => format!("this {what} was never used"),
         Some(rested) => format!(
-            "this place has rested for {:.0} days by then",
+            "this {what} has rested for {:.0} days by then",
             rested as f64 / 1440.0
         ),
     }];

@@ -49,7 +49,7 @@ pub use sensor::{
     sensor_faults, sensor_picture, sensor_pressure, sensor_span,
 };
 pub use sensor_table::sensor_tables;
-pub use staying::{STAYING_CAUTION, staying_differs, staying_said, staying_table};
+pub use staying::{STAYING_CAUTION, by_said, staying_differs, staying_said, staying_table};
 pub use time::{
     WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, iso_date,
     percent_of_day, short_date, short_day, weekday, which_time,
@@ -70,7 +70,9 @@ pub use trust_group::{GroupRow, GroupTable, group_tables};
 pub use trust_judged::{FAULTS_HELP, fault_said, faults_apart, silences_said};
 pub use trust_table::{Head, Table, trust_tables, trust_window, wear_figures, wear_site, wear_start};
 pub use wear::{days_said, ends_said, kind_said, plan_table, wear_answer, wear_old, weight_said};
-pub use wear_place::{at_age_said, body_caption, on_now_name, place_said, places_table};
+pub use wear_place::{
+    at_age_said, body_caption, on_now_name, place_said, places_table, spot_said, spots_offered,
+};
 pub use wear_record::{
     RECORD_SAID, SKIN_SAID, claim_steps, found_said, lost_table, record_checks, record_checks_said,
     record_facts, record_photos, record_title, record_trace, skin_table,

@@ -49,6 +49,11 @@ fn lost_cell(group: &Group) -> String {
     format!("{}: {}", group.lost, causes.join(", "))
 }
 
+/// What sensors are told apart by: 'By site'.
+pub fn by_said(by: &'static str) -> String {
+    format!("By {}", by_name(by).to_lowercase())
+}
+
 /// Which groups differ from the others, a sentence each; of those that are too few, how many are missing.
 pub fn staying_said(staying: &Staying) -> Vec<String> {
     let told: Vec<(&Group, &Against)> = staying
@@ -177,11 +182,14 @@ fn open(longer_h: &Figure, others: &str) -> String {
     };
     let way = |hours: f64| if hours < 0.0 { "less long" } else { "longer" };
     let [days, from, to] = [hours, lo, hi].map(|hours| hours.abs() / 24.0);
+    let within = if way(lo) == way(hi) {
+        format!("{:.1} to {:.1}", from.min(to), from.max(to))
+    } else {
+        format!("{from:.1} {} to {to:.1} {}", way(lo), way(hi))
+    };
     format!(
-        "{days:.1} days {} than {others} on average ({from:.1} {} to {to:.1} {}); ",
-        way(hours),
-        way(lo),
-        way(hi)
+        "{days:.1} days {} than {others} on average ({within}); ",
+        way(hours)
     )
 }
 

@@ -64,9 +64,13 @@ fn next_said(next: &Planned, now: Second) -> String {
 
 fn place(planned: &Planned) -> String {
     let side = planned.side.map_or_else(String::new, |side| format!("{side} "));
+    let spot = planned
+        .spot
+        .as_ref()
+        .map_or_else(String::new, |spot| format!(", {spot}"));
     planned
         .site
-        .map_or_else(String::new, |site| format!(" the {side}{site}"))
+        .map_or_else(String::new, |site| format!(" the {side}{site}{spot}"))
 }
 
 /// Readings older than this say nothing of what is on, hours.

@@ -1,8 +1,8 @@
 //! Places on the body in words: what came of the sensors worn there.
 
-use interstice_findings::wear::{AtAge, OnNow, PlaceWorn};
+use interstice_findings::wear::{AtAge, OnNow, PlaceWorn, SpotWorn};
 use interstice_findings::{Figure, WearFindings};
-use interstice_glucose::counted;
+use interstice_glucose::{Region, counted};
 
 use super::number::percent;
 use super::time::{duration, short_day};
@@ -61,6 +61,25 @@ pub fn body_caption(findings: &WearFindings) -> String {
         "A number says how many days a place has rested; filled, one is on there now; with a ring, the next is planned there.{dashes} Left is \
          your own left."
     )
+}
+
+/// Words for spots of a part of the body, offered to whoever has not used any yet.
+pub fn spots_offered(region: Region) -> &'static [&'static str] {
+    match region {
+        Region::UpperArm => &["outer", "back"],
+        Region::Thigh => &["front", "outer"],
+        Region::Abdomen => &["upper", "lower"],
+        _ => &[],
+    }
+}
+
+/// A spot to tap, with how long it has rested: 'outer, 12 days'.
+pub fn spot_said(spot: &SpotWorn) -> String {
+    match spot.rested_days {
+        _ if spot.on_now => format!("{}, one is on there", spot.name),
+        Some(days) => format!("{}, rested {}", spot.name, whole_days(days)),
+        None => spot.name.clone(),
+    }
 }
 
 /// One place in a sentence or two, for whoever is about to choose it.
@@ -136,10 +155,19 @@ fn row(place: &PlaceWorn) -> Vec<String> {
         (false, Some(days), Some(off)) => format!("{}, since {}", whole_days(days), short_day(off.0)),
         _ => "never used".to_owned(),
     };
+    // With the rest of each, where there are several.
+    let spots: Vec<String> = place
+        .spots
+        .iter()
+        .map(|spot| match spot.rested_days.filter(|_| place.spots.len() > 1) {
+            Some(days) => format!("{}: {}", spot.name, whole_days(days)),
+            None => spot.name.clone(),
+        })
+        .collect();
     let name = if place.spots.is_empty() {
         place.name()
     } else {
-        format!("{} ({})", place.name(), place.spots.join("; "))
+        format!("{} ({})", place.name(), spots.join("; "))
     };
     let group = place.agreement.as_ref();
     vec![

@@ -175,7 +175,12 @@ fn staying_on(findings: &WearFindings) -> Markup {
 
 fn by(staying: &Staying) -> Markup {
     html! {
-        (table(&words::staying_table(staying), "staying"))
-        @if staying.groups.len() > 1 { @for said in words::staying_said(staying) { p { (glue(&said)) } } }
+        @if staying.groups.len() > 1 {
+            h3 { (words::by_said(staying.by)) }
+            @for said in words::staying_said(staying) { p { (glue(&said)) } }
+            details { summary { "The figures" } (table(&words::staying_table(staying), "staying")) }
+        } @else {
+            (table(&words::staying_table(staying), "staying"))
+        }
     }
 }

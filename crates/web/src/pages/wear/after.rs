@@ -80,18 +80,27 @@ fn lost(findings: &WearFindings) -> Markup {
     html! {
         section {
             h2 id="lost" { "Lost sensors" }
-            @if !findings.lost.is_empty() {
-                (table(&words::lost_table(&findings.lost), "lost"))
-                p { "The record of one, to send to whoever supplied it: "
-                    @for (i, one) in findings.lost.iter().enumerate() {
-                        @if i > 0 { ", " }
-                        a href=(address("record", &one.record)) { (one.record) }
-                    }
-                    "."
-                }
-            }
+            @let (latest, earlier) = findings.lost.split_at(findings.lost.len().min(LATEST));
+            @if !latest.is_empty() { (lost_list(latest)) }
+            @if !earlier.is_empty() { details { summary { (earlier.len()) " earlier" } (lost_list(earlier)) } }
             @for claim in &findings.claims { (claimed(claim)) }
-            @for one in &findings.lost { (claim_form(one, findings)) }
+            (claim_form(findings))
+        }
+    }
+}
+
+/// Lost sensors shown at once; the others open on demand.
+const LATEST: usize = 5;
+
+fn lost_list(lost: &[LostSensor]) -> Markup {
+    html! {
+        (table(&words::lost_table(lost), "lost"))
+        p { "The record of one, to send to whoever supplied it: "
+            @for (i, one) in lost.iter().enumerate() {
+                @if i > 0 { ", " }
+                a href=(address("record", &one.record)) { (one.record) }
+            }
+            "."
         }
     }
 }
@@ -107,17 +116,21 @@ fn claimed(claim: &Claim) -> Markup {
     }
 }
 
-fn claim_form(one: &LostSensor, findings: &WearFindings) -> Markup {
-    let is_settled = findings
-        .claims
-        .iter()
-        .any(|claim| claim.record == one.record && claim.settled);
+/// One form for all that are not settled, the latest first.
+fn claim_form(findings: &WearFindings) -> Markup {
+    let is_settled = |one: &&LostSensor| {
+        let mut claims = findings.claims.iter();
+        claims.any(|claim| claim.record == one.record && claim.settled)
+    };
+    let open: Vec<&LostSensor> = findings.lost.iter().filter(|one| !is_settled(one)).collect();
     html! {
-        @if !is_settled {
+        @if !open.is_empty() {
             details {
-                summary { "What became of a claim for " (one.record) }
+                summary { "What became of a claim" }
                 form method="post" action="/wear/claim" {
-                    input type="hidden" name="sensor" value=(one.record);
+                    label.field { span { "For which sensor" } select name="sensor" {
+                        @for one in &open { option value=(one.record) { (one.record) ", " (one.ending) } }
+                    } }
                     fieldset.choices {
                         legend { "What" }
                         @for what in ClaimWhat::ALL {

@@ -17,6 +17,9 @@ use crate::app::App;
 use crate::shell::{caution, glue};
 use crate::{SensorWords, Trouble};
 
+/// Own spots of a place that are offered, the last used ones.
+const MOST_SPOTS: usize = 6;
+
 pub(super) fn routes() -> Router<App> {
     Router::new()
         .route("/wear/put-on", post(put_on))
@@ -48,7 +51,8 @@ async fn put_on(State(app): State<App>, Sent { filled, photo }: Sent) -> Result<
     let place = filled
         .one("place")
         .ok_or_else(|| Trouble::Request("say where it was put on: choose a place".to_owned()))?;
-    let site: Vec<String> = std::iter::once(place).chain(filled.one("spot")).collect();
+    let spot = filled.one("another_spot").or_else(|| filled.one("spot"));
+    let site: Vec<String> = std::iter::once(place).chain(spot).collect();
     let mut moments = vec![SensorNoteKind::PutOn];
     if filled.one("then").as_deref() == Some("start") {
         moments.push(SensorNoteKind::Started);
@@ -258,7 +262,7 @@ pub(super) fn put_on_section(findings: &WearFindings, query: &WearQuery, shown: 
                 }
             }
             @if findings.places.iter().any(|place| place.sensors > 0) {
-                (crate::shell::table(&words::places_table(&findings.places), "places"))
+                details { summary { "All places, as a table" } (crate::shell::table(&words::places_table(&findings.places), "places")) }
             }
         }
     }
@@ -289,7 +293,7 @@ fn place_name(region: Region, side: Option<Side>) -> String {
 
 fn form(findings: &WearFindings, chosen: Option<&str>) -> Markup {
     let habits = &findings.habits;
-    let unlabelled = chosen.and_then(|name| findings.places.iter().find(|place| place.name() == name));
+    let place = chosen.and_then(|name| findings.places.iter().find(|place| place.name() == name));
     html! {
         form.put-on #put-on-form method="post" action="/wear/put-on" enctype="multipart/form-data" {
             label.field {
@@ -301,12 +305,13 @@ fn form(findings: &WearFindings, chosen: Option<&str>) -> Markup {
                     }
                 }
             }
-            @if let Some(place) = unlabelled { p.help { (glue(&words::place_said(place))) } }
+            @if let Some(place) = place { p.help { (glue(&words::place_said(place))) } }
+            @if let Some(chosen) = chosen { (spots(chosen, place, findings)) }
             (tags("Skin", "preparation", &habits.preparation, &habits.last_preparation))
             (tags("Cover", "cover", &habits.cover, &habits.last_cover))
             details {
-                summary { "Spot, lot, name, photo, another time" }
-                label.field { span { "Spot" } input type="text" name="spot" maxlength="80" placeholder="outer side, a hand above the elbow"; }
+                summary { "Another spot, lot, name, photo, another time" }
+                label.field { span { "Another spot, in your own words" } input type="text" name="another_spot" maxlength="80" placeholder="outer side, a hand above the elbow"; }
                 label.field { span { "Lot" } input type="text" name="lot" maxlength="80" value=(habits.last_lot.as_deref().unwrap_or_default()); }
                 label.field { span { "Serial number" } input type="text" name="serial" maxlength="80"; }
                 label.field { span { "Its name in your device's file, where it has one" } input type="text" name="sensor" maxlength="80"; }
@@ -318,6 +323,33 @@ fn form(findings: &WearFindings, chosen: Option<&str>) -> Markup {
                 button type="submit" name="then" value="wait" { "Put on, started later" }
                 button type="submit" name="then" value="start" { "Put on and started" }
             }
+        }
+    }
+}
+
+/// The wearer's own spots of a place to tap, each with its rest, then words that are offered; none need be chosen.
+fn spots(chosen: &str, place: Option<&PlaceWorn>, findings: &WearFindings) -> Markup {
+    let own = place.map_or(&[][..], |place| &place.spots);
+    let region = Region::ALL
+        .into_iter()
+        .find(|region| chosen.ends_with(region.name()));
+    let offered = region.map_or(&[][..], words::spots_offered);
+    let offered = offered
+        .iter()
+        .filter(|name| own.iter().all(|spot| spot.name != **name));
+    let planned = findings
+        .plan
+        .first()
+        .filter(|next| planned_place(next).is_some_and(|(region, side)| place_name(region, side) == chosen));
+    let planned = planned.and_then(|next| next.spot.as_deref());
+    html! {
+        fieldset.choices {
+            legend { "Spot" }
+            @for spot in own.iter().take(MOST_SPOTS) {
+                label { input type="radio" name="spot" value=(spot.name) checked[planned == Some(spot.name.as_str())]; " " (words::spot_said(spot)) }
+            }
+            @for name in offered { label { input type="radio" name="spot" value=(name); " " (name) } }
+            label { input type="radio" name="spot" value="" checked[planned.is_none()]; " not told" }
         }
     }
 }
