@@ -245,6 +245,18 @@ async fn an_empty_book_can_be_written_in_and_planned_with() {
         json["plan"].as_array().unwrap().len() > 5 && json["unmet"] == serde_json::json!([]),
         "{json}"
     );
+    // One that beds in is on already: next it is started, and the form is for the one after it.
+    desk.post("/wear/put-on", "place=left+upper+arm&then=wait", OWN)
+        .await;
+    let page = desk.get("/wear").await.replace('\u{a0}', " ");
+    assert!(
+        page.contains("Next: start it on") && !page.contains("Next: put one on"),
+        "{page}"
+    );
+    assert!(
+        !page.contains("<option value=\"left upper arm\" selected>"),
+        "{page}"
+    );
 }
 
 /// The wearer's own spots are there to tap, with their rest; another can be written.

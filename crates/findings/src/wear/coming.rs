@@ -48,6 +48,16 @@ pub struct Planned {
     pub why: Vec<String>,
 }
 
+/// Said of the one that beds in.
+const ON_ALREADY: &str = "on already";
+
+impl Planned {
+    /// Whether it is on already and beds in.
+    pub fn is_on(&self) -> bool {
+        self.from == Some(ON_ALREADY)
+    }
+}
+
 /// Sensors to come, or why there are none.
 #[derive(Clone, Debug, Default)]
 pub struct Coming {
@@ -291,7 +301,7 @@ fn planned(choice: &Choice<'_>, told: &Told<'_>) -> Planned {
         labelled: there.and_then(|there| there.labelled),
         kind: choice.kind.name.clone(),
         from: match one.taken {
-            Taken::BeddingIn => Some("on already"),
+            Taken::BeddingIn => Some(ON_ALREADY),
             Taken::Drawer(_) => Some("in the drawer"),
             Taken::Bought => keeps_drawer.then_some("to be bought"),
         },

@@ -2,7 +2,7 @@
 
 use interstice_findings::wear::{End, Kind, OnNow, Planned};
 use interstice_findings::{Figure, WearFindings};
-use interstice_glucose::{PlanWeight, Second, counted};
+use interstice_glucose::{PlanWeight, counted};
 
 use super::time::{date, date_and_clock, duration, short_day};
 use super::trust_table::Table;
@@ -13,9 +13,7 @@ pub fn wear_answer(findings: &WearFindings) -> String {
     if said.is_empty() {
         said.push("No sensor is known to be on now.".to_owned());
     }
-    if let Some(next) = findings.plan.first() {
-        said.push(next_said(next, findings.now.0.at));
-    }
+    said.extend(findings.plan.first().map(next_said));
     said.join(" ")
 }
 
@@ -46,9 +44,8 @@ fn on_said(on: &OnNow) -> String {
     }
 }
 
-fn next_said(next: &Planned, now: Second) -> String {
-    if next.put_on.0.at < now {
-        // It is on already and beds in.
+fn next_said(next: &Planned) -> String {
+    if next.is_on() {
         return format!("Next: start it on {}.", date_and_clock(next.start.0));
     }
     let place = place(next);

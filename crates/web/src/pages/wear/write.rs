@@ -5,7 +5,7 @@ use axum::response::Redirect;
 use axum::routing::post;
 use axum::{Form, Router};
 use interstice_findings::WearFindings;
-use interstice_findings::wear::{OnNow, PlaceWorn};
+use interstice_findings::wear::{OnNow, PlaceWorn, Planned};
 use interstice_glucose::{Comfort, Ending, Region, Removal, SensorDetail, SensorNoteKind, Side, SkinAfter};
 use interstice_render::chart;
 use interstice_render::words::{self, Caution, Shown};
@@ -245,7 +245,7 @@ fn another_time() -> Markup {
 /// The body map and the form for putting one on.
 pub(super) fn put_on_section(findings: &WearFindings, query: &WearQuery, shown: Shown) -> Markup {
     let chosen = chosen(findings, query);
-    let next = findings.plan.first().and_then(planned_place);
+    let next = next_put_on(findings).and_then(planned_place);
     let link = |name: &str| format!("/wear?place={}#put-on-form", name.replace(' ', "+"));
     html! {
         section {
@@ -268,16 +268,21 @@ pub(super) fn put_on_section(findings: &WearFindings, query: &WearQuery, shown: 
     }
 }
 
+/// The next that is to be put on: one that beds in is on already.
+fn next_put_on(findings: &WearFindings) -> Option<&Planned> {
+    findings.plan.iter().find(|planned| !planned.is_on())
+}
+
 /// The place tapped, else that of the next planned.
 fn chosen(findings: &WearFindings, query: &WearQuery) -> Option<String> {
-    let planned = findings.plan.first().and_then(planned_place);
+    let planned = next_put_on(findings).and_then(planned_place);
     query
         .place
         .clone()
         .or_else(|| planned.map(|(region, side)| place_name(region, side)))
 }
 
-fn planned_place(planned: &interstice_findings::wear::Planned) -> Option<(Region, Option<Side>)> {
+fn planned_place(planned: &Planned) -> Option<(Region, Option<Side>)> {
     let site = planned.site?;
     let region = Region::ALL.into_iter().find(|region| region.name() == site)?;
     let side = [Side::Left, Side::Right]
@@ -337,9 +342,7 @@ fn spots(chosen: &str, place: Option<&PlaceWorn>, findings: &WearFindings) -> Ma
     let offered = offered
         .iter()
         .filter(|name| own.iter().all(|spot| spot.name != **name));
-    let planned = findings
-        .plan
-        .first()
+    let planned = next_put_on(findings)
         .filter(|next| planned_place(next).is_some_and(|(region, side)| place_name(region, side) == chosen));
     let planned = planned.and_then(|next| next.spot.as_deref());
     html! {
