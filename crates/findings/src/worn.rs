@@ -202,8 +202,25 @@ fn give_photos(all: &mut [SensorWorn], photos: &[Photo]) {
 fn again(all: &[SensorWorn], note: &SensorNote) -> Option<usize> {
     all.iter().rposition(|worn| {
         let told = worn.moment(note.kind);
-        worn.sensor == note.sensor && told.is_some_and(|told| note.at - told <= ROUGHLY_S)
+        worn.sensor == note.sensor
+            && told.is_some_and(|told| note.at - told <= ROUGHLY_S)
+            && !is_another(worn, note)
     })
+}
+
+/// Whether a moment so soon after the same one of a sensor is another sensor's all the same: that one is off already, or sits on
+/// another part or side of the body.
+fn is_another(worn: &SensorWorn, note: &SensorNote) -> bool {
+    let begins = matches!(note.kind, SensorNoteKind::PutOn | SensorNoteKind::Started);
+    let is_off = worn.ended.is_some_and(|ended| ended <= note.at);
+    let sites = worn
+        .site
+        .as_ref()
+        .zip(note.site.as_deref().and_then(BodySite::from_words));
+    let elsewhere = sites.is_some_and(|(one, other)| {
+        one.region != other.region || one.side.zip(other.side).is_some_and(|(one, other)| one != other)
+    });
+    begins && is_off || note.sensor.is_none() && elsewhere
 }
 
 /// The sensor that waits for this moment.
@@ -541,6 +558,30 @@ mod tests {
         give_photos(&mut worn, &photos);
         let of = |worn: &SensorWorn| worn.photos.iter().map(|photo| photo.id.0).collect::<Vec<_>>();
         assert_eq!((of(&worn[0]), of(&worn[1])), (vec![1, 2], vec![3]));
+    }
+
+    /// One without a name is knocked off, and another goes on at once: they are two, also where the first had only gone on.
+    #[test]
+    fn another_put_on_soon_after_a_loss_is_another_sensor() {
+        let hour = 3600;
+        let worn = told(&[
+            note(0, PutOn, None, Some("left thigh"), ""),
+            note(2 * hour, Ended, None, None, "knocked off"),
+            note(3 * hour, PutOn, None, Some("left thigh"), ""),
+        ]);
+        assert_eq!(worn.len(), 2, "{worn:#?}");
+        assert_eq!((worn[0].ended, worn[1].put_on), (Some(2 * hour), Some(3 * hour)));
+        let beside = told(&[
+            note(0, PutOn, None, Some("left thigh"), ""),
+            note(hour, PutOn, None, Some("right thigh"), ""),
+        ]);
+        assert_eq!(beside.len(), 2, "{beside:#?}");
+        // Told twice in other words it is one.
+        let twice = told(&[
+            note(0, PutOn, None, Some("thigh"), ""),
+            note(hour, PutOn, None, Some("left thigh, outer"), ""),
+        ]);
+        assert_eq!(twice.len(), 1, "{twice:#?}");
     }
 
     #[test]
