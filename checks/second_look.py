@@ -218,11 +218,11 @@ class Learning:
 
     def band(self, h: int, zone: int, fan: np.ndarray, change: float) -> None:
         missed = np.array([change < fan[1], change > fan[17]], float) - 0.1
-        late = math.sqrt(max(HORIZONS[h], 30) / 30)
+        late = math.sqrt(max(HORIZONS[h], 60) / 60)
         self.n_all[h] += 1
         self.n_zone[h, zone] += 1
         self.all[h] += max(0.2 * self.n_all[h] ** -0.6, 0.01) / late * missed
-        self.zone[h, zone] += max(0.2 * self.n_zone[h, zone] ** -0.6, 0.01) / late * missed
+        self.zone[h, zone] += max(0.1 * self.n_zone[h, zone] ** -0.6, 0.01) / late * missed
 
     def chance(self, event: str, raw: float) -> float:
         q = min(max(raw, 0.01), 0.99)
@@ -236,29 +236,34 @@ class Learning:
         self.odds[event][1] = max(self.odds[event][1] + 0.006 * error * math.log(q / (1 - q)), 0.1)
 
 
+def learn(learning: Learning, waiting: list[dict], p: Person, y: dict, start: int) -> None:
+    """Learns from what is in before a day starts."""
+    for past in waiting:
+        for h, minutes in enumerate(HORIZONS):
+            if h not in past["done"] and p.at[past["i"]] + 60 * minutes + 450 <= start:
+                past["done"].add(h)
+                if not np.isnan(y[past["i"]][h]):
+                    learning.band(h, past["zone"], past["fan"][h], y[past["i"]][h])
+        for event, (minutes, _, _) in EVENTS.items():
+            if event in past and p.at[past["i"]] + 60 * minutes + 450 <= start:
+                did = came(p, past["i"], event)
+                if did is not None:
+                    learning.outcome(event, past[event], did)
+                del past[event]
+
+
 def told(readings: list[list], meals: list[list]):
     """Every moment of the days told."""
     p = Person(readings, meals)
     moments = p.moments()
     x, y, shapes = ({i: f(i) for i in moments} for f in (p.features, p.changes, p.shape))
     learning, waiting = Learning(), []
-    for day in range(7, DAYS):
+    for day in range(6, DAYS):
         start = START + day * 86_400
         fit = Fit(p, moments, x, y, start)
+        learn(learning, waiting, p, y, start)
+        waiting = [past for past in waiting if len(past["done"]) < 10 or "low" in past or "back" in past]
         for i in (i for i in moments if start <= p.at[i] < start + 86_400):
-            for past in waiting:
-                for h, minutes in enumerate(HORIZONS):
-                    if h not in past["done"] and p.at[past["i"]] + 60 * minutes + 450 <= p.at[i]:
-                        past["done"].add(h)
-                        if not np.isnan(y[past["i"]][h]):
-                            learning.band(h, past["zone"], past["fan"][h], y[past["i"]][h])
-                for event, (minutes, _, _) in EVENTS.items():
-                    if event in past and p.at[past["i"]] + 60 * minutes + 450 <= p.at[i]:
-                        did = came(p, past["i"], event)
-                        if did is not None:
-                            learning.outcome(event, past[event], did)
-                        del past[event]
-            waiting = [past for past in waiting if len(past["done"]) < 10 or "low" in past or "back" in past]
             look = fit.forecast(x[i], shapes, shapes[i], x)
             zone = 0 if p.g[i] < 90 else 2 if p.g[i] > 180 else 1
             past = {"i": i, "zone": zone, "fan": learning.shown(look["fan"], zone), "done": set()}

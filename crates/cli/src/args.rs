@@ -1,6 +1,7 @@
 //! What can be typed.
 
 mod lost;
+mod second_look;
 mod sensor;
 mod stock;
 mod trial;
@@ -13,6 +14,7 @@ use interstice_glucose::{DayHours, PlanWeight};
 use crate::wear_set;
 
 pub(crate) use lost::{ClaimArgs, ClaimStepWhat, SensorRecordArgs};
+pub(crate) use second_look::SecondLookArgs;
 pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, PhotoArgs, SensorArgs, SensorWhat, Skin};
 pub(crate) use stock::{StockAddArgs, StockArgs, StockWhat};
 pub(crate) use trial::{Compare, Outcome, StartTrialArgs, TrialArgs, TrialWhat, WaysArgs};
@@ -45,6 +47,8 @@ pub(crate) enum Command {
     Review(ReviewArgs),
     /// How far the sensors stand from your blood, how late they are, and lows that may be pressure.
     Trust(TrustArgs),
+    /// What followed past moments like this one when you waited, and when a correction was taken.
+    SecondLook(SecondLookArgs),
     /// What is on, what comes next, and how long sensors stay on.
     Wear(WearArgs),
     /// Choose what the plan goes by: your hours, days away, settled put-ons, weights; or list it.

@@ -13,6 +13,7 @@ mod output;
 mod photo;
 mod progress;
 mod review;
+mod second_look;
 mod serve;
 mod stock;
 mod trial;
@@ -53,6 +54,7 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Imports => keep::imports(&book, out),
         Command::Review(args) => review::review(args, &book, out),
         Command::Trust(args) => trust::trust(args, &book, out),
+        Command::SecondLook(args) => second_look::second_look(args, &book, &world, out),
         Command::Wear(args) => wear::wear(args, &book, &world, out),
         Command::WearSet(args) => wear_set::wear_set(args, &book, &world, out),
         Command::SensorKind(args) => wear::sensor_kind(args, &book, &world, out),

@@ -14,6 +14,7 @@ mod figure;
 pub mod fuzz;
 mod nearby;
 mod review;
+pub mod second_look;
 mod shelf;
 mod summary;
 pub mod trust;
@@ -28,6 +29,9 @@ pub use interstice_methods::{FEWEST_DAYS_MIDDLE, TargetGroup, Targets};
 pub use review::{
     DayLine, EpisodeKind, EpisodeLine, LeftOut, LeftOutLow, Nearby, NearbyKind, RangeMinutes, ReviewFindings,
     Sufficiency, Summary, TraceLine, UsualMinute, Window,
+};
+pub use second_look::{
+    SecondLookAsk, SecondLookFindings, SecondLookScore, second_look_book, second_look_score,
 };
 pub use shelf::Shelf;
 pub use trust::{TrustAsk, TrustFindings, trust_book};

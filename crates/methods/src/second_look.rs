@@ -27,7 +27,7 @@ pub use chance::{Chance, EpisodeRate, wilson};
 pub use conformal::{Stretch, Stretches, Zone};
 pub use features::{FEATURES, SHAPE};
 pub use forecast::Forecast;
-pub use look::{Alike, FanPoint, Followed, NoLook, SecondLook, look};
+pub use look::{Alike, Day, FanPoint, Followed, NoLook, SecondLook, look};
 pub use moments::{After, Moments};
 pub use replay::{Dealt, REPLAY_DAYS, Replay};
 pub use ridge::Ridge;
@@ -40,8 +40,8 @@ pub const HORIZONS_MIN: [u32; HORIZONS] = [15, 30, 45, 60, 90, 120, 150, 180, 21
 pub const HORIZONS: usize = 10;
 /// How many levels a fan has: 5 % to 95 % in steps of five.
 pub const LEVELS: usize = 19;
-/// Lived days with readings before the first fan.
-pub const FEWEST_DAYS: i64 = 7;
+/// Lived days before the first fan, which is on the seventh.
+pub const FEWEST_DAYS: i64 = 6;
 
 /// Level of one place of a fan.
 pub fn level(place: usize) -> f64 {

@@ -15,7 +15,7 @@ const STEP_FALL: f64 = 0.6;
 
 /// Outcomes further ahead overlap and miss together: their steps are smaller by the root of how many times this they are
 /// ahead, minutes.
-const FULL_STEP_MIN: u32 = 30;
+const FULL_STEP_MIN: u32 = 60;
 
 /// Steps of what is learned: the first, and the one it falls to, for people change and what is learned must be able to.
 #[derive(Clone, Copy, Debug)]
@@ -29,7 +29,7 @@ const OF_ALL: Steps = Steps {
     smallest: 0.01,
 };
 const OF_ZONE: Steps = Steps {
-    largest: 0.2,
+    largest: 0.1,
     smallest: 0.01,
 };
 

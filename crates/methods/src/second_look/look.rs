@@ -5,6 +5,7 @@ use interstice_glucose::Second;
 use super::analogs::{Analog, Index, weighted_quantiles};
 use super::chance::{Chance, EpisodeRate, Event, FEWEST_EPISODES, episodes, wilson, worth};
 use super::features::shape;
+use super::forecast::Model;
 use super::moments::{After, Moments};
 use super::replay::{Dealt, Replay};
 use super::{FEWEST_DAYS, HORIZONS, HORIZONS_MIN, LEVELS};
@@ -129,12 +130,97 @@ pub struct SecondLook {
     pub corrected_moments: usize,
 }
 
+/// What the looks at one lived day rest on, knowing nothing of it.
+#[derive(Debug)]
+pub struct Day<'m, 'a> {
+    moments: &'m Moments<'a>,
+    replay: Replay<'m, 'a>,
+    model: Model,
+    corrected: Index,
+    day: usize,
+}
+
+impl<'m, 'a> Day<'m, 'a> {
+    /// Of the lived day of the last reading by a moment.
+    ///
+    /// # Errors
+    /// As [`NoLook`] says.
+    pub fn of(moments: &'m Moments<'a>, at: Second) -> Result<Self, NoLook> {
+        let (_, day) = reading_at(moments, at)?;
+        let (mut replay, first) = Replay::before_day(moments, day);
+        for past in first..day {
+            replay.day(past, |_, _| ());
+        }
+        let model = replay.model(day).ok_or(NoLook::TooLittle)?;
+        replay.learn_by(model.known_before);
+        Ok(Day {
+            moments,
+            replay,
+            model,
+            corrected: Index::of(moments, |place| moments.all[place].after == After::Corrected),
+            day,
+        })
+    }
+
+    /// Looks at a moment of that day, or the last reading before it, a second time.
+    ///
+    /// # Errors
+    /// As [`NoLook`] says; `NoReading` where the moment is of another day.
+    pub fn look(&self, at: Second) -> Result<SecondLook, NoLook> {
+        let (reading, day) = reading_at(self.moments, at)?;
+        if day != self.day {
+            return Err(NoLook::NoReading);
+        }
+        let told = self.replay.forecast(&self.model, reading);
+        let alike = alike(self.moments, reading, &told.analogs, self.model.there_are)?;
+        let dealt = self.replay.deal(reading, told);
+        Ok(self.answer(&dealt, alike))
+    }
+
+    fn answer(&self, dealt: &Dealt, alike: Alike) -> SecondLook {
+        let moments = self.moments;
+        let laid = &moments.laid;
+        let (mg_dl, reading) = (dealt.mg_dl, dealt.reading);
+        let worth = worth(&dealt.told, moments).max(1.0);
+        let above = mg_dl > laid.past.range_mg_dl.1;
+        // What followed must have been over before the day began.
+        let before = moments.first_from(self.model.known_before - OVER_S);
+        let episodes = above.then(|| episodes(moments, 0..before, self.model.known_before));
+        let enough = episodes.is_some_and(|rate| rate.of >= FEWEST_EPISODES);
+        let near: Vec<Analog> = self
+            .corrected
+            .nearest(moments, &shape(laid, reading), before, usize::MAX)
+            .into_iter()
+            .filter(|analog| analog.distance2 <= ALIKE * ALIKE)
+            .collect();
+        SecondLook {
+            at: Second::from(laid.at(reading)),
+            mg_dl,
+            slope_mg_dl_min: slope(moments, reading),
+            insulin_is_written: moments.insulin_is_written(),
+            alike,
+            fan: fan(mg_dl, &dealt.fan),
+            back: dealt.back.filter(|_| enough).map(|share| wilson(share, worth)),
+            episodes,
+            low: dealt.low.map(|share| wilson(share, worth)),
+            turn_min: turn(moments, dealt),
+            corrected_moments: near.len(),
+            corrected: (near.len() >= FEWEST_CORRECTED).then(|| followed(moments, mg_dl, &near)),
+        }
+    }
+}
+
 /// Looks at a moment, or the last reading before it, a second time, knowing nothing of what came after its day began but the
-/// hours before it.
+/// hours before it. For several looks at one day, see [`Day`].
 ///
 /// # Errors
 /// As [`NoLook`] says.
 pub fn look(moments: &Moments<'_>, at: Second) -> Result<SecondLook, NoLook> {
+    Day::of(moments, at)?.look(at)
+}
+
+/// The reading to look at, and the place of its lived day.
+fn reading_at(moments: &Moments<'_>, at: Second) -> Result<(usize, usize), NoLook> {
     let laid = &moments.laid;
     let reading = laid.last_by(at).ok_or(NoLook::NoReading)?;
     let read = Second::from(laid.at(reading));
@@ -148,47 +234,7 @@ pub fn look(moments: &Moments<'_>, at: Second) -> Result<SecondLook, NoLook> {
     if (day as i64) < FEWEST_DAYS {
         return Err(NoLook::TooEarly { day: day as i64 + 1 });
     }
-    let (mut replay, first) = Replay::before_day(moments, day);
-    for past in first..day {
-        replay.day(past, |_, _| ());
-    }
-    let model = replay.model(day).ok_or(NoLook::TooLittle)?;
-    let told = replay.forecast(&model, reading);
-    let alike = alike(moments, reading, &told.analogs, model.there_are)?;
-    let dealt = replay.deal(reading, told);
-    Ok(answer(moments, &dealt, alike, model.known_before))
-}
-
-fn answer(moments: &Moments<'_>, dealt: &Dealt, alike: Alike, known_before: Second) -> SecondLook {
-    let laid = &moments.laid;
-    let (mg_dl, reading) = (dealt.mg_dl, dealt.reading);
-    let read = Second::from(laid.at(reading));
-    let worth = worth(&dealt.told, moments).max(1.0);
-    let above = mg_dl > laid.past.range_mg_dl.1;
-    // What followed must have been over before the day began.
-    let before = moments.first_from(known_before - OVER_S);
-    let episodes = above.then(|| episodes(moments, 0..before, known_before));
-    let enough = episodes.is_some_and(|rate| rate.of >= FEWEST_EPISODES);
-    let corrected = Index::of(moments, |place| moments.all[place].after == After::Corrected);
-    let near: Vec<Analog> = corrected
-        .nearest(moments, &shape(laid, reading), before, usize::MAX)
-        .into_iter()
-        .filter(|analog| analog.distance2 <= ALIKE * ALIKE)
-        .collect();
-    SecondLook {
-        at: read,
-        mg_dl,
-        slope_mg_dl_min: slope(moments, reading),
-        insulin_is_written: moments.insulin_is_written(),
-        alike,
-        fan: fan(mg_dl, &dealt.fan),
-        back: dealt.back.filter(|_| enough).map(|share| wilson(share, worth)),
-        episodes,
-        low: dealt.low.map(|share| wilson(share, worth)),
-        turn_min: turn(moments, dealt),
-        corrected_moments: near.len(),
-        corrected: (near.len() >= FEWEST_CORRECTED).then(|| followed(moments, mg_dl, &near)),
-    }
+    Ok((reading, day))
 }
 
 fn slope(moments: &Moments<'_>, reading: usize) -> f64 {

@@ -144,6 +144,7 @@ impl<'m, 'a> Replay<'m, 'a> {
     pub fn day(&mut self, day: usize, mut see: impl FnMut(&Dealt, &Self)) {
         let Some(model) = self.model(day) else { return };
         let (from, to) = (self.moments.days[day].from, self.moments.days[day].to);
+        self.learn_by(model.known_before);
         let places: Vec<usize> = (self.moments.first_from(from)..self.moments.first_from(to))
             .filter(|&place| self.moments.counts_as_waiting(place))
             .collect();
@@ -172,11 +173,10 @@ impl<'m, 'a> Replay<'m, 'a> {
         event.share(&dealt.told, dealt.mg_dl, self.moments.laid.past.range_mg_dl)
     }
 
-    /// Shows a forecast with what was learned by its moment.
-    pub(super) fn deal(&mut self, reading: usize, told: Forecast) -> Dealt {
+    /// Shows a forecast with what was learned by the beginning of its day.
+    pub(super) fn deal(&self, reading: usize, told: Forecast) -> Dealt {
         let laid = &self.moments.laid;
         let mg_dl = laid.mg_dl(reading);
-        self.learn_by(laid.at(reading));
         let zone = Zone::of(mg_dl);
         let mut fan = told.fan;
         for (h, fan) in fan.iter_mut().enumerate() {
@@ -206,9 +206,9 @@ impl<'m, 'a> Replay<'m, 'a> {
     }
 
     /// Learns from every outcome that is in by an instant.
-    fn learn_by(&mut self, by: u32) {
+    pub(super) fn learn_by(&mut self, by: Second) {
         let laid = &self.moments.laid;
-        let is_in = |waiting: &Waiting, minutes: u32| waiting.at + minutes * 60 + LATE_S <= by;
+        let is_in = |waiting: &Waiting, minutes: u32| Second::from(waiting.at + minutes * 60 + LATE_S) <= by;
         for (h, minutes) in HORIZONS_MIN.into_iter().enumerate() {
             while let Some(waiting) = self.waiting.get(self.dealt[h]).filter(|of| is_in(of, minutes)) {
                 self.dealt[h] += 1;

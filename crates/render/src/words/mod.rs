@@ -11,6 +11,7 @@ mod number;
 mod pressure;
 mod range;
 mod review;
+mod second_look;
 mod sensor;
 mod sensor_table;
 mod staying;
@@ -44,6 +45,7 @@ pub use review::{
     DayRow, answer, day_extremes, day_rows, early, episode_count, episode_kind, episode_length, nearby,
     no_usual_day, sufficiency, target_sentence, trace_kind, trace_name, window,
 };
+pub use second_look::{second_look_chances, second_look_fan, second_look_moment, second_look_score};
 pub use sensor::{
     day_picture, faults_account, high_or_low, scale_said, sensor_answer, sensor_basis, sensor_facts,
     sensor_faults, sensor_picture, sensor_pressure, sensor_span,

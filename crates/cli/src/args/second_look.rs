@@ -1,0 +1,17 @@
+//! `second-look`
+
+use clap::Args;
+
+/// `second-look`
+#[derive(Args, Debug)]
+pub(crate) struct SecondLookArgs {
+    /// Which moment, like '2025-03-01 07:30'; the last reading where left out.
+    #[arg(long, value_name = "TIME", conflicts_with = "score")]
+    pub(crate) at: Option<String>,
+    /// Tell instead how well it would have done over all your readings, each day told from the days before it alone.
+    #[arg(long)]
+    pub(crate) score: bool,
+    /// Show glucose in this unit instead of the book's.
+    #[arg(long, value_name = "UNIT", value_parser = ["mg/dL", "mmol/L"], ignore_case = true)]
+    pub(crate) unit: Option<String>,
+}

@@ -1,0 +1,491 @@
+//! A moment looked at a second time: what followed moments like it, and how well that would have been told.
+
+use interstice_book::{Book, Record};
+use interstice_glucose::{Delivery, InsulinKind, LowWas, Second, TraceKind, Unit};
+use interstice_methods::second_look::{
+    self as method, Chance, Eaten, FanPoint, Followed, Moments, OfEvent, Past, SecondLook, Taken,
+};
+use interstice_methods::trace::IntervalFrom;
+use interstice_methods::{Series, primary};
+use serde::Serialize;
+
+use crate::account::{Reader, reader};
+use crate::aside::{Aside, artefacts};
+use crate::{FindingsError, Time};
+
+/// What is asked.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct SecondLookAsk {
+    /// Which moment; the last reading where left out.
+    pub at: Option<Second>,
+}
+
+/// A chance in percent, with its 95 % interval.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct ChanceLine {
+    /// Percent.
+    pub percent: f64,
+    /// Lower end.
+    pub percent_lo95: f64,
+    /// Upper end.
+    pub percent_hi95: f64,
+}
+
+impl From<Chance> for ChanceLine {
+    fn from(chance: Chance) -> Self {
+        ChanceLine {
+            percent: 100.0 * chance.share,
+            percent_lo95: 100.0 * chance.lo95,
+            percent_hi95: 100.0 * chance.hi95,
+        }
+    }
+}
+
+/// Where glucose went, so many minutes later: shares of outcomes below.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct FanLine {
+    /// Minutes after the moment.
+    pub minutes: u32,
+    /// 5 % lie below.
+    pub p5_mg_dl: f64,
+    /// 10 % lie below.
+    pub p10_mg_dl: f64,
+    /// 25 % lie below.
+    pub p25_mg_dl: f64,
+    /// Half lie below.
+    pub p50_mg_dl: f64,
+    /// 75 % lie below.
+    pub p75_mg_dl: f64,
+    /// 90 % lie below.
+    pub p90_mg_dl: f64,
+    /// 95 % lie below.
+    pub p95_mg_dl: f64,
+}
+
+impl From<&FanPoint> for FanLine {
+    fn from(point: &FanPoint) -> Self {
+        let [p5, p10, p25, p50, p75, p90, p95] = point.mg_dl;
+        FanLine {
+            minutes: point.minutes,
+            p5_mg_dl: p5,
+            p10_mg_dl: p10,
+            p25_mg_dl: p25,
+            p50_mg_dl: p50,
+            p75_mg_dl: p75,
+            p90_mg_dl: p90,
+            p95_mg_dl: p95,
+        }
+    }
+}
+
+/// How many past moments are alike, and how alike they are.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct AlikeLine {
+    /// Past moments looked through.
+    pub of: usize,
+    /// Alike, a hundred at most.
+    pub moments: usize,
+    /// Lived days they are on.
+    pub days: usize,
+    /// Half of them are at most so far off in level.
+    pub half_within_mg_dl: f64,
+    /// In slope.
+    pub half_within_mg_dl_per_min: f64,
+    /// In clock time.
+    pub half_within_min: f64,
+}
+
+/// How past episodes above range went when you waited.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct EpisodesLine {
+    /// Came back within three hours.
+    pub back: usize,
+    /// Of so many.
+    pub of: usize,
+    /// The share.
+    #[serde(flatten)]
+    pub chance: Option<ChanceLine>,
+}
+
+/// What followed when a correction was taken.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CorrectedLine {
+    /// Moments alike in which one was.
+    pub moments: usize,
+    /// Lived days they are on.
+    pub days: usize,
+    /// What followed.
+    pub fan: Vec<FanLine>,
+    /// A low within four hours.
+    pub low: Option<ChanceLine>,
+    /// Back in range within three hours, where the moment is above it.
+    pub back: Option<ChanceLine>,
+}
+
+impl From<&Followed> for CorrectedLine {
+    fn from(followed: &Followed) -> Self {
+        CorrectedLine {
+            moments: followed.moments,
+            days: followed.days,
+            fan: followed.fan.iter().map(FanLine::from).collect(),
+            low: followed.low.map(ChanceLine::from),
+            back: followed.back.map(ChanceLine::from),
+        }
+    }
+}
+
+/// What is told of a moment.
+#[derive(Clone, Debug, Serialize)]
+pub struct Looked {
+    /// The reading looked at.
+    pub at: Time,
+    /// Glucose there.
+    pub mg_dl: f64,
+    /// Its change over the last quarter of an hour.
+    pub mg_dl_per_min: f64,
+    /// Whether insulin is written down, so that only moments in which you waited are told of.
+    pub only_waiting: bool,
+    /// Past moments alike.
+    pub alike: AlikeLine,
+    /// What followed over four hours.
+    pub fan: Vec<FanLine>,
+    /// Coming back into range within three hours; `null` unless above range, with 40 past episodes.
+    pub back: Option<ChanceLine>,
+    /// Past episodes above range; `null` unless above range.
+    pub episodes: Option<EpisodesLine>,
+    /// A low within four hours; `null` where it is low already.
+    pub low: Option<ChanceLine>,
+    /// Median time until it turned; `null` where it neither rises nor falls, or half had not turned after four hours.
+    pub turn_min: Option<f64>,
+    /// What followed when a correction was taken; `null` with fewer than ten such moments alike.
+    pub corrected: Option<CorrectedLine>,
+    /// Such moments alike.
+    pub corrected_moments: usize,
+}
+
+/// A second look.
+#[derive(Clone, Debug, Serialize)]
+pub struct SecondLookFindings {
+    /// Unit the wearer reads.
+    #[serde(serialize_with = "crate::second_look::symbol")]
+    pub unit: Unit,
+    /// Bottom and top of the target range.
+    pub range_low_mg_dl: f64,
+    /// Its top.
+    pub range_high_mg_dl: f64,
+    /// The moment asked for.
+    pub asked: Time,
+    /// The answer; `null` with a reason.
+    pub look: Option<Looked>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub look_reason: Option<String>,
+    /// Readings left out as artefacts or pressure, said or possible.
+    pub left_out_readings: u64,
+    /// What stands beside it.
+    pub caution: &'static str,
+}
+
+/// What stands beside every second look.
+pub const CAUTION: &str = "This is what was logged and what followed, not advice: it knows nothing of what you are about to eat, take or do. \
+When symptoms and the sensor disagree, a blood check decides; a low is for treating, not for waiting. What to take belongs \
+with your care team.";
+
+pub(crate) fn symbol<S: serde::Serializer>(unit: &Unit, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(unit.symbol())
+}
+
+/// A second look at a moment of a book.
+///
+/// # Errors
+/// `Empty` without automatic readings; `Book` where the book cannot be read.
+pub fn second_look_book(book: &Book, ask: SecondLookAsk) -> Result<SecondLookFindings, FindingsError> {
+    book.span()?.ok_or(FindingsError::Empty)?;
+    second_look(&book.load_all()?, reader(book)?, ask)
+}
+
+/// The same of a record already loaded.
+///
+/// # Errors
+/// `Empty` without automatic readings.
+pub fn second_look(
+    record: &Record,
+    reader: Reader,
+    ask: SecondLookAsk,
+) -> Result<SecondLookFindings, FindingsError> {
+    let laid = Laid::of(record, reader, LeaveOut::MarkedAndPossible)?;
+    let asked = ask.at.unwrap_or(laid.last);
+    let moments = Moments::of(laid.past(record, reader));
+    let looked = method::look(&moments, asked);
+    let targets = reader.group.targets();
+    Ok(SecondLookFindings {
+        unit: reader.unit,
+        range_low_mg_dl: targets.range_low_mg_dl,
+        range_high_mg_dl: targets.range_high_mg_dl,
+        asked: Time(record.clock.moment(asked)),
+        look_reason: looked.as_ref().err().map(ToString::to_string),
+        look: looked.ok().as_ref().map(|look| told(look, record)),
+        left_out_readings: laid.left_out,
+        caution: CAUTION,
+    })
+}
+
+fn told(look: &SecondLook, record: &Record) -> Looked {
+    Looked {
+        at: Time(record.clock.moment(look.at)),
+        mg_dl: look.mg_dl,
+        mg_dl_per_min: look.slope_mg_dl_min,
+        only_waiting: look.insulin_is_written,
+        alike: AlikeLine {
+            of: look.alike.of,
+            moments: look.alike.moments,
+            days: look.alike.days,
+            half_within_mg_dl: look.alike.level_mg_dl,
+            half_within_mg_dl_per_min: look.alike.slope_mg_dl_min,
+            half_within_min: look.alike.clock_min,
+        },
+        fan: look.fan.iter().map(FanLine::from).collect(),
+        back: look.back.map(ChanceLine::from),
+        episodes: look.episodes.map(|rate| EpisodesLine {
+            back: rate.back,
+            of: rate.of,
+            chance: rate.chance.map(ChanceLine::from),
+        }),
+        low: look.low.map(ChanceLine::from),
+        turn_min: look.turn_min,
+        corrected: look.corrected.as_ref().map(CorrectedLine::from),
+        corrected_moments: look.corrected_moments,
+    }
+}
+
+/// How the fan of one time ahead did, against glucose staying as it is and against the person's own mean by the clock.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct ScoreLine {
+    /// Minutes ahead.
+    pub minutes: u32,
+    /// Forecasts with an outcome.
+    pub forecasts: u64,
+    /// Root mean squared error.
+    pub rmse_mg_dl: f64,
+    /// That of glucose staying as it is.
+    pub rmse_persistence_mg_dl: f64,
+    /// That of the mean of the past at that hour of the clock.
+    pub rmse_clock_mg_dl: f64,
+    /// That of the ridge alone.
+    pub rmse_ridge_mg_dl: f64,
+    /// Continuous ranked probability score.
+    pub crps_mg_dl: f64,
+    /// That of glucose staying as it is, give or take past changes over that time.
+    pub crps_persistence_mg_dl: f64,
+    /// Outcomes within the 80 % band.
+    pub covered_percent: f64,
+    /// Below 90 mg/dL: within the band, of so many.
+    pub covered_below_90: (u64, u64),
+    /// From 90 to 180 mg/dL.
+    pub covered_between: (u64, u64),
+    /// Above 180 mg/dL.
+    pub covered_above_180: (u64, u64),
+}
+
+/// How chances did.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct EventScore {
+    /// Chances told whose outcome is known.
+    pub told: u64,
+    /// How many came.
+    pub came: u64,
+    /// Brier score of the chances.
+    pub brier: f64,
+    /// Of the person's own rate until then.
+    pub brier_past_rate: f64,
+    /// Of the rate over all of them, known only afterwards.
+    pub brier_rate_afterwards: f64,
+}
+
+impl From<&OfEvent> for EventScore {
+    fn from(of: &OfEvent) -> Self {
+        EventScore {
+            told: of.told,
+            came: of.came,
+            brier: of.brier,
+            brier_past_rate: of.brier_rate,
+            brier_rate_afterwards: of.brier_hindsight,
+        }
+    }
+}
+
+/// How well the second look would have done over a book.
+#[derive(Clone, Debug, Serialize)]
+pub struct SecondLookScore {
+    /// Lived days told.
+    pub days: u64,
+    /// Moments told.
+    pub moments: u64,
+    /// Of them, with too few alike: scored, but the person would have been told so.
+    pub too_few_alike: u64,
+    /// Whether only moments in which you waited were told.
+    pub only_waiting: bool,
+    /// By time ahead.
+    pub horizons: Vec<ScoreLine>,
+    /// Coming back into range within three hours, once an episode.
+    pub episodes: EventScore,
+    /// The same at every moment above range.
+    pub back: EventScore,
+    /// A low within four hours.
+    pub low: EventScore,
+}
+
+/// Scores the second look over a whole book, each day told from the days before it alone. Only what was marked or said to be
+/// pressure is left out, since what is only possible is told from what came after it.
+///
+/// # Errors
+/// `Empty` without automatic readings; `Book` where the book cannot be read.
+pub fn second_look_score(book: &Book) -> Result<SecondLookScore, FindingsError> {
+    book.span()?.ok_or(FindingsError::Empty)?;
+    let (record, reader) = (book.load_all()?, reader(book)?);
+    let laid = Laid::of(&record, reader, LeaveOut::Marked)?;
+    let moments = Moments::of(laid.past(&record, reader));
+    let score = method::score(&moments);
+    let horizons = score.horizons.iter().map(|at| ScoreLine {
+        minutes: at.minutes,
+        forecasts: at.forecasts,
+        rmse_mg_dl: at.rmse,
+        rmse_persistence_mg_dl: at.rmse_persistence,
+        rmse_clock_mg_dl: at.rmse_clock,
+        rmse_ridge_mg_dl: at.rmse_ridge,
+        crps_mg_dl: at.crps,
+        crps_persistence_mg_dl: at.crps_persistence,
+        covered_percent: at.covered_percent(),
+        covered_below_90: at.covered[0],
+        covered_between: at.covered[1],
+        covered_above_180: at.covered[2],
+    });
+    Ok(SecondLookScore {
+        days: score.days,
+        moments: score.moments,
+        too_few_alike: score.too_few_alike,
+        only_waiting: moments.insulin_is_written(),
+        horizons: horizons.collect(),
+        episodes: EventScore::from(&score.episodes),
+        back: EventScore::from(&score.back),
+        low: EventScore::from(&score.low),
+    })
+}
+
+/// What is not looked at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum LeaveOut {
+    /// Marked as artefacts, or said to be pressure.
+    Marked,
+    /// And what is possibly pressure.
+    MarkedAndPossible,
+}
+
+/// A record as the methods take it.
+struct Laid {
+    at: Vec<u32>,
+    mg_dl: Vec<f64>,
+    intervals: Vec<IntervalFrom>,
+    insulin: Vec<Taken>,
+    meals: Vec<Eaten>,
+    last: Second,
+    left_out: u64,
+}
+
+impl Laid {
+    fn of(record: &Record, reader: Reader, leave_out: LeaveOut) -> Result<Self, FindingsError> {
+        let automatic: Vec<usize> = (0..record.traces.len())
+            .filter(|&place| record.traces[place].kind == TraceKind::Automatic)
+            .collect();
+        let columns: Vec<_> = automatic
+            .iter()
+            .map(|&place| &record.traces[place].readings)
+            .collect();
+        let whole = primary(&columns);
+        let (first, last) = whole.span().ok_or(FindingsError::Empty)?;
+        let window = (first, last + 1);
+        let spans = match leave_out {
+            LeaveOut::Marked => marked(record, window),
+            LeaveOut::MarkedAndPossible => {
+                Aside::of((record, record), reader, &whole, &automatic, window).spans
+            }
+        };
+        let series: Series<'_> = whole.without(&spans);
+        let levels: Vec<f64> = record
+            .levels
+            .as_slice()
+            .iter()
+            .map(|level| level.said.glucose().mg_per_dl())
+            .collect();
+        let intervals = series.segments().iter().map(|segment| IntervalFrom {
+            start: segment.start,
+            interval_s: segment.interval_s,
+        });
+        Ok(Laid {
+            mg_dl: series
+                .level()
+                .iter()
+                .map(|&level| levels[level as usize])
+                .collect(),
+            intervals: intervals.collect(),
+            insulin: insulin(record),
+            meals: meals(record),
+            last,
+            left_out: (whole.len() - series.len()) as u64,
+            at: series.at().to_vec(),
+        })
+    }
+
+    fn past<'a>(&'a self, record: &'a Record, reader: Reader) -> Past<'a> {
+        let targets = reader.group.targets();
+        Past {
+            at: &self.at,
+            mg_dl: &self.mg_dl,
+            intervals: &self.intervals,
+            clock: &record.clock,
+            insulin: &self.insulin,
+            meals: &self.meals,
+            range_mg_dl: (targets.range_low_mg_dl, targets.range_high_mg_dl),
+            on_board: &[],
+        }
+    }
+}
+
+fn marked(record: &Record, (from, to): (Second, Second)) -> Vec<(Second, Second)> {
+    let mut spans = artefacts(record, from, to);
+    let said = record.low_verdicts.iter().map(|kept| &kept.it);
+    spans.extend(
+        said.filter(|verdict| verdict.was == LowWas::Pressure)
+            .map(|verdict| (verdict.at, verdict.until + 1)),
+    );
+    spans
+}
+
+/// Insulin taken at once or spread that acts within hours; a kind that is not said counts, since it may be such.
+fn insulin(record: &Record) -> Vec<Taken> {
+    let doses = record.doses.iter().map(|kept| &kept.it);
+    doses
+        .filter(|dose| {
+            let soon = !matches!(dose.insulin, InsulinKind::Intermediate | InsulinKind::Long);
+            soon && dose.delivery != Delivery::BasalRate && dose.units > 0.0
+        })
+        .filter_map(|dose| {
+            Some(Taken {
+                at: u32::try_from(dose.at).ok()?,
+                units: dose.units,
+            })
+        })
+        .collect()
+}
+
+fn meals(record: &Record) -> Vec<Eaten> {
+    let meals = record.meals.iter().map(|kept| &kept.it);
+    meals
+        .filter_map(|meal| {
+            Some(Eaten {
+                at: u32::try_from(meal.at).ok()?,
+                grams: meal.carbohydrate_g,
+            })
+        })
+        .collect()
+}
