@@ -247,8 +247,8 @@ fn life(findings: &SensorFindings, day: Option<&WearDay>, query: &TrustQuery, sh
 
 fn legend(findings: &SensorFindings) -> Markup {
     html! {
-        "Grey line: what the sensor said. Black line: what blood probably was; the dark band holds it half of the time, the pale one nine \
-         times in ten. Rings: blood checks, each with what a meter that just keeps its standard may be off by. Shaded: night. Hatched: "
+        "Thin line: what the sensor said. Strong line: what blood probably was; the inner band holds it half of the time, the outer one \
+         nine times in ten. Rings: blood checks, each with what a meter that just keeps its standard may be off by. Shaded: night. Hatched: "
         "possible pressure, or marked by you; it has no say in the estimate. "
         @if findings.scale.reason.is_none() {
             "Below, by how much the sensor reads high or low against blood, with the same two bands; a disc is what one check shows by \
