@@ -35,7 +35,7 @@ const VIEWS: [View; 3] = [
         name: "wear",
         path: "/wear",
         width: 1200,
-        height: 1180,
+        height: 1250,
     },
 ];
 

@@ -175,7 +175,8 @@ impl WearAsk {
 /// # Errors
 /// `Book` where the book cannot be read.
 pub fn wear_book(book: &Book, ask: WearAsk) -> Result<WearFindings, FindingsError> {
-    let record = book.load_all()?;
+    // What came later was not known then.
+    let record = book.load(Second::MIN, ask.now.saturating_add(1))?;
     let judged = match trust(&record, reader(book)?, &TrustAsk::default()) {
         Ok(trust) => Some(trust),
         // Without readings there is nothing to judge; what was written down is told all the same.
@@ -195,8 +196,8 @@ pub fn drawer_book(book: &Book, ask: WearAsk) -> Result<Drawer, FindingsError> {
     Ok(drawer::drawer(&worn, &settled, &record.clock, ask))
 }
 
-/// The same of a record already loaded. `trust`: of the same record, for how far sensors at each place can be trusted; the
-/// whole record's, also where `ask` is of an earlier moment.
+/// The same of a record already loaded, which should reach up to the moment that is asked for and no further. `trust`: of the same
+/// record, for how far sensors at each place can be trusted.
 pub fn wear(record: &Record, settled: &Settled, trust: Option<&TrustFindings>, ask: WearAsk) -> WearFindings {
     let kinds = &settled.kinds;
     let kind = kinds.in_use.map(|place| &kinds.all[place]);

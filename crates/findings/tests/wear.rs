@@ -488,3 +488,25 @@ fn spots_of_one_place_rest_for_themselves() {
     ]);
     assert!(too_short, "{places:?}");
 }
+
+/// As of an earlier time it is what the book cut off there tells, whatever came later.
+#[test]
+fn what_came_later_was_not_known_then() {
+    let early = [
+        (ARM, 14, Some(Ending::Planned)),
+        (THIGH, 3, Some(Ending::CameOff)),
+    ];
+    let later = [
+        early.as_slice(),
+        &[(THIGH, 2, Some(Ending::CameOff)), (ARM, 0, None)],
+    ]
+    .concat();
+    let (short, end) = book(&early);
+    let (long, _) = book(&later);
+    let as_json = |book: &Book| {
+        let mut json = serde_json::to_value(told(book, end - 60)).unwrap();
+        json.as_object_mut().unwrap().remove("book_id");
+        json
+    };
+    assert_eq!(as_json(&short), as_json(&long));
+}

@@ -16,7 +16,7 @@ use interstice_findings::wear::trials::{SizeAsk, TrialSize, size_book, trouble, 
 use interstice_findings::wear::{SensorRecord, Settled, record_asked, sensor_record, wear};
 use interstice_findings::{
     Ask, DEFAULT_SEED, FindingsError, ReviewFindings, Shelf, Span, TargetGroup, TrustAsk, TrustFindings,
-    WearAsk, WearFindings,
+    WearAsk, WearFindings, wear_book,
 };
 use interstice_glucose::{
     ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNote,
@@ -233,7 +233,14 @@ impl Backend for KeptBook {
     }
 
     fn wear(&self, at: Option<&str>) -> Result<Arc<WearFindings>, Trouble> {
-        let settled = self.existing()?.map(|book| Settled::of(&book)).transpose()?;
+        let now = self.outside.now();
+        let ask = WearAsk::at(self.moment(at, now)?.unwrap_or(now));
+        let book = self.existing()?;
+        if let (true, Some(book)) = (ask.now < now, &book) {
+            // As of earlier: with what was known then, which is not on the shelf.
+            return Ok(Arc::new(wear_book(book, ask)?));
+        }
+        let settled = book.map(|book| Settled::of(&book)).transpose()?;
         let record = match self.shelf.record() {
             Ok((record, _)) => record,
             // No book yet: nothing is known, and the page can still be written on.
@@ -245,8 +252,6 @@ impl Backend for KeptBook {
             Err(FindingsError::Empty) => None,
             Err(error) => return Err(error.into()),
         };
-        let now = self.outside.now();
-        let ask = WearAsk::at(self.moment(at, now)?.unwrap_or(now));
         Ok(Arc::new(wear(
             &record,
             &settled.unwrap_or_default(),
