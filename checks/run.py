@@ -31,6 +31,7 @@ import mixed
 import second_look
 import staying
 import stock
+import swings
 import trials
 import vectors
 from recordings import Recording, read_plain, read_with_offsets
@@ -293,6 +294,12 @@ def check(interstice: Path, data: Path) -> list[str]:
     return wrong
 
 
+def swings_data(given: Path | None) -> Path:
+    """The folder that holds `sim`, which stands beside the recordings of real people."""
+    real = data_folder(given)
+    return real.parent if real.name == "real" else real
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--interstice", type=Path, required=True)
@@ -321,6 +328,7 @@ def main() -> None:
     wrong += check(given.interstice.resolve(), data_folder(given.data))
     wrong += check_beside(given.interstice.resolve(), data_folder(given.data))
     wrong += calendars.check(given.interstice.resolve())
+    wrong += swings.check(given.interstice.resolve(), swings_data(given.data))
     shown = 40
     for line in wrong[:shown]:
         print(line)

@@ -14,6 +14,7 @@ use crate::review::{
     DayLine, EpisodeKind, EpisodeLine, LeftOut, RangeMinutes, ReviewFindings, Sufficiency, TraceLine,
     UsualMinute, Window,
 };
+use crate::swings::{self, SwingsFindings};
 use crate::{summary, window};
 
 const MINUTES_IN_A_DAY: f64 = 1440.0;
@@ -125,14 +126,27 @@ fn review_in(
     let shown = sparse.as_ref().filter(|_| out.is_some()).unwrap_or(&whole);
     let account = account_of(shown)?;
     // The other way round, beside it: without what is marked, or with what was left out.
-    let beside = sparse
+    let other = sparse
         .as_ref()
         .map(|sparse| account_of(if out.is_some() { &whole } else { sparse }))
-        .transpose()?
-        .map(|account| summary::of(&account, ask.seed));
+        .transpose()?;
+    let all = Recording::new(&whole, &record.levels, &record.clock, from, to)?.for_group(reader.group);
+    let episodes = match &other {
+        Some(other) if out.is_some() => &other.episodes,
+        _ => &account.episodes,
+    };
+    let swings = swings::swings((record, book), reader, (&all, episodes), (from, to), ask.seed);
+    let beside = other.map(|account| summary::of(&account, ask.seed));
     let other = Other::new(out.map(|out| out.told(record, &whole, shown)), beside);
     let notes = notes(record, &whole, &account, from, to);
-    Ok(fill(record, reader, ask, (from, to), account, other, notes))
+    let said = Said { swings, notes };
+    Ok(fill(record, reader, ask, (from, to), account, other, said))
+}
+
+/// What is told beside the figures.
+struct Said {
+    swings: SwingsFindings,
+    notes: Vec<String>,
 }
 
 /// What stands beside the account.
@@ -167,7 +181,7 @@ fn fill(
     (from, to): (Second, Second),
     account: Account,
     other: Other,
-    notes: Vec<String>,
+    said: Said,
 ) -> ReviewFindings {
     let time = |at: Second| Time(record.clock.moment(at));
     ReviewFindings {
@@ -194,8 +208,9 @@ fn fill(
             .collect(),
         episodes: episodes(record, &account, &time),
         traces: traces(record, from, to, &time),
+        swings: said.swings,
         seed: ask.seed,
-        notes,
+        notes: said.notes,
     }
 }
 

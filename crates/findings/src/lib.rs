@@ -17,6 +17,7 @@ mod review;
 pub mod second_look;
 mod shelf;
 mod summary;
+pub mod swings;
 pub mod trust;
 pub mod wear;
 mod window;

@@ -6,6 +6,7 @@ use serde::{Serialize, Serializer};
 
 use interstice_methods::Targets;
 
+use crate::swings::SwingsFindings;
 use crate::{Figure, Time};
 
 /// Everything the Review page, the text account and `review --json` show.
@@ -45,6 +46,9 @@ pub struct ReviewFindings {
     pub episodes: Vec<EpisodeLine>,
     /// The traces the readings came from.
     pub traces: Vec<TraceLine>,
+    /// Swings, how lows were treated, and how soon the wearer acts.
+    #[serde(flatten)]
+    pub swings: SwingsFindings,
     /// Seed of the bootstrap intervals.
     pub seed: u64,
     /// Things the reader must know: 'clock changed on …', 'two sensors overlapped'.

@@ -42,7 +42,7 @@ pub(crate) use pairs::paired_checks;
 pub use pressure::{Evidence, LowVerdict, OwnPrior, PressureEvent, PressureFindings, SaidLow, pressure_book};
 pub use pressure_days::LowSpan;
 pub(crate) use pressure_days::Lows;
-pub(crate) use pressure_out::{Stretch, pressure_out};
+pub(crate) use pressure_out::{Stretch, pressure_out, pressure_touching};
 pub use pressure_rates::{PressureRates, RateLine, RateRatio};
 pub use sensor::{
     Around, CheckLine, DayTick, OtherSensors, SensorFindings, SensorLife, SensorScale, WearDay,

@@ -119,6 +119,20 @@ impl<'a> Recording<'a> {
         self.at.is_empty()
     }
 
+    /// Instants and values, mg/dL, of the readings in `[from, to)`.
+    pub fn course(&self, from: Second, to: Second) -> impl Iterator<Item = (Second, f64)> + '_ {
+        let (first, last) = (first_from(self.at, from), first_from(self.at, to));
+        (first..last.max(first)).map(|i| (Second::from(self.at[i]), self.mg_per_dl(i)))
+    }
+
+    /// Time the readings stand for, seconds.
+    pub fn seconds_read(&self) -> u64 {
+        let stretches = self.stretches(0..self.len());
+        stretches
+            .map(|(part, interval_s)| part.map(|i| u64::from(self.weight(i, interval_s))).sum::<u64>())
+            .sum()
+    }
+
     /// Readings a sensor worn for all of `[from, to)` would have given, at the interval of the trace last heard of
     /// (before the first reading, of the first); 0 without any reading to tell an interval from.
     pub fn expected(&self, from: Second, to: Second) -> f64 {

@@ -102,6 +102,8 @@ pub(super) struct Beside<'a> {
     pub(super) words: bool,
     /// Nothing that was logged for this instant or later is known; the readings and checks handed in must not be later either.
     pub(super) by: Second,
+    /// Nights that touch none of these spans are not looked through.
+    pub(super) only: Option<&'a [(Second, Second)]>,
 }
 
 impl<'a> Beside<'a> {
@@ -112,6 +114,7 @@ impl<'a> Beside<'a> {
             night,
             words: true,
             by: Second::MAX,
+            only: None,
         }
     }
 }
@@ -135,7 +138,17 @@ impl Pressed {
         beside: Beside<'_>,
         own: Option<Own>,
     ) -> Self {
-        let in_bed = nights(record, wears, beside.night);
+        let mut in_bed = nights(record, wears, beside.night);
+        if let Some(only) = beside.only {
+            // Nights the wearer said something of teach, wherever they lie.
+            let said = |night: &Night| {
+                let verdicts = record.low_verdicts.iter().map(|kept| &kept.it);
+                verdicts
+                    .into_iter()
+                    .any(|word| word.at < Second::from(night.to) && word.until > Second::from(night.from))
+            };
+            in_bed.retain(|in_bed| touches(only, &in_bed.night) || said(&in_bed.night));
+        }
         let words = Words::of(record, beside.words);
         let finder = Finder::new(record, &in_bed, beside);
         let found: Vec<Vec<PressureLow>> = columns.par_iter().map(|columns| finder.dips(columns)).collect();
@@ -403,6 +416,14 @@ impl<'a> Finder<'a> {
         };
         pressure_lows(&trace, &known, &PressureParams::EVERYTHING).unwrap_or_default()
     }
+}
+
+/// Whether a night touches one of some spans in time order.
+fn touches(spans: &[(Second, Second)], night: &Night) -> bool {
+    let first = spans.partition_point(|span| span.1 <= Second::from(night.from));
+    spans
+        .get(first)
+        .is_some_and(|span| span.0 < Second::from(night.to))
 }
 
 fn is_read(at: &[u32], night: &Night) -> bool {

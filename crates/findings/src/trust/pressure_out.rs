@@ -37,11 +37,33 @@ pub(crate) fn pressure_out(
     night: Option<NightHours>,
     (from, to): (Second, Second),
 ) -> PressureOut {
+    looked_for(record, night, None, (from, to))
+}
+
+/// The same, only in the nights that touch one of `spans`, which come in time order: for those who ask about certain lows.
+pub(crate) fn pressure_touching(
+    record: &Record,
+    night: Option<NightHours>,
+    spans: &[(Second, Second)],
+    (from, to): (Second, Second),
+) -> PressureOut {
+    looked_for(record, night, Some(spans), (from, to))
+}
+
+fn looked_for(
+    record: &Record,
+    night: Option<NightHours>,
+    only: Option<&[(Second, Second)]>,
+    (from, to): (Second, Second),
+) -> PressureOut {
     let mut worn = wears(record);
     worn.retain(|wear: &SensorWear| wear.span.0 < to && wear.span.1 >= from);
     let columns: Vec<Columns<'_>> = worn.iter().map(|wear| Columns::said(record, wear)).collect();
     let checks = pairs::checks(record);
-    let beside = Beside::all(&checks, night);
+    let beside = Beside {
+        only,
+        ..Beside::all(&checks, night)
+    };
     let pressed = Pressed::look(record, &worn, &columns, beside);
     let mut out = PressureOut::default();
     for ((looked, wear), columns) in pressed.wears.iter().zip(&worn).zip(&columns) {

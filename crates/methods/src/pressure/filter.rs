@@ -25,6 +25,10 @@ const BLOCK: usize = 512;
 /// Blocks looked at, spread evenly over the trace.
 const BLOCKS: usize = 10;
 
+/// Steps of one length bring the gains to rest; a variance that changes by a smaller share than this from one to the next
+/// counts as there. What is left of the way is of the size of the rounding of a sum.
+const SETTLED: f64 = 1e-14;
+
 /// Level, rate and acceleration of glucose about its middle, and the lasting noise.
 pub(super) type State = [f64; 4];
 
@@ -105,6 +109,30 @@ fn carried(p: &Covariance, rest: &Covariance, step: &Step) -> Covariance {
     out
 }
 
+/// What a reading found, for the next.
+#[derive(Clone, Copy, Debug)]
+struct Last {
+    /// The step that led to it, minutes, as bits.
+    gone: u64,
+    index: usize,
+    /// Whether the gains no longer change while steps are as long.
+    settled: bool,
+    gain: State,
+    variance: f64,
+}
+
+impl Default for Last {
+    fn default() -> Self {
+        Last {
+            gone: f64::NAN.to_bits(),
+            index: usize::MAX,
+            settled: false,
+            gain: State::default(),
+            variance: f64::NAN,
+        }
+    }
+}
+
 /// The gains of a trace. They depend on when readings came and not on what they say, so that a trace put right in
 /// one place is followed again from there at little cost.
 #[derive(Clone, Debug)]
@@ -172,26 +200,40 @@ impl Filter {
         };
         let mut p = rest;
         let mut before = minute.first().copied().unwrap_or(0.0);
+        let mut last = Last::default();
         for (k, &now) in minute.iter().enumerate() {
             let gone = now - before;
-            let index = *known.entry(gone.to_bits()).or_insert_with(|| {
-                filter.steps.push(Step::over(gone, manner));
-                filter.steps.len() - 1
-            });
-            if k > 0 {
-                p = carried(&p, &rest, &filter.steps[index]);
-            }
             before = now;
-            let seen: State = std::array::from_fn(|i| p[i][0] + p[i][3]);
-            let variance = seen[0] + seen[3] + white;
-            for i in 0..4 {
-                for j in 0..4 {
-                    p[i][j] -= seen[i] * seen[j] / variance;
+            let index = if gone.to_bits() == last.gone {
+                last.index
+            } else {
+                *known.entry(gone.to_bits()).or_insert_with(|| {
+                    filter.steps.push(Step::over(gone, manner));
+                    filter.steps.len() - 1
+                })
+            };
+            if !(last.settled && index == last.index) {
+                if k > 0 {
+                    p = carried(&p, &rest, &filter.steps[index]);
                 }
+                let seen: State = std::array::from_fn(|i| p[i][0] + p[i][3]);
+                let variance = seen[0] + seen[3] + white;
+                for i in 0..4 {
+                    for j in 0..4 {
+                        p[i][j] -= seen[i] * seen[j] / variance;
+                    }
+                }
+                last = Last {
+                    gone: gone.to_bits(),
+                    index,
+                    settled: index == last.index && (variance - last.variance).abs() <= SETTLED * variance,
+                    gain: seen.map(|x| x / variance),
+                    variance,
+                };
             }
             filter.step.push(index);
-            filter.gain.push(seen.map(|x| x / variance));
-            filter.variance.push(variance);
+            filter.gain.push(last.gain);
+            filter.variance.push(last.variance);
         }
         filter
     }
@@ -199,10 +241,15 @@ impl Filter {
     fn log_likelihood(&self, readings: &Readings<'_>) -> f64 {
         let mut state = State::default();
         let mut sum = 0.0;
+        let (mut variance, mut log) = (f64::NAN, 0.0);
         for (k, &value) in readings.mg_dl.iter().enumerate() {
             let miss = self.miss(&state, value, readings.censor[k]);
-            let ratio = miss * miss / self.variance[k];
-            sum -= 0.5 * libm::log(self.variance[k]) + surprise(ratio);
+            if self.variance[k] != variance {
+                variance = self.variance[k];
+                log = libm::log(variance);
+            }
+            let ratio = miss * miss / variance;
+            sum -= 0.5 * log + surprise(ratio);
             state = self.after(k, &state, miss);
         }
         sum

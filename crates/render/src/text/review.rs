@@ -7,9 +7,10 @@ use interstice_glucose::Unit;
 use super::table::{Align, Table, wrap};
 use crate::words::{
     Caution, DayRow, Shown, Standing, answer, clock, date_and_clock, day_extremes, day_rows, early,
-    episode_count, episode_kind, episode_length, left_out_low, left_out_said, measures, no_usual_day,
-    percent, range_rows, short_date, sufficiency, target_sentence, trace_kind, trace_name, weekday,
-    which_time, window, with_and_without,
+    episode_count, episode_kind, episode_length, habit_said, left_out_low, left_out_said, lows_treated_said,
+    measures, no_usual_day, percent, range_rows, short_date, sufficiency, swing_cost, swing_pause,
+    swing_said, swing_table, swings_answer, swings_shown, swings_when, target_sentence, trace_kind,
+    trace_name, weekday, which_time, window, with_and_without,
 };
 
 /// Episodes listed before the rest is only counted.
@@ -27,6 +28,7 @@ pub fn review(findings: &ReviewFindings, unit: Unit) -> String {
         measure_table(&mut out, findings, shown);
         days(&mut out, &findings.days, shown);
         episodes(&mut out, findings, shown);
+        swings(&mut out, findings, shown);
         traces(&mut out, findings);
     }
     if !findings.notes.is_empty() {
@@ -172,6 +174,54 @@ fn measure_table(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown)
     for line in table.lines().into_iter().skip(1) {
         out.extend(wrap_hanging(&line));
     }
+}
+
+/// Swings listed before the rest is only counted.
+const SWINGS_LISTED: usize = 10;
+
+fn swings(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
+    let (all, tally) = (&findings.swings.swings, &findings.swings.swing_tally);
+    figures(out, "Swings: what fed what", findings);
+    out.extend(wrap(&swings_answer(tally), 0));
+    if !tally.kinds.is_empty() {
+        let heads = [
+            ("", Align::Left),
+            ("swings", Align::Right),
+            ("a week", Align::Left),
+        ];
+        let mut table = Table::new(&heads);
+        for row in swing_table(tally).rows {
+            table.row(row);
+        }
+        out.extend(table.lines());
+    }
+    out.extend(swings_when(tally).iter().flat_map(|said| wrap(said, 0)));
+    let ordered = swings_shown(all);
+    for swing in ordered.iter().take(SWINGS_LISTED) {
+        out.push(String::new());
+        out.extend(wrap(
+            &format!("{}; {}", swing_said(swing, shown), swing_cost(swing)),
+            2,
+        ));
+        let pauses = swing
+            .pauses
+            .iter()
+            .flat_map(|pause| wrap(&swing_pause(pause, shown), 4));
+        out.extend(pauses);
+    }
+    let rest = all.len().saturating_sub(SWINGS_LISTED);
+    if rest > 0 {
+        out.push(format!("  (and {rest} more: --json has them all)"));
+    }
+    for (title, said) in [
+        ("Lows treated", lows_treated_said(&findings.swings.lows_treated)),
+        ("How soon you act", habit_said(&findings.swings.reaction_habit)),
+    ] {
+        figures(out, title, findings);
+        out.extend(said.iter().flat_map(|said| wrap(said, 0)));
+    }
+    out.push(String::new());
+    out.extend(wrap(&Caution::Followed.text(shown), 0));
 }
 
 /// A long reason goes on in a second line.

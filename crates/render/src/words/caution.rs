@@ -11,6 +11,8 @@ pub enum Caution {
     Lows,
     /// Beside long highs.
     Ketones,
+    /// Beside what followed doses and meals.
+    Followed,
     /// Beside a sensor.
     FirstDay,
     /// Beside possible pressure lows.
@@ -42,6 +44,11 @@ impl Caution {
             Caution::Pressure => {
                 "Nothing is hidden by this: a low that looks like pressure can be a true one. Treat a low as a low until \
                  a blood check says otherwise, and follow the sensor's instructions and your care team."
+                    .to_owned()
+            }
+            Caution::Followed => {
+                "This is what was logged and what followed it, not why, and not what to take: what was not logged is not \
+                 seen. How much insulin and when, and how to treat a low, is for you and your care team to settle."
                     .to_owned()
             }
             Caution::Wear => {

@@ -15,6 +15,7 @@ mod second_look;
 mod sensor;
 mod sensor_table;
 mod staying;
+mod swings;
 mod time;
 mod trials;
 mod trust;
@@ -52,6 +53,10 @@ pub use sensor::{
 };
 pub use sensor_table::sensor_tables;
 pub use staying::{STAYING_CAUTION, by_said, staying_differs, staying_said, staying_table};
+pub use swings::{
+    back_after, grams, habit_said, lows_treated_said, swing_cost, swing_kind, swing_link, swing_pause,
+    swing_said, swing_table, swings_answer, swings_shown, swings_when,
+};
 pub use time::{
     WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, iso_date,
     percent_of_day, short_date, short_day, weekday, which_time,

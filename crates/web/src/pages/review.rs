@@ -10,6 +10,8 @@ use interstice_render::chart::{self, Shape};
 use interstice_render::words::{self, Caution, Measure, RangeRow, Shown, Standing};
 use maud::{Markup, html};
 
+mod swings;
+
 use crate::app::App;
 use crate::query::ReviewQuery;
 use crate::shell::{Tab, caution, glue, nothing_yet, page};
@@ -66,6 +68,7 @@ fn account(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
             (usual_day(findings, shown))
             (week_halves(findings, shown))
             (when_it_happened(findings, shown))
+            (swings::section(findings, shown))
             (measures(findings, shown))
             (days(findings, shown))
             (traces(&findings.traces, shown))
