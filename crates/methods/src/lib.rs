@@ -21,6 +21,7 @@ pub mod hba1c;
 pub mod insulin;
 mod level;
 mod matern;
+pub mod meals;
 pub mod mixed;
 pub mod plan;
 pub mod pressure;
