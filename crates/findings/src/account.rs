@@ -9,6 +9,7 @@ use interstice_methods::{
 use crate::aside::{Aside, artefacts};
 use crate::ask::{Ask, FindingsError, Span};
 use crate::figure::Time;
+use crate::meals::MealsFindings;
 use crate::nearby::Logged;
 use crate::review::{
     DayLine, EpisodeKind, EpisodeLine, LeftOut, RangeMinutes, ReviewFindings, Sufficiency, TraceLine,
@@ -135,17 +136,18 @@ fn review_in(
         Some(other) if out.is_some() => &other.episodes,
         _ => &account.episodes,
     };
-    let swings = swings::swings((record, book), reader, (&all, episodes), (from, to), ask.seed);
+    let (swings, meals) = swings::swings((record, book), reader, (&all, episodes), (from, to), ask.seed);
     let beside = other.map(|account| summary::of(&account, ask.seed));
     let other = Other::new(out.map(|out| out.told(record, &whole, shown)), beside);
     let notes = notes(record, &whole, &account, from, to);
-    let said = Said { swings, notes };
+    let said = Said { swings, meals, notes };
     Ok(fill(record, reader, ask, (from, to), account, other, said))
 }
 
 /// What is told beside the figures.
 struct Said {
     swings: SwingsFindings,
+    meals: MealsFindings,
     notes: Vec<String>,
 }
 
@@ -209,6 +211,7 @@ fn fill(
         episodes: episodes(record, &account, &time),
         traces: traces(record, from, to, &time),
         swings: said.swings,
+        meals: said.meals,
         seed: ask.seed,
         notes: said.notes,
     }

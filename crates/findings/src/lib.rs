@@ -12,6 +12,7 @@ mod figure;
 #[cfg(any(test, fuzzing))]
 #[doc(hidden)]
 pub mod fuzz;
+pub mod meals;
 mod nearby;
 mod review;
 pub mod second_look;

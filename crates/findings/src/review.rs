@@ -6,6 +6,7 @@ use serde::{Serialize, Serializer};
 
 use interstice_methods::Targets;
 
+use crate::meals::MealsFindings;
 use crate::swings::SwingsFindings;
 use crate::{Figure, Time};
 
@@ -49,6 +50,9 @@ pub struct ReviewFindings {
     /// Swings, how lows were treated, and how soon the wearer acts.
     #[serde(flatten)]
     pub swings: SwingsFindings,
+    /// Meals and what followed.
+    #[serde(flatten)]
+    pub meals: MealsFindings,
     /// Seed of the bootstrap intervals.
     pub seed: u64,
     /// Things the reader must know: 'clock changed on …', 'two sensors overlapped'.

@@ -14,12 +14,14 @@ pub use lines::{
 };
 
 use crate::account::Reader;
+use crate::aside::artefacts;
+use crate::meals::{MealsFindings, meals};
 use crate::trust::pressure_touching;
 
 /// Before a window's start, what was logged still explains its first hours.
 const LEAD_S: Second = 24 * 3600;
 
-/// Everything about swings in a window.
+/// Everything about swings and meals in a window.
 ///
 /// * `book`: the record pressure is looked for in, the whole book where it is at hand.
 /// * `recording`: all readings of the window, pressed ones too, and their episodes.
@@ -29,7 +31,7 @@ pub(crate) fn swings(
     (recording, episodes): (&Recording<'_>, &[Episode]),
     (from, to): (Second, Second),
     seed: u64,
-) -> SwingsFindings {
+) -> (SwingsFindings, MealsFindings) {
     let (doses, carbs) = (doses(record, from - LEAD_S, to), carbs(record, from - LEAD_S, to));
     let lows = episodes
         .iter()
@@ -57,14 +59,33 @@ pub(crate) fn swings(
         clock: &record.clock,
     };
     let tally = method::tally(&found, &window, &Bootstrap::seeded(seed));
-    lines::told(
+    let told = lines::told(
         record,
         &diary,
         &found,
         &tally,
         &method::lows_treated(&diary, &roles),
         &method::reactions(&diary, &roles),
-    )
+    );
+    let by_instant = carbs
+        .iter()
+        .map(|carbs| carbs.at)
+        .zip(roles.carbs.iter().copied());
+    let taken: Vec<(Second, f64)> = doses.iter().map(|dose| (dose.at, dose.units)).collect();
+    let aside: Vec<(Second, Second)> = pressed
+        .iter()
+        .copied()
+        .chain(artefacts(record, from, to))
+        .collect();
+    let meals = meals(
+        record,
+        recording,
+        &by_instant.collect(),
+        &taken,
+        &aside,
+        (from, to),
+    );
+    (told, meals)
 }
 
 /// Rapid and short-acting insulin under the skin.

@@ -7,6 +7,7 @@
 mod axis;
 mod body;
 mod hatch;
+mod meals;
 mod ruler;
 mod sensor;
 mod staying;
@@ -19,6 +20,7 @@ mod when;
 pub(crate) use axis::{GlucoseAxis, at};
 pub use body::{body, body_regions};
 pub use hatch::{hatches, standalone, style};
+pub use meals::meals;
 pub use ruler::ruler;
 pub use sensor::sensor_life;
 pub use staying::staying;

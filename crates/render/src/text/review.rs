@@ -6,11 +6,11 @@ use interstice_glucose::Unit;
 
 use super::table::{Align, Table, wrap};
 use crate::words::{
-    Caution, DayRow, Shown, Standing, answer, clock, date_and_clock, day_extremes, day_rows, early,
-    episode_count, episode_kind, episode_length, habit_said, left_out_low, left_out_said, lows_treated_said,
-    measures, no_usual_day, percent, range_rows, short_date, sufficiency, swing_cost, swing_pause,
-    swing_said, swing_table, swings_answer, swings_shown, swings_when, target_sentence, trace_kind,
-    trace_name, weekday, which_time, window, with_and_without,
+    Caution, DayRow, SHRUNKEN_SAID, Shown, Standing, answer, clock, date_and_clock, day_extremes, day_rows,
+    early, episode_count, episode_kind, episode_length, habit_said, left_out_low, left_out_said,
+    lows_treated_said, measures, no_usual_day, percent, range_rows, repeated_table, short_date, sufficiency,
+    swing_cost, swing_pause, swing_said, swing_table, swings_answer, swings_shown, swings_when,
+    target_sentence, timing_said, trace_kind, trace_name, weekday, which_time, window, with_and_without,
 };
 
 /// Episodes listed before the rest is only counted.
@@ -29,6 +29,7 @@ pub fn review(findings: &ReviewFindings, unit: Unit) -> String {
         days(&mut out, &findings.days, shown);
         episodes(&mut out, findings, shown);
         swings(&mut out, findings, shown);
+        meals(&mut out, findings, shown);
         traces(&mut out, findings);
     }
     if !findings.notes.is_empty() {
@@ -222,6 +223,31 @@ fn swings(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     }
     out.push(String::new());
     out.extend(wrap(&Caution::Followed.text(shown), 0));
+}
+
+fn meals(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
+    figures(out, "Meals", findings);
+    out.extend(wrap(&meals_answer(&findings.meals, shown), 0));
+    let again = repeated_table(&findings.meals, shown);
+    if !again.rows.is_empty() {
+        let heads = [
+            ("", Align::Left),
+            ("times", Align::Right),
+            ("g", Align::Right),
+            ("own rise", Align::Right),
+            ("to be expected", Align::Left),
+            ("to peak", Align::Left),
+        ];
+        let mut table = Table::new(&heads);
+        for row in again.rows {
+            table.row(row);
+        }
+        out.extend(table.lines());
+        out.extend(wrap(SHRUNKEN_SAID, 0));
+    }
+    if !findings.meals.meals.is_empty() {
+        out.extend(wrap(&timing_said(&findings.meals.meal_timing, shown), 0));
+    }
 }
 
 /// A long reason goes on in a second line.

@@ -6,6 +6,7 @@ mod caution;
 mod drawer;
 mod lag;
 mod left_out;
+mod meals;
 mod measure;
 mod number;
 mod pressure;
@@ -33,6 +34,9 @@ pub use drawer::{
 };
 pub use lag::lag;
 pub use left_out::{left_out_low, left_out_said, with_and_without};
+pub use meals::{
+    MEALS_LISTED, SHRUNKEN_SAID, meal_said, meal_table, meals_answer, repeated_table, timing_said,
+};
 pub use measure::{Measure, measures};
 pub use number::{Shown, percent, plain};
 pub(crate) use number::{amount, extremes, units};

@@ -10,6 +10,7 @@ use interstice_render::chart::{self, Shape};
 use interstice_render::words::{self, Caution, Measure, RangeRow, Shown, Standing};
 use maud::{Markup, html};
 
+mod meals;
 mod swings;
 
 use crate::app::App;
@@ -69,6 +70,7 @@ fn account(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
             (week_halves(findings, shown))
             (when_it_happened(findings, shown))
             (swings::section(findings, shown))
+            (meals::section(findings, shown))
             (measures(findings, shown))
             (days(findings, shown))
             (traces(&findings.traces, shown))

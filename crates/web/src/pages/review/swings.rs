@@ -6,7 +6,7 @@ use interstice_render::chart;
 use interstice_render::words::{self, Caution, Shown};
 use maud::{Markup, html};
 
-use super::{heading, method};
+use super::{heading, meals::table, method};
 use crate::shell::{caution, glue};
 
 /// Swings drawn before the rest is folded away.
@@ -21,7 +21,7 @@ pub(super) fn section(findings: &ReviewFindings, shown: Shown) -> Markup {
             (heading("swings", "Swings: what fed what", findings))
             p.lead { (glue(&words::swings_answer(tally))) }
             @if !all.is_empty() {
-                (kinds(findings))
+                (table(&words::swing_table(tally)))
                 @for said in words::swings_when(tally) { p { (glue(&said)) } }
                 div.swings { @for (place, swing) in drawn.iter().enumerate() { (card(swing, findings, shown, place)) } }
                 (folded(rest, shown))
@@ -31,27 +31,6 @@ pub(super) fn section(findings: &ReviewFindings, shown: Shown) -> Markup {
             (caution(Caution::Followed, shown))
             (method("swings", "The rules, and where they come from"))
             (method("insulin-on-board", "How much of a dose is taken to be left"))
-        }
-    }
-}
-
-fn kinds(findings: &ReviewFindings) -> Markup {
-    let table = words::swing_table(&findings.swings.swing_tally);
-    html! {
-        div.scroll {
-            table.stack {
-                thead { tr { @for head in &table.heads { th.num[head.number] scope="col" { (head.name) } } } }
-                tbody {
-                    @for row in &table.rows {
-                        tr {
-                            @for (i, (cell, head)) in row.iter().zip(&table.heads).enumerate() {
-                                @if i == 0 { th scope="row" { (cell) } }
-                                @else { td.num data-label=(head.name) { (glue(cell)) } }
-                            }
-                        }
-                    }
-                }
-            }
         }
     }
 }

@@ -1,0 +1,58 @@
+//! Meals on the Review page: a sentence, a picture, tables.
+
+use interstice_findings::ReviewFindings;
+use interstice_render::chart;
+use interstice_render::words::{self, Caution, Shown, Table};
+use maud::{Markup, html};
+
+use super::{both_shapes, heading, method};
+use crate::shell::{caution, glue};
+
+pub(super) fn section(findings: &ReviewFindings, shown: Shown) -> Markup {
+    let of = &findings.meals;
+    let again = words::repeated_table(of, shown);
+    html! {
+        section aria-labelledby="meals" {
+            (heading("meals", "Meals and what followed", findings))
+            p.lead { (glue(&words::meals_answer(of, shown))) }
+            @if !again.rows.is_empty() {
+                h3 { "The same meal again" }
+                figure {
+                    (both_shapes(|shape, id| chart::meals(&of.repeated_meals, shown, shape, id), "meals"))
+                    figcaption { "How far glucose rose, " (shown.unit) ": each meal with nothing else eaten in the two hours after is a ring; the bar is where the mean of more such meals lies, 95 %." }
+                }
+                (table(&again))
+                p.help { (words::SHRUNKEN_SAID) }
+            }
+            @if !of.meals.is_empty() {
+                p { (glue(&words::timing_said(&of.meal_timing, shown))) }
+                details {
+                    summary { "Each meal" }
+                    (table(&words::meal_table(of, shown)))
+                }
+                (caution(Caution::Followed, shown))
+            }
+            (method("meals", "How meals are followed and compared"))
+        }
+    }
+}
+
+pub(super) fn table(table: &Table) -> Markup {
+    html! {
+        div.scroll {
+            table.stack {
+                thead { tr { @for head in &table.heads { th.num[head.number] scope="col" { (head.name) } } } }
+                tbody {
+                    @for row in &table.rows {
+                        tr {
+                            @for (i, (cell, head)) in row.iter().zip(&table.heads).enumerate() {
+                                @if i == 0 { th scope="row" { (cell) } }
+                                @else { td.num[head.number] data-label=(head.name) { (glue(cell)) } }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
