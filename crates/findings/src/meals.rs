@@ -11,7 +11,7 @@ use serde::Serialize;
 use crate::Time;
 
 /// Meals and what followed.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Default, Serialize)]
 pub struct MealsFindings {
     /// Each that could be followed, by its start.
     pub meals: Vec<MealLine>,
@@ -78,7 +78,7 @@ pub struct RepeatedLine {
 }
 
 /// What an earlier dose goes with.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Default, Serialize)]
 pub struct TimingLine {
     /// Meals behind it.
     pub meals: usize,

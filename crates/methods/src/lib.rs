@@ -23,6 +23,7 @@ mod level;
 mod matern;
 pub mod meals;
 pub mod mixed;
+pub mod patterns;
 pub mod plan;
 pub mod pressure;
 mod primary;

@@ -1,5 +1,7 @@
 //! An invented account for tests and pictures: nobody's glucose, made of sines.
 
+mod followed;
+
 use interstice_findings::{
     DayLine, EpisodeKind, EpisodeLine, Figure, Nearby, NearbyKind, RangeMinutes, ReviewFindings, Sufficiency,
     Summary, TargetGroup, Time, TraceLine, UsualMinute, Window,
@@ -41,6 +43,8 @@ pub fn review(days: u32) -> ReviewFindings {
         days: (0..days).map(day).collect(),
         episodes: episodes(days),
         traces: traces(days),
+        swings: followed::swings(days),
+        meals: followed::meals(days),
         seed: 1,
         notes: vec![
             "Two sensors overlapped for 9 h on 11 March; the older one counts until it ends.".to_owned(),

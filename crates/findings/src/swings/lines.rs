@@ -11,7 +11,7 @@ use serde::Serialize;
 use crate::Time;
 
 /// Swings and what goes with them.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Default, Serialize)]
 pub struct SwingsFindings {
     /// Each, by its start.
     pub swings: Vec<SwingLine>,
@@ -160,7 +160,7 @@ pub struct PauseLine {
 }
 
 /// A rate with its interval.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Default, Serialize)]
 pub struct Rate {
     /// A week.
     pub per_week: Option<f64>,
@@ -215,7 +215,7 @@ pub struct UsualHoursLine {
 }
 
 /// Swings, counted.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Default, Serialize)]
 pub struct SwingTally {
     /// In all.
     pub swings: u64,
@@ -308,7 +308,7 @@ pub struct LowTreatedLine {
 }
 
 /// How lows were treated.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Default, Serialize)]
 pub struct LowsTreatedLine {
     /// In time order.
     pub lows: Vec<LowTreatedLine>,
@@ -329,7 +329,7 @@ pub struct LowsTreatedLine {
 }
 
 /// How soon the wearer acts on a rise.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Default, Serialize)]
 pub struct HabitLine {
     /// Corrections logged.
     pub corrections: usize,

@@ -8,8 +8,8 @@ use super::table::{Align, Table, wrap};
 use crate::words::{
     Caution, DayRow, SHRUNKEN_SAID, Shown, Standing, answer, clock, date_and_clock, day_extremes, day_rows,
     early, episode_count, episode_kind, episode_length, habit_said, left_out_low, left_out_said,
-    lows_treated_said, measures, no_usual_day, percent, range_rows, repeated_table, short_date, sufficiency,
-    swing_cost, swing_pause, swing_said, swing_table, swings_answer, swings_shown, swings_when,
+    lows_treated_said, meals_answer, measures, no_usual_day, percent, range_rows, repeated_table, short_date,
+    sufficiency, swing_cost, swing_pause, swing_said, swing_table, swings_answer, swings_shown, swings_when,
     target_sentence, timing_said, trace_kind, trace_name, weekday, which_time, window, with_and_without,
 };
 
