@@ -27,6 +27,19 @@ fn the_incremental_area_is_that_of_the_worked_example() {
     }
 }
 
+/// Worked out by hand from the values of a teaching example: 660 + 697.5 + 637.5 + 1,170 + 67.5.
+#[test]
+fn the_incremental_area_takes_steps_of_any_length() {
+    let points = [
+        (30.0, 133.0),
+        (45.0, 138.0),
+        (60.0, 125.0),
+        (120.0, 92.0),
+        (180.0, 88.0),
+    ];
+    assert!((incremental_area(89.0, points) - 3232.5).abs() < 1e-9);
+}
+
 /// Glucose by straight lines between (minute, mg/dL), read every five minutes but for `gap`.
 fn followed(course: &[(f64, f64)], eaten: &[Eaten], doses: &[(i64, f64)], gap: (u32, u32)) -> Meals {
     let (mut levels, mut readings) = (Levels::new(), Readings::default());
