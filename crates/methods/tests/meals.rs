@@ -12,8 +12,7 @@ use interstice_methods::{Recording, primary};
 /// The worked example of testdata/methods/iauc.csv (FAO/WHO 1998), row by row.
 #[test]
 fn the_incremental_area_is_that_of_the_worked_example() {
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../testdata/methods/iauc.csv");
-    let text = std::fs::read_to_string(path).unwrap();
+    let text = include_str!("../../../testdata/methods/iauc.csv");
     let rows: Vec<Vec<f64>> = text
         .lines()
         .filter(|line| line.starts_with(|c: char| c.is_ascii_digit()))

@@ -19,11 +19,7 @@ fn rapid(at: Second, units: f64) -> Dose {
 /// Fractions worked out by hand from the two papers' formulas (testdata/methods/iob_fraction.csv names them).
 #[test]
 fn the_published_models_give_their_fractions() {
-    let path = concat!(
-        env!("CARGO_MANIFEST_DIR"),
-        "/../../testdata/methods/iob_fraction.csv"
-    );
-    let text = std::fs::read_to_string(path).expect("the table is in the repository");
+    let text = include_str!("../../../../testdata/methods/iob_fraction.csv");
     let mut rows = 0;
     for line in text
         .lines()

@@ -28,6 +28,9 @@ pub(super) const OVER: usize = 8;
 /// Set where a slot was read.
 pub(super) const READ: u8 = 1 << 7;
 
+/// Sum and number of the readings of each quarter of an hour, and what they were.
+type Sums = [(f64, u32, u8); SLOTS];
+
 /// A window's days.
 #[derive(Clone, Debug, Default)]
 pub struct Grid {
@@ -37,7 +40,7 @@ pub struct Grid {
 impl Grid {
     /// Of a recording; what `aside` covers is not read.
     pub fn of(recording: &Recording<'_>, aside: &[(Second, Second)]) -> Self {
-        let mut sums: Vec<(i64, [(f64, u32, u8); SLOTS])> = Vec::new();
+        let mut sums: Vec<(i64, Sums)> = Vec::new();
         for i in 0..recording.len() {
             let at = Second::from(recording.at[i]);
             if aside.iter().any(|&(from, to)| (from..to).contains(&at)) {
@@ -63,7 +66,7 @@ impl Grid {
                 Range::InRange => 0,
             };
         }
-        let means = |day: &[(f64, u32, u8); SLOTS]| -> [Option<f64>; SLOTS] {
+        let means = |day: &Sums| -> [Option<f64>; SLOTS] {
             std::array::from_fn(|slot| (day[slot].1 > 0).then(|| day[slot].0 / f64::from(day[slot].1)))
         };
         let days = sums.iter().enumerate().map(|(place, (number, day))| {

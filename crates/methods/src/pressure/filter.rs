@@ -244,7 +244,7 @@ impl Filter {
         let (mut variance, mut log) = (f64::NAN, 0.0);
         for (k, &value) in readings.mg_dl.iter().enumerate() {
             let miss = self.miss(&state, value, readings.censor[k]);
-            if self.variance[k] != variance {
+            if self.variance[k].to_bits() != variance.to_bits() {
                 variance = self.variance[k];
                 log = libm::log(variance);
             }

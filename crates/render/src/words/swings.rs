@@ -6,7 +6,7 @@ use interstice_findings::swings::{
     HabitLine, KindLine, LinkLine, LinkName, LowsTreatedLine, PauseLine, Rate, RatioLine, ShareLine,
     SwingKindLine, SwingLine, SwingTally,
 };
-use interstice_glucose::round_half_up;
+use interstice_glucose::{counted, round_half_up};
 
 use super::number::{amount, units};
 use super::time::{clock, duration};
@@ -282,9 +282,9 @@ pub fn lows_treated_said(lows: &LowsTreatedLine) -> Vec<String> {
     let mut said = Vec::new();
     if let Some(grams) = &lows.grams {
         said.push(format!(
-            "Against {} lows you logged {} g as a rule (half of the time between {} and {}). First aid is 15 to 20 g, then a \
+            "Against {} you logged {} g as a rule (half of the time between {} and {}). First aid is 15 to 20 g, then a \
              quarter of an hour's wait (American Diabetes Association).",
-            lows.lows.iter().filter(|low| low.grams.is_some()).count(),
+            counted(lows.lows.iter().filter(|low| low.grams.is_some()).count() as u64, "low", "lows"),
             round_half_up(grams.p50, 0),
             round_half_up(grams.p25, 0),
             round_half_up(grams.p75, 0)
