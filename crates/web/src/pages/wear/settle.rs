@@ -66,7 +66,7 @@ async fn plan(State(app): State<App>, Asked(filled): Asked) -> Result<Markup, Tr
         link rel="stylesheet" href="/assets/drawer.css";
         header.answer-head {
             h1 { (title) }
-            p.answer { (glue(&words::sentence(&size.says))) }
+            p { (glue(&words::sentence(&size.says))) }
         }
         @if !size.table.is_empty() {
             section {
