@@ -53,7 +53,7 @@ def scored(command: Path, files: list[Path], zone: str) -> dict | None:
                 print(f"{file.name}: {taken['status']}, left out: {taken.get('questions') or taken.get('problems')}")
                 return None
         done = subprocess.run([command, "--book", book, "--json", "second-look", "--score"], capture_output=True, text=True)
-        if done.returncode > 1:
+        if not done.stdout:
             print(f"{files[0].name}: left out: {done.stderr.strip()}")
             return None
         told = json.loads(done.stdout)

@@ -33,17 +33,18 @@ pub fn weights(distance2: &[f64]) -> Vec<f64> {
 /// Moments that may be compared with, by level, so that only those near it are looked at.
 #[derive(Clone, Debug)]
 pub(super) struct Index {
-    by_level: Vec<(f64, u32)>,
+    /// Shapes beside their places, so that a search reads memory in order.
+    by_level: Vec<([f64; SHAPE], u32)>,
 }
 
 impl Index {
     /// Of the moments that were followed for long enough and are `wanted`.
     pub(super) fn of(moments: &Moments<'_>, wanted: impl Fn(usize) -> bool) -> Self {
-        let mut by_level: Vec<(f64, u32)> = (0..moments.len())
+        let mut by_level: Vec<([f64; SHAPE], u32)> = (0..moments.len())
             .filter(|&place| moments.all[place].followed && wanted(place))
-            .map(|place| (moments.shapes[place][0], place as u32))
+            .map(|place| (moments.shapes[place], place as u32))
             .collect();
-        by_level.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        by_level.sort_unstable_by(|a, b| a.0[0].total_cmp(&b.0[0]).then(a.1.cmp(&b.1)));
         Index { by_level }
     }
 
@@ -57,23 +58,17 @@ impl Index {
 
     /// The nearest of the moments before a place, nearest first; of equally near ones the oldest. At most a third of what
     /// there is.
-    pub(super) fn nearest(
-        &self,
-        moments: &Moments<'_>,
-        shape: &[f64; SHAPE],
-        before: usize,
-        there_are: usize,
-    ) -> Vec<Analog> {
+    pub(super) fn nearest(&self, shape: &[f64; SHAPE], before: usize, there_are: usize) -> Vec<Analog> {
         let most = MOST.min(there_are / 3);
         let mut kept = Kept {
             most,
             heap: BinaryHeap::with_capacity(most + 1),
         };
-        let middle = self.by_level.partition_point(|&(level, _)| level < shape[0]);
+        let middle = self.by_level.partition_point(|(other, _)| other[0] < shape[0]);
         let (mut below, mut above) = (middle, middle);
         loop {
-            let down = below.checked_sub(1).map(|k| shape[0] - self.by_level[k].0);
-            let up = self.by_level.get(above).map(|of| of.0 - shape[0]);
+            let down = below.checked_sub(1).map(|k| shape[0] - self.by_level[k].0[0]);
+            let up = self.by_level.get(above).map(|of| of.0[0] - shape[0]);
             let next = match (down, up) {
                 (Some(down), Some(up)) if down <= up => {
                     below -= 1;
@@ -89,14 +84,13 @@ impl Index {
                 }
                 (None, None) => break,
             };
-            let (level, place) = self.by_level[next];
-            let off = level - shape[0];
+            let (other, place) = &self.by_level[next];
+            let off = other[0] - shape[0];
             if kept.is_closed_to(off * off) {
                 break;
             }
-            if (place as usize) < before {
-                let other = &moments.shapes[place as usize];
-                kept.offer(distance2(shape, other), place);
+            if (*place as usize) < before {
+                kept.offer(distance2(shape, other), *place);
             }
         }
         kept.into_analogs()

@@ -51,7 +51,7 @@ impl Model {
     pub(super) fn forecast(&self, moments: &Moments<'_>, index: &Index, reading: usize) -> Forecast {
         let laid = &moments.laid;
         let here = features(laid, reading);
-        let analogs = index.nearest(moments, &shape(laid, reading), self.before, self.there_are);
+        let analogs = index.nearest(&shape(laid, reading), self.before, self.there_are);
         let ridge = self.ridge.changes(&here);
         let seen: Vec<Seen> = analogs
             .iter()

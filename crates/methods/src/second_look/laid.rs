@@ -97,7 +97,7 @@ impl<'a> Laid<'a> {
     /// where it is further than half its native interval from it.
     pub(super) fn after(&self, i: usize, minutes: u32) -> Option<usize> {
         let at = self.at(i).checked_add(minutes * 60)?;
-        let later = i + self.past.at[i..self.len()].partition_point(|&t| t < at);
+        let later = self.first_from_near(i, i + (minutes * 60 / self.interval_s(i)) as usize, at);
         let nearer = |a: usize, b: usize| {
             if at - self.at(a) <= self.at(b) - at { a } else { b }
         };
@@ -107,6 +107,18 @@ impl<'a> Laid<'a> {
             nearer(later - 1, later)
         };
         (2 * self.at(found).abs_diff(at) <= self.interval_s(found)).then_some(found)
+    }
+
+    /// First reading from `i` on that is at or after an instant, walking from a guess; the number of readings where none is.
+    fn first_from_near(&self, i: usize, guess: usize, at: u32) -> usize {
+        let mut k = guess.min(self.len());
+        while k > i && self.at(k - 1) >= at {
+            k -= 1;
+        }
+        while k < self.len() && self.at(k) < at {
+            k += 1;
+        }
+        k
     }
 
     /// How glucose had changed by each horizon after a reading, mg/dL, from readings before `known_before`.
@@ -120,7 +132,13 @@ impl<'a> Laid<'a> {
     /// Mean of the readings of the last so many days, up to and with a reading.
     pub(super) fn mean_of_last(&self, i: usize, days: u32) -> f64 {
         let from = self.at(i).saturating_sub(days * DAY_S);
-        let first = self.past.at[..=i].partition_point(|&t| t < from);
+        // Reaching back in doubling steps stays near the reading, where memory is warm.
+        let mut reach = 512;
+        while reach < i && self.at(i - reach) >= from {
+            reach *= 2;
+        }
+        let near = i.saturating_sub(reach);
+        let first = near + self.past.at[near..=i].partition_point(|&t| t < from);
         (self.sums[i + 1] - self.sums[first]) / (i + 1 - first) as f64
     }
 

@@ -189,7 +189,7 @@ impl<'m, 'a> Day<'m, 'a> {
         let enough = episodes.is_some_and(|rate| rate.of >= FEWEST_EPISODES);
         let near: Vec<Analog> = self
             .corrected
-            .nearest(moments, &shape(laid, reading), before, usize::MAX)
+            .nearest(&shape(laid, reading), before, usize::MAX)
             .into_iter()
             .filter(|analog| analog.distance2 <= ALIKE * ALIKE)
             .collect();

@@ -75,17 +75,20 @@ fn of_horizon(sums: &Sums, h: usize, errors: &[(&Row, f64)], penalty: &[f64; FEA
     // The sizes are those of some rows, the features' means and correlations those of all.
     let share = standard.rows / errors.len() as f64;
     let mut outcomes = [0.0; FEATURES + 1];
+    let mut sums_of_rows = [0.0; FEATURES];
     for (row, error) in errors {
         let size = error.abs() * share;
         outcomes[0] += size;
-        for (sum, value) in outcomes[1..].iter_mut().zip(&row.features) {
+        let both = outcomes[1..].iter_mut().zip(&mut sums_of_rows);
+        for ((sum, of_rows), value) in both.zip(&row.features) {
             *sum += value * size;
+            *of_rows += value;
         }
     }
     // Only how the size varies with a feature is to be learned: products about the means of the same rows.
     let mean = outcomes[0] / standard.rows;
     for a in 0..FEATURES {
-        let own: f64 = errors.iter().map(|(row, _)| row.features[a]).sum::<f64>() / errors.len() as f64;
+        let own = sums_of_rows[a] / errors.len() as f64;
         outcomes[a + 1] += (standard.mean[a] - own) * mean * standard.rows;
     }
     let line = standard.solve(&outcomes, penalty)?;
