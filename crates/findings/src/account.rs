@@ -9,13 +9,12 @@ use interstice_methods::{
 use crate::aside::{Aside, artefacts};
 use crate::ask::{Ask, FindingsError, Span};
 use crate::figure::Time;
-use crate::meals::MealsFindings;
 use crate::nearby::Logged;
 use crate::review::{
     DayLine, EpisodeKind, EpisodeLine, LeftOut, RangeMinutes, ReviewFindings, Sufficiency, TraceLine,
     UsualMinute, Window,
 };
-use crate::swings::{self, SwingsFindings};
+use crate::swings::{self, Followed};
 use crate::{summary, window};
 
 const MINUTES_IN_A_DAY: f64 = 1440.0;
@@ -136,18 +135,17 @@ fn review_in(
         Some(other) if out.is_some() => &other.episodes,
         _ => &account.episodes,
     };
-    let (swings, meals) = swings::swings((record, book), reader, (&all, episodes), (from, to), ask.seed);
+    let followed = swings::swings((record, book), reader, (&all, episodes), (from, to), ask.seed);
     let beside = other.map(|account| summary::of(&account, ask.seed));
     let other = Other::new(out.map(|out| out.told(record, &whole, shown)), beside);
     let notes = notes(record, &whole, &account, from, to);
-    let said = Said { swings, meals, notes };
+    let said = Said { followed, notes };
     Ok(fill(record, reader, ask, (from, to), account, other, said))
 }
 
 /// What is told beside the figures.
 struct Said {
-    swings: SwingsFindings,
-    meals: MealsFindings,
+    followed: Followed,
     notes: Vec<String>,
 }
 
@@ -210,8 +208,9 @@ fn fill(
             .collect(),
         episodes: episodes(record, &account, &time),
         traces: traces(record, from, to, &time),
-        swings: said.swings,
-        meals: said.meals,
+        swings: said.followed.swings,
+        meals: said.followed.meals,
+        patterns: said.followed.patterns,
         seed: ask.seed,
         notes: said.notes,
     }

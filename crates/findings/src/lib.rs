@@ -14,6 +14,7 @@ mod figure;
 pub mod fuzz;
 pub mod meals;
 mod nearby;
+pub mod patterns;
 mod review;
 pub mod second_look;
 mod shelf;

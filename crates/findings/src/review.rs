@@ -7,6 +7,7 @@ use serde::{Serialize, Serializer};
 use interstice_methods::Targets;
 
 use crate::meals::MealsFindings;
+use crate::patterns::PatternsFindings;
 use crate::swings::SwingsFindings;
 use crate::{Figure, Time};
 
@@ -53,6 +54,9 @@ pub struct ReviewFindings {
     /// Meals and what followed.
     #[serde(flatten)]
     pub meals: MealsFindings,
+    /// What comes again.
+    #[serde(flatten)]
+    pub patterns: PatternsFindings,
     /// Seed of the bootstrap intervals.
     pub seed: u64,
     /// Things the reader must know: 'clock changed on …', 'two sensors overlapped'.

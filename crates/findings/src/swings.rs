@@ -16,12 +16,13 @@ pub use lines::{
 use crate::account::Reader;
 use crate::aside::artefacts;
 use crate::meals::{MealsFindings, meals};
+use crate::patterns::{PatternsFindings, patterns};
 use crate::trust::pressure_touching;
 
 /// Before a window's start, what was logged still explains its first hours.
 const LEAD_S: Second = 24 * 3600;
 
-/// Everything about swings and meals in a window.
+/// Everything about swings, meals and patterns in a window.
 ///
 /// * `book`: the record pressure is looked for in, the whole book where it is at hand.
 /// * `recording`: all readings of the window, pressed ones too, and their episodes.
@@ -31,7 +32,7 @@ pub(crate) fn swings(
     (recording, episodes): (&Recording<'_>, &[Episode]),
     (from, to): (Second, Second),
     seed: u64,
-) -> (SwingsFindings, MealsFindings) {
+) -> Followed {
     let (doses, carbs) = (doses(record, from - LEAD_S, to), carbs(record, from - LEAD_S, to));
     let lows = episodes
         .iter()
@@ -85,7 +86,19 @@ pub(crate) fn swings(
         &aside,
         (from, to),
     );
-    (told, meals)
+    let patterns = patterns(record, recording, &taken, &aside, (from, to));
+    Followed {
+        swings: told,
+        meals,
+        patterns,
+    }
+}
+
+/// What followed what in a window, and what comes again.
+pub(crate) struct Followed {
+    pub(crate) swings: SwingsFindings,
+    pub(crate) meals: MealsFindings,
+    pub(crate) patterns: PatternsFindings,
 }
 
 /// Rapid and short-acting insulin under the skin.

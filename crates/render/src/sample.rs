@@ -45,6 +45,7 @@ pub fn review(days: u32) -> ReviewFindings {
         traces: traces(days),
         swings: followed::swings(days),
         meals: followed::meals(days),
+        patterns: followed::patterns(days),
         seed: 1,
         notes: vec![
             "Two sensors overlapped for 9 h on 11 March; the older one counts until it ends.".to_owned(),

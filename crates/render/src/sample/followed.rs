@@ -1,6 +1,7 @@
 //! What followed what in the invented account: one swing, two meals.
 
 use interstice_findings::meals::{MealLine, MealsFindings, RepeatedLine, TimingLine};
+use interstice_findings::patterns::{AfterLine, DawnLine, EventName, PatternLine, PatternsFindings};
 use interstice_findings::swings::{
     HabitLine, KindLine, LinkLine, LinkName, LowTreatedLine, LowsTreatedLine, PauseLine, Quartiles, Rate,
     RatioLine, ShareLine, SwingKindLine, SwingLine, SwingTally, SwingsFindings, UsualHoursLine,
@@ -243,6 +244,51 @@ pub(super) fn meals(days: u32) -> MealsFindings {
             meals: 2,
             reason: Some("2 of the 20 counted, dosed and undisturbed meals it takes".to_owned()),
             ..TimingLine::default()
+        },
+    }
+}
+
+/// Lows at night in both halves, something after activity, a rise towards morning.
+pub(super) fn patterns(days: u32) -> PatternsFindings {
+    if days == 0 {
+        return PatternsFindings::default();
+    }
+    PatternsFindings {
+        patterns: vec![PatternLine {
+            event: EventName::Low,
+            days_kind: "weekdays".to_owned(),
+            from_minute: 120,
+            minutes: 120,
+            days_with: 5,
+            days: 10,
+            base_percent: 8.2,
+            earlier_percent: 40.0,
+            later_percent: 60.0,
+            p: 0.004,
+        }],
+        patterns_asked: 288,
+        patterns_days: days as usize,
+        after: vec![AfterLine {
+            what: "activity",
+            event: EventName::Low,
+            from_hours: 4.0,
+            to_hours: 16.0,
+            with: 4,
+            times: 6,
+            expected: 1.9,
+            p: 0.07,
+        }],
+        dawn: DawnLine {
+            nights: 6,
+            low_food_or_pressure: 5,
+            no_breakfast: 1,
+            rise_mg_dl: Some(24.0),
+            rise_mg_dl_p25: Some(11.0),
+            rise_mg_dl_p75: Some(33.0),
+            marked_percent: Some(66.7),
+            marked_percent_lo95: Some(22.3),
+            marked_percent_hi95: Some(95.7),
+            ..DawnLine::default()
         },
     }
 }

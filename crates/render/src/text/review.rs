@@ -6,11 +6,12 @@ use interstice_glucose::Unit;
 
 use super::table::{Align, Table, wrap};
 use crate::words::{
-    Caution, DayRow, SHRUNKEN_SAID, Shown, Standing, answer, clock, date_and_clock, day_extremes, day_rows,
-    early, episode_count, episode_kind, episode_length, habit_said, left_out_low, left_out_said,
-    lows_treated_said, meals_answer, measures, no_usual_day, percent, range_rows, repeated_table, short_date,
-    sufficiency, swing_cost, swing_pause, swing_said, swing_table, swings_answer, swings_shown, swings_when,
-    target_sentence, timing_said, trace_kind, trace_name, weekday, which_time, window, with_and_without,
+    Caution, DayRow, SHRUNKEN_SAID, Shown, Standing, after_said, answer, clock, date_and_clock, dawn_said,
+    day_extremes, day_rows, early, episode_count, episode_kind, episode_length, habit_said, left_out_low,
+    left_out_said, lows_treated_said, meals_answer, measures, no_usual_day, pattern_said, patterns_answer,
+    percent, range_rows, repeated_table, short_date, sufficiency, swing_cost, swing_pause, swing_said,
+    swing_table, swings_answer, swings_shown, swings_when, target_sentence, timing_said, trace_kind,
+    trace_name, weekday, which_time, window, with_and_without,
 };
 
 /// Episodes listed before the rest is only counted.
@@ -30,6 +31,7 @@ pub fn review(findings: &ReviewFindings, unit: Unit) -> String {
         episodes(&mut out, findings, shown);
         swings(&mut out, findings, shown);
         meals(&mut out, findings, shown);
+        patterns(&mut out, findings, shown);
         traces(&mut out, findings);
     }
     if !findings.notes.is_empty() {
@@ -248,6 +250,17 @@ fn meals(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     if !findings.meals.meals.is_empty() {
         out.extend(wrap(&timing_said(&findings.meals.meal_timing, shown), 0));
     }
+}
+
+fn patterns(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
+    let of = &findings.patterns;
+    figures(out, "What comes again", findings);
+    out.extend(wrap(&patterns_answer(of), 0));
+    for pattern in &of.patterns {
+        out.extend(wrap(&pattern_said(pattern, shown), 2));
+    }
+    out.extend(of.after.iter().flat_map(|after| wrap(&after_said(after), 0)));
+    out.extend(wrap(&dawn_said(&of.dawn, shown), 0));
 }
 
 /// A long reason goes on in a second line.

@@ -9,6 +9,7 @@ mod left_out;
 mod meals;
 mod measure;
 mod number;
+mod patterns;
 mod pressure;
 mod range;
 mod review;
@@ -40,6 +41,7 @@ pub use meals::{
 pub use measure::{Measure, measures};
 pub use number::{Shown, percent, plain};
 pub(crate) use number::{amount, extremes, units};
+pub use patterns::{after_said, dawn_said, pattern_said, patterns_answer};
 pub(crate) use pressure::chance;
 pub use pressure::{
     RATES_HELP, low_verdict, pressure_account, pressure_event, pressure_likely, pressure_rates,

@@ -11,6 +11,7 @@ use interstice_render::words::{self, Caution, Measure, RangeRow, Shown, Standing
 use maud::{Markup, html};
 
 mod meals;
+mod patterns;
 mod swings;
 
 use crate::app::App;
@@ -71,6 +72,7 @@ fn account(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
             (when_it_happened(findings, shown))
             (swings::section(findings, shown))
             (meals::section(findings, shown))
+            (patterns::section(findings, shown))
             (measures(findings, shown))
             (days(findings, shown))
             (traces(&findings.traces, shown))
