@@ -2,7 +2,7 @@
 
     python3 checks/second_look_scored.py --interstice target/release/interstice [--data ../shared/data/real] [--only bristol]
 
-Each recording is imported by the command into a book of its own and scored by `second-look --score`: each lived day from the
+Each recording is imported by the command into a book of its own and scored by `second-look --evaluate`: each lived day from the
 seventh on is told from the days before it alone; an outcome is a reading, never a line across a gap. Then the same of the
 people who wrote insulin down, over the moments in which they waited. hupa_ucm is left out, since its gaps were filled by its
 authors. Prints the tables; ends with 1 where a figure misses. Recordings that are not there are left out, and it says so.
@@ -52,7 +52,7 @@ def scored(command: Path, files: list[Path], zone: str) -> dict | None:
             if taken["status"] != "imported":
                 print(f"{file.name}: {taken['status']}, left out: {taken.get('questions') or taken.get('problems')}")
                 return None
-        done = subprocess.run([command, "--book", book, "--json", "second-look", "--score"], capture_output=True, text=True)
+        done = subprocess.run([command, "--book", book, "--json", "second-look", "--evaluate"], capture_output=True, text=True)
         if not done.stdout:
             print(f"{files[0].name}: left out: {done.stderr.strip()}")
             return None

@@ -15,7 +15,7 @@ use crate::world::{World, instant};
 /// Prints the look, or how well it would have done.
 pub(crate) fn second_look(args: &SecondLookArgs, path: &Path, world: &World, out: &mut Output) -> Answer {
     let book = open(path, Mode::ReadOnly, out)?;
-    if args.score {
+    if args.evaluate {
         let score = second_look_score(&book)?;
         if out.json() {
             out.document(&score)?;

@@ -85,6 +85,15 @@ fn a_moment_has_a_fan_chances_and_the_caution() {
         let levels = levels.map(|name| at[name].as_f64().unwrap());
         assert!(levels.windows(2).all(|pair| pair[0] <= pair[1]), "{at}");
     }
+    // The same under the names it is measured by.
+    assert_eq!(found["alike"], look["alike"]["moments"]);
+    assert_eq!(found["fan"].as_array().unwrap().len(), fan.len());
+    for (same, at) in found["fan"].as_array().unwrap().iter().zip(fan) {
+        assert_eq!(
+            (&same["minutes"], &same["p10"]),
+            (&at["minutes"], &at["p10_mg_dl"])
+        );
+    }
     let low = &look["low"];
     let ends = ["percent_lo95", "percent", "percent_hi95"].map(|name| low[name].as_f64().unwrap());
     assert!(ends[0] <= ends[1] && ends[1] <= ends[2], "{low}");
@@ -142,12 +151,19 @@ fn too_little_is_said() {
 #[test]
 fn the_score_counts_each_day_told() {
     let desk = Desk::of_days(12);
-    let (code, found) = desk.json(&["second-look", "--score"]);
+    let (code, found) = desk.json(&["second-look", "--evaluate"]);
     assert_eq!(code, 0);
     assert_eq!(found["days"], 6, "{found}");
     let at = &found["horizons"][0];
-    assert!(at["forecasts"].as_u64().unwrap() > 400, "{at}");
-    let (code, text) = desk.text(&["second-look", "--score"]);
+    assert!(at["moments"].as_u64().unwrap() > 400, "{at}");
+    let number = |name: &str| at[name].as_f64().unwrap();
+    let skill = 1.0 - number("rmse_mg_dl") / number("rmse_persistence_mg_dl");
+    assert!((number("skill_vs_persistence") - skill).abs() < 1e-12, "{at}");
+    let covers = [number("coverage50"), number("coverage80"), number("coverage90")];
+    assert!(covers.is_sorted() && covers[0] > 0.2 && covers[2] <= 1.0, "{at}");
+    assert!((number("covered_percent") - 100.0 * covers[1]).abs() < 1e-9);
+    assert!(found["come_back"]["episodes"].is_u64());
+    let (code, text) = desk.text(&["second-look", "--evaluate"]);
     assert_eq!(code, 0);
     assert!(text.contains("told from the days before it alone"), "{text}");
 }

@@ -78,6 +78,65 @@ impl From<&FanPoint> for FanLine {
     }
 }
 
+/// The same as shares below, under the names it is measured by; glucose in mg/dL.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct FanShares {
+    /// Minutes after the moment.
+    pub minutes: u32,
+    /// 10 % lie below.
+    pub p10: f64,
+    /// 25 % lie below.
+    pub p25: f64,
+    /// Half lie below.
+    pub p50: f64,
+    /// 75 % lie below.
+    pub p75: f64,
+    /// 90 % lie below.
+    pub p90: f64,
+}
+
+impl From<&FanLine> for FanShares {
+    fn from(line: &FanLine) -> Self {
+        FanShares {
+            minutes: line.minutes,
+            p10: line.p10_mg_dl,
+            p25: line.p25_mg_dl,
+            p50: line.p50_mg_dl,
+            p75: line.p75_mg_dl,
+            p90: line.p90_mg_dl,
+        }
+    }
+}
+
+/// Coming back into range within three hours, as fractions.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct BackInRange {
+    /// Told of this moment; `null` where only the base rate is.
+    pub share: Option<f64>,
+    /// 95 %, lower end.
+    pub lo95: Option<f64>,
+    /// Upper end.
+    pub hi95: Option<f64>,
+    /// The person's own share over past episodes; `null` without any.
+    pub base_rate: Option<f64>,
+    /// Such episodes.
+    pub episodes: usize,
+}
+
+impl BackInRange {
+    fn of(look: &Looked) -> Option<Self> {
+        let episodes = look.episodes?;
+        let fraction = |percent: f64| percent / 100.0;
+        Some(BackInRange {
+            share: look.back.map(|chance| fraction(chance.percent)),
+            lo95: look.back.map(|chance| fraction(chance.percent_lo95)),
+            hi95: look.back.map(|chance| fraction(chance.percent_hi95)),
+            base_rate: (episodes.of > 0).then(|| episodes.back as f64 / episodes.of as f64),
+            episodes: episodes.of,
+        })
+    }
+}
+
 /// How many past moments are alike, and how alike they are.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct AlikeLine {
@@ -175,6 +234,12 @@ pub struct SecondLookFindings {
     pub range_high_mg_dl: f64,
     /// The moment asked for.
     pub asked: Time,
+    /// Past moments alike.
+    pub alike: usize,
+    /// What followed, under the names it is measured by; the same as in `look`.
+    pub fan: Vec<FanShares>,
+    /// Coming back into range; `null` unless above it.
+    pub back_in_range: Option<BackInRange>,
     /// The answer; `null` with a reason.
     pub look: Option<Looked>,
     /// Why there is none.
@@ -218,13 +283,22 @@ pub fn second_look(
     let moments = Moments::of(laid.past(record, reader));
     let looked = method::look(&moments, asked);
     let targets = reader.group.targets();
+    let look_reason = looked.as_ref().err().map(ToString::to_string);
+    let look = looked.ok().as_ref().map(|look| told(look, record));
     Ok(SecondLookFindings {
         unit: reader.unit,
         range_low_mg_dl: targets.range_low_mg_dl,
         range_high_mg_dl: targets.range_high_mg_dl,
         asked: Time(record.clock.moment(asked)),
-        look_reason: looked.as_ref().err().map(ToString::to_string),
-        look: looked.ok().as_ref().map(|look| told(look, record)),
+        alike: look.as_ref().map_or(0, |look| look.alike.moments),
+        fan: look
+            .iter()
+            .flat_map(|look| &look.fan)
+            .map(FanShares::from)
+            .collect(),
+        back_in_range: look.as_ref().and_then(BackInRange::of),
+        look,
+        look_reason,
         left_out_readings: laid.left_out,
         caution: CAUTION,
     })
@@ -263,10 +337,20 @@ fn told(look: &SecondLook, record: &Record) -> Looked {
 pub struct ScoreLine {
     /// Minutes ahead.
     pub minutes: u32,
-    /// Forecasts with an outcome.
-    pub forecasts: u64,
+    /// Moments with an outcome.
+    pub moments: u64,
     /// Root mean squared error.
     pub rmse_mg_dl: f64,
+    /// How much smaller it is than that of glucose staying as it is, a fraction.
+    pub skill_vs_persistence: Option<f64>,
+    /// The same of the ranked probability score.
+    pub crps_skill: Option<f64>,
+    /// Outcomes within the 50 % band, a fraction.
+    pub coverage50: Option<f64>,
+    /// Within the 80 % band.
+    pub coverage80: Option<f64>,
+    /// Within the 90 % band.
+    pub coverage90: Option<f64>,
     /// That of glucose staying as it is.
     pub rmse_persistence_mg_dl: f64,
     /// That of the mean of the past at that hour of the clock.
@@ -314,6 +398,24 @@ impl From<&OfEvent> for EventScore {
     }
 }
 
+/// How the chance of coming back into range within three hours did, once an episode.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct ComeBack {
+    /// Episodes told.
+    pub episodes: u64,
+    /// How much smaller its Brier score is than that of the person's own rate until then, a fraction.
+    pub brier_skill: Option<f64>,
+}
+
+/// How much smaller an error is than another, a fraction; `None` where the other is none.
+fn skill(error: f64, other: f64) -> Option<f64> {
+    (other > 0.0).then(|| 1.0 - error / other)
+}
+
+fn fraction(of: u64, all: u64) -> Option<f64> {
+    (all > 0).then(|| of as f64 / all as f64)
+}
+
 /// How well the second look would have done over a book.
 #[derive(Clone, Debug, Serialize)]
 pub struct SecondLookScore {
@@ -327,6 +429,8 @@ pub struct SecondLookScore {
     pub only_waiting: bool,
     /// By time ahead.
     pub horizons: Vec<ScoreLine>,
+    /// How the chance of coming back did, under the names it is measured by.
+    pub come_back: ComeBack,
     /// Coming back into range within three hours, once an episode.
     pub episodes: EventScore,
     /// The same at every moment above range.
@@ -348,7 +452,12 @@ pub fn second_look_score(book: &Book) -> Result<SecondLookScore, FindingsError> 
     let score = method::score(&moments);
     let horizons = score.horizons.iter().map(|at| ScoreLine {
         minutes: at.minutes,
-        forecasts: at.forecasts,
+        moments: at.forecasts,
+        skill_vs_persistence: skill(at.rmse, at.rmse_persistence),
+        crps_skill: skill(at.crps, at.crps_persistence),
+        coverage50: fraction(at.within_half, at.forecasts),
+        coverage80: (at.forecasts > 0).then(|| at.covered_percent() / 100.0),
+        coverage90: fraction(at.within_nine_tenths, at.forecasts),
         rmse_mg_dl: at.rmse,
         rmse_persistence_mg_dl: at.rmse_persistence,
         rmse_clock_mg_dl: at.rmse_clock,
@@ -366,6 +475,10 @@ pub fn second_look_score(book: &Book) -> Result<SecondLookScore, FindingsError> 
         too_few_alike: score.too_few_alike,
         only_waiting: moments.insulin_is_written(),
         horizons: horizons.collect(),
+        come_back: ComeBack {
+            episodes: score.episodes.told,
+            brier_skill: skill(score.episodes.brier, score.episodes.brier_rate),
+        },
         episodes: EventScore::from(&score.episodes),
         back: EventScore::from(&score.back),
         low: EventScore::from(&score.low),

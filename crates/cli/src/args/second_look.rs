@@ -6,11 +6,11 @@ use clap::Args;
 #[derive(Args, Debug)]
 pub(crate) struct SecondLookArgs {
     /// Which moment, like '2025-03-01 07:30'; the last reading where left out.
-    #[arg(long, value_name = "TIME", conflicts_with = "score")]
+    #[arg(long, value_name = "TIME", conflicts_with = "evaluate")]
     pub(crate) at: Option<String>,
     /// Tell instead how well it would have done over all your readings, each day told from the days before it alone.
     #[arg(long)]
-    pub(crate) score: bool,
+    pub(crate) evaluate: bool,
     /// Show glucose in this unit instead of the book's.
     #[arg(long, value_name = "UNIT", value_parser = ["mg/dL", "mmol/L"], ignore_case = true)]
     pub(crate) unit: Option<String>,

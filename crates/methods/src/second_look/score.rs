@@ -35,6 +35,10 @@ pub struct AtHorizon {
     pub crps_persistence: f64,
     /// Outcomes within the 80 % band: below 90 mg/dL, between, above 180; with how many there were.
     pub covered: [(u64, u64); 3],
+    /// Outcomes within the 50 % band.
+    pub within_half: u64,
+    /// Outcomes within the 90 % band.
+    pub within_nine_tenths: u64,
 }
 
 impl AtHorizon {
@@ -204,9 +208,13 @@ fn add(at: &mut AtHorizon, changes: &[f64; LEVELS], today: &Today, dealt: &Dealt
     at.rmse_clock += (came - clock).powi(2);
     at.crps += crps(&dealt.fan[h], came);
     at.crps_persistence += crps(changes, came);
+    let within =
+        |lower: usize, upper: usize| u64::from((dealt.fan[h][lower]..=dealt.fan[h][upper]).contains(&came));
+    at.within_half += within(4, LEVELS - 5);
+    at.within_nine_tenths += within(0, LEVELS - 1);
     let covered = &mut at.covered[Zone::of(dealt.mg_dl) as usize];
     covered.1 += 1;
-    covered.0 += u64::from((dealt.fan[h][LOWER]..=dealt.fan[h][UPPER]).contains(&came));
+    covered.0 += within(LOWER, UPPER);
 }
 
 /// Twice the mean over the levels of the quantile loss (Gneiting and Raftery 2007, J Am Stat Assoc 102:359; the integral

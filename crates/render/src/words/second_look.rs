@@ -195,7 +195,7 @@ pub fn second_look_score(score: &SecondLookScore) -> (Vec<String>, Table) {
     let row = |at: &ScoreLine| {
         vec![
             duration(f64::from(at.minutes)),
-            at.forecasts.to_string(),
+            at.moments.to_string(),
             better(at.rmse_mg_dl, at.rmse_persistence_mg_dl),
             better(at.crps_mg_dl, at.crps_persistence_mg_dl),
             better(at.rmse_mg_dl, at.rmse_clock_mg_dl),
