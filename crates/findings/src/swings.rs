@@ -39,11 +39,18 @@ pub(crate) fn swings(
         .filter(|episode| episode.kind == EpisodeKind::Low)
         .map(|low| (low.start, low.end.max(low.start + 1)));
     let lows: Vec<(Second, Second)> = lows.collect();
-    let pressed: Vec<(Second, Second)> = pressure_touching(book, reader.night, &lows, (from, to))
-        .stretches
-        .into_iter()
-        .map(|stretch| (stretch.from, stretch.to))
-        .collect();
+    // Looking for pressure takes longest. Where nothing is logged no swing can be told of, pressed or not.
+    let is_logged = !doses.is_empty() || !carbs.is_empty();
+    let pressed: Vec<(Second, Second)> = if is_logged {
+        let found = pressure_touching(book, reader.night, &lows, (from, to));
+        found
+            .stretches
+            .iter()
+            .map(|stretch| (stretch.from, stretch.to))
+            .collect()
+    } else {
+        Vec::new()
+    };
     let diary = Diary {
         recording,
         episodes,
@@ -52,7 +59,11 @@ pub(crate) fn swings(
         pressed: &pressed,
     };
     let roles = Roles::of(&diary);
-    let found = method::swings(&diary, &roles);
+    let found = if is_logged {
+        method::swings(&diary, &roles)
+    } else {
+        Vec::new()
+    };
     let window = method::Window {
         from,
         to,

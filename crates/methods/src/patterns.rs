@@ -17,6 +17,9 @@ pub const FEWEST_DAYS_WITH: u32 = 3;
 /// Part of a window that must have been read (the same as a day's for its figures).
 pub const READ_AT_LEAST: f64 = 0.7;
 
+/// The latest days of a window that are looked at: what came again years ago is no habit of today (ours, no source).
+pub const LATEST_DAYS: i64 = 400;
+
 /// Probability of so many or more successes in independent trials with these chances, added up exactly.
 ///
 /// Beyond 600 trials by the normal approximation with its skewness (Volkova 1996, Theory Probab Appl 40:791; from memory).

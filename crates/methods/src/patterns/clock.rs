@@ -1,5 +1,7 @@
 //! Windows of the clock in which something comes more often than elsewhere in the same days.
 
+use rayon::prelude::*;
+
 use super::grid::{Day, Grid, OVER, READ, SLOTS};
 use super::{FALSE_SHARE, FEWEST_DAYS_WITH, READ_AT_LEAST, adjusted, at_least};
 
@@ -136,10 +138,12 @@ fn stands(pattern: &Pattern) -> bool {
 
 fn look(days: &[&Day], kind: Option<u32>, asked: &mut Vec<Pattern>) {
     for event in PatternEvent::ALL {
-        let turned: Vec<Turned> = days.iter().map(|day| Turned::of(day, event)).collect();
-        for start in (0..SLOTS).step_by(STEP) {
-            asked.extend(question(&turned, start, event, kind));
-        }
+        let turned: Vec<Turned> = days.par_iter().map(|day| Turned::of(day, event)).collect();
+        let starts = (0..SLOTS / STEP).into_par_iter().map(|place| place * STEP);
+        let answers: Vec<Pattern> = starts
+            .filter_map(|start| question(&turned, start, event, kind))
+            .collect();
+        asked.extend(answers);
     }
 }
 

@@ -2,6 +2,7 @@
 
 use interstice_glucose::{DAY_S, Second};
 
+use super::LATEST_DAYS;
 use crate::agreement::share_interval;
 use crate::bootstrap::Interval;
 use crate::quantile::quantile;
@@ -46,7 +47,7 @@ pub struct Dawn {
     pub share_interval: Option<Interval>,
 }
 
-/// Measures it.
+/// Measures it over the latest [`LATEST_DAYS`].
 ///
 /// * `carbs`, `doses`: instants of carbohydrate and of rapid and short doses, in time order.
 /// * `aside`: stretches not to be believed, pressed ones among them.
@@ -58,7 +59,9 @@ pub fn dawn(
 ) -> Dawn {
     let mut found = Dawn::default();
     let mut rises = Vec::new();
-    for day in recording.days() {
+    let days = recording.days();
+    let latest = days.len().saturating_sub(LATEST_DAYS as usize);
+    for day in &days[latest..] {
         match rise(recording, day.from, carbs, doses, aside) {
             Ok(rise) => rises.push(rise),
             Err(why) => *why.of(&mut found.excluded) += 1,

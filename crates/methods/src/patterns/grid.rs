@@ -1,7 +1,8 @@
 //! Days by quarters of an hour of the clock: what was read there, and whether it was low, high, rising or falling.
 
-use interstice_glucose::Second;
+use interstice_glucose::{DAY_S, Second};
 
+use super::LATEST_DAYS;
 use super::clock::PatternEvent;
 use crate::ranges::Range;
 use crate::recording::Recording;
@@ -38,12 +39,21 @@ pub struct Grid {
 }
 
 impl Grid {
-    /// Of a recording; what `aside` covers is not read.
+    /// Of the latest [`LATEST_DAYS`] of a recording; what `aside` covers is not read.
     pub fn of(recording: &Recording<'_>, aside: &[(Second, Second)]) -> Self {
+        let mut aside = aside.to_vec();
+        aside.sort_unstable();
+        let (mut next, mut covered_until) = (0, Second::MIN);
         let mut sums: Vec<(i64, Sums)> = Vec::new();
-        for i in 0..recording.len() {
+        let last = recording.at.last().map_or(0, |&at| Second::from(at));
+        let latest = last - LATEST_DAYS * DAY_S;
+        let first = recording.at.partition_point(|&at| Second::from(at) < latest);
+        for i in first..recording.len() {
             let at = Second::from(recording.at[i]);
-            if aside.iter().any(|&(from, to)| (from..to).contains(&at)) {
+            while let Some(&(_, to)) = aside.get(next).filter(|span| span.0 <= at) {
+                (covered_until, next) = (covered_until.max(to), next + 1);
+            }
+            if at < covered_until {
                 continue;
             }
             let wall = recording.clock.wall(at);

@@ -100,10 +100,10 @@ pub fn timing_said(timing: &TimingLine, shown: Shown) -> String {
             "what the timing of the dose goes with cannot be told yet: {reason}"
         ));
     };
-    let usual = if lead >= 0.0 {
-        format!("{} before", duration(lead))
-    } else {
-        format!("{} after", duration(-lead))
+    let usual = match lead {
+        lead if lead >= 1.0 => format!("{} before", duration(lead)),
+        lead if lead <= -1.0 => format!("{} after", duration(-lead)),
+        _ => "with".to_owned(),
     };
     let told = if hi < 0.0 {
         "Meals dosed earlier rose less"
