@@ -37,7 +37,11 @@ pub(super) fn section(findings: &ReviewFindings, shown: Shown) -> Markup {
     }
 }
 
+/// Longer cells, with their heading, take a line of their own on a phone.
+const HALF_A_LINE: usize = 20;
+
 pub(super) fn table(table: &Table) -> Markup {
+    let long = |head: &str, cell: &str| head.chars().count() + cell.chars().count() > HALF_A_LINE;
     html! {
         div.scroll {
             table.stack {
@@ -46,8 +50,8 @@ pub(super) fn table(table: &Table) -> Markup {
                     @for row in &table.rows {
                         tr {
                             @for (i, (cell, head)) in row.iter().zip(&table.heads).enumerate() {
-                                @if i == 0 { th scope="row" { (cell) } }
-                                @else { td.num[head.number] data-label=(head.name) { (glue(cell)) } }
+                                @if i == 0 { th.wide scope="row" { (cell) } }
+                                @else { td.num[head.number].wide[long(&head.name, cell)] data-label=(head.name) { (glue(cell)) } }
                             }
                         }
                     }
