@@ -22,13 +22,14 @@ pub const LATEST_DAYS: i64 = 400;
 
 /// Probability of so many or more successes in independent trials with these chances, added up exactly.
 ///
-/// Beyond 600 trials by the normal approximation with its skewness (Volkova 1996, Theory Probab Appl 40:791; from memory).
+/// Beyond 600 trials, and where no more came than expected (which decides nothing), by the normal approximation with its
+/// skewness (Volkova 1996, Theory Probab Appl 40:791; from memory).
 pub fn at_least(chances: &[f64], successes: u32) -> f64 {
     const EXACT_UP_TO: usize = 600;
     if successes == 0 {
         return 1.0;
     }
-    if chances.len() > EXACT_UP_TO {
+    if chances.len() > EXACT_UP_TO || f64::from(successes) <= chances.iter().sum::<f64>() {
         return at_least_about(chances, successes);
     }
     // Probability of each count below the one seen; the rest is what is asked for.
