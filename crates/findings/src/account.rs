@@ -130,15 +130,23 @@ fn review_in(
         .as_ref()
         .map(|sparse| account_of(if out.is_some() { &whole } else { sparse }))
         .transpose()?;
-    let all = Recording::new(&whole, &record.levels, &record.clock, from, to)?.for_group(reader.group);
+    let recent = from.max(to - methods::patterns::LATEST_DAYS * DAY_S);
+    let all = Recording::new(&whole, &record.levels, &record.clock, recent, to)?.for_group(reader.group);
     let episodes = match &other {
         Some(other) if out.is_some() => &other.episodes,
         _ => &account.episodes,
     };
-    let followed = swings::swings((record, book), reader, (&all, episodes), (from, to), ask.seed);
+    let episodes = &episodes[episodes.partition_point(|episode| episode.start < recent)..];
+    let followed = swings::swings((record, book), reader, (&all, episodes), (recent, to), ask.seed);
     let beside = other.map(|account| summary::of(&account, ask.seed));
     let other = Other::new(out.map(|out| out.told(record, &whole, shown)), beside);
-    let notes = notes(record, &whole, &account, from, to);
+    let mut notes = notes(record, &whole, &account, from, to);
+    if recent > from {
+        notes.push(format!(
+            "Swings, meals and what comes again are told of the last {} days of this window.",
+            methods::patterns::LATEST_DAYS
+        ));
+    }
     let said = Said { followed, notes };
     Ok(fill(record, reader, ask, (from, to), account, other, said))
 }
