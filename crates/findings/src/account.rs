@@ -15,6 +15,7 @@ use crate::review::{
     UsualMinute, Window,
 };
 use crate::swings::{self, Followed};
+use crate::whole::whole;
 use crate::{summary, window};
 
 const MINUTES_IN_A_DAY: f64 = 1440.0;
@@ -103,14 +104,7 @@ fn review_in(
     reader: Reader,
     ask: &Ask,
 ) -> Result<ReviewFindings, FindingsError> {
-    let automatic: Vec<usize> = (0..record.traces.len())
-        .filter(|&place| record.traces[place].kind == TraceKind::Automatic)
-        .collect();
-    let columns: Vec<_> = automatic
-        .iter()
-        .map(|&place| &record.traces[place].readings)
-        .collect();
-    let whole = methods::primary(&columns);
+    let (automatic, whole) = whole(record);
     let (_, last) = whole.span().ok_or(FindingsError::Empty)?;
     let (from, to) = window::instants(ask.span, &record.clock, last)?;
     let marked = artefacts(record, from, to);
@@ -137,7 +131,7 @@ fn review_in(
         _ => &account.episodes,
     };
     let episodes = &episodes[episodes.partition_point(|episode| episode.start < recent)..];
-    let followed = swings::swings((record, book), reader, (&all, episodes), (recent, to), ask.seed);
+    let followed = swings::followed((record, book), reader, (&all, episodes), (recent, to), ask.seed);
     let beside = other.map(|account| summary::of(&account, ask.seed));
     let other = Other::new(out.map(|out| out.told(record, &whole, shown)), beside);
     let mut notes = notes(record, &whole, &account, from, to);

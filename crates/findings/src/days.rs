@@ -15,9 +15,9 @@ use std::borrow::Cow;
 use std::sync::Arc;
 
 use interstice_book::{NightHours, Record};
-use interstice_glucose::{DAY_S, LivedClock, Readings, Second, TraceKind, WallTime};
+use interstice_glucose::{DAY_S, LivedClock, Second, WallTime};
 use interstice_methods::timeline::{Columns, Pyramid, PyramidError, column_step_s, spreads};
-use interstice_methods::{Segment, Series, TargetGroup, Targets, lived_days, primary};
+use interstice_methods::{Segment, Series, TargetGroup, Targets, lived_days};
 
 use crate::trust::{LowSpan, Lows};
 use crate::window;
@@ -83,11 +83,7 @@ impl Timeline {
     /// # Errors
     /// `Columns` where a trace is out of order or indexes another table.
     pub fn new(record: &Record, night: NightHours, group: TargetGroup) -> Result<Self, TimelineError> {
-        let automatic: Vec<usize> = (0..record.traces.len())
-            .filter(|&i| record.traces[i].kind == TraceKind::Automatic)
-            .collect();
-        let readings: Vec<&Readings> = automatic.iter().map(|&i| &record.traces[i].readings).collect();
-        let series = primary(&readings);
+        let (automatic, series) = crate::whole::whole(record);
         let columns = Columns::from(&series);
         let pyramid = Pyramid::build(columns, &record.levels)?;
         let spreads = Spreads::of(columns, record);

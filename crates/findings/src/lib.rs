@@ -22,6 +22,7 @@ mod summary;
 pub mod swings;
 pub mod trust;
 pub mod wear;
+mod whole;
 mod window;
 mod worn;
 

@@ -4,10 +4,10 @@ use std::collections::BTreeMap;
 
 use interstice_book::Record;
 use interstice_glucose::{DAY_S, MarkKind, Second};
-use interstice_methods::Recording;
 use interstice_methods::patterns::{
     self as method, AfterAsked, Dawn, FEWEST_NIGHTS, Grid, Pattern, PatternEvent, adjusted,
 };
+use interstice_methods::{Recording, is_weekend};
 use serde::Serialize;
 
 /// Patterns of a window.
@@ -178,13 +178,12 @@ pub(crate) fn patterns(
 ) -> PatternsFindings {
     let grid = Grid::of(recording, aside);
     let tags = tags(record);
-    let weekend = |day: i64| matches!(day.rem_euclid(7), 2 | 3);
-    let weekday = |day: i64| !weekend(day);
+    let weekday = |day: i64| !is_weekend(day);
     let tagged: Vec<Box<dyn Fn(i64) -> bool + '_>> = tags
         .values()
         .map(|days| Box::new(move |day: i64| days.contains(&day)) as Box<dyn Fn(i64) -> bool>)
         .collect();
-    let mut kinds: Vec<(u32, &dyn Fn(i64) -> bool)> = vec![(0, &weekday), (1, &weekend)];
+    let mut kinds: Vec<(u32, &dyn Fn(i64) -> bool)> = vec![(0, &weekday), (1, &is_weekend)];
     kinds.extend((2..).zip(tagged.iter().map(|is_kind| &**is_kind)));
     let names: Vec<String> = ["weekdays", "weekends"]
         .into_iter()

@@ -1,16 +1,17 @@
 //! A moment looked at a second time: what followed moments like it, and how well that would have been told.
 
 use interstice_book::{Book, Record};
-use interstice_glucose::{Delivery, InsulinKind, LowWas, Second, TraceKind, Unit};
+use interstice_glucose::{Delivery, InsulinKind, LowWas, Second, Unit};
+use interstice_methods::Series;
 use interstice_methods::second_look::{
     self as method, Chance, Eaten, FanPoint, Followed, Moments, OfEvent, Past, SecondLook, Taken,
 };
 use interstice_methods::trace::IntervalFrom;
-use interstice_methods::{Series, primary};
 use serde::Serialize;
 
 use crate::account::{Reader, reader};
 use crate::aside::{Aside, artefacts};
+use crate::whole::whole;
 use crate::{FindingsError, Time};
 
 /// What is asked.
@@ -507,14 +508,7 @@ struct Laid {
 
 impl Laid {
     fn of(record: &Record, reader: Reader, leave_out: LeaveOut) -> Result<Self, FindingsError> {
-        let automatic: Vec<usize> = (0..record.traces.len())
-            .filter(|&place| record.traces[place].kind == TraceKind::Automatic)
-            .collect();
-        let columns: Vec<_> = automatic
-            .iter()
-            .map(|&place| &record.traces[place].readings)
-            .collect();
-        let whole = primary(&columns);
+        let (automatic, whole) = whole(record);
         let (first, last) = whole.span().ok_or(FindingsError::Empty)?;
         let window = (first, last + 1);
         let spans = match leave_out {

@@ -26,7 +26,7 @@ const LEAD_S: Second = 24 * 3600;
 ///
 /// * `book`: the record pressure is looked for in, the whole book where it is at hand.
 /// * `recording`: all readings of the window, pressed ones too, and their episodes.
-pub(crate) fn swings(
+pub(crate) fn followed(
     (record, book): (&Record, &Record),
     reader: Reader,
     (recording, episodes): (&Recording<'_>, &[Episode]),

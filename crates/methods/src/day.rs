@@ -20,16 +20,25 @@ pub struct LivedDay {
     pub whole_s: i64,
 }
 
+/// Monday = 1 to Sunday = 7, of a calendar day counted from 1970-01-01, a Thursday.
+fn weekday(date: i64) -> u8 {
+    u8::try_from((date + 3).rem_euclid(7) + 1).unwrap_or(1)
+}
+
+/// Whether a calendar day, counted from 1970-01-01, is a Saturday or a Sunday.
+pub fn is_weekend(date: i64) -> bool {
+    weekday(date) >= 6
+}
+
 impl LivedDay {
     /// Monday = 1 to Sunday = 7.
     pub fn weekday(&self) -> u8 {
-        // 1970-01-01 was a Thursday.
-        u8::try_from((self.date + 3).rem_euclid(7) + 1).unwrap_or(1)
+        weekday(self.date)
     }
 
     /// Saturday or Sunday.
     pub fn is_weekend(&self) -> bool {
-        self.weekday() >= 6
+        is_weekend(self.date)
     }
 
     /// Seconds of it inside the window.

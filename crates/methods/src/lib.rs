@@ -48,7 +48,7 @@ mod variability;
 
 pub use account::{Account, DayAccount};
 pub use bootstrap::{Bootstrap, FEWEST_DAYS, Interval, mean_block_days};
-pub use day::{LivedDay, lived_days};
+pub use day::{LivedDay, is_weekend, lived_days};
 pub use episode::{Episode, EpisodeEnd, EpisodeKind, EpisodeParams, EpisodeParamsError, episodes};
 pub use primary::{Segment, Series, SeriesError, primary};
 pub use quantile::quantile;

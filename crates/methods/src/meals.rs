@@ -10,7 +10,6 @@ use interstice_glucose::Second;
 pub use repeated::{FEWEST_TIMED, MealTiming, RepeatedMeal, repeated, timing};
 
 use crate::recording::Recording;
-use crate::trace::gap_limit_s;
 
 /// Things eaten so soon after one another are one meal (ours, no source).
 pub const ONE_MEAL_S: Second = 30 * 60;
@@ -18,6 +17,8 @@ pub const ONE_MEAL_S: Second = 30 * 60;
 pub const AREA_S: Second = 2 * 3600;
 /// How long a peak is looked for (ours, no source).
 pub const PEAK_S: Second = 3 * 3600;
+/// A next meal cuts it no shorter than this (ours, no source).
+const LEAST_PEAK_S: Second = 60 * 60;
 /// How long the return is looked for (ours, no source).
 pub const RETURN_S: Second = 5 * 3600;
 /// Back is within so much of where it began, mg/dL (ours, no source).
@@ -57,7 +58,7 @@ pub struct MealCourse {
     pub lead_min: Option<f64>,
     /// Mean of the quarter of an hour before, mg/dL.
     pub before_mg_dl: f64,
-    /// Highest reading within three hours, or until the next meal, mg/dL.
+    /// Highest reading within three hours, or until the next meal but an hour at least, mg/dL.
     pub peak_mg_dl: f64,
     /// When, minutes after it began.
     pub to_peak_min: f64,
@@ -173,11 +174,12 @@ fn course(
         .map(|reading| reading.1)
         .collect();
     let before_mg_dl = before.iter().sum::<f64>() / before.len().max(1) as f64;
-    if before.is_empty() || !is_unbroken(recording, meal.at, until) {
+    if before.is_empty() || recording.unbroken_until(meal.at, until) < until {
         return None;
     }
-    let end = (meal.at + PEAK_S).min(next.max(meal.at + AREA_S / 2));
-    let unbroken = unbroken_until(recording, meal.at, end);
+    // A next meal within the hour does not cut it shorter: the first's peak would not have come.
+    let end = (meal.at + PEAK_S).min(next.max(meal.at + LEAST_PEAK_S));
+    let unbroken = recording.unbroken_until(meal.at, end);
     let mut peak = (meal.at, f64::NEG_INFINITY);
     for (at, mg_dl) in recording.course(meal.at + 1, unbroken + 1) {
         if mg_dl > peak.1 {
@@ -193,7 +195,7 @@ fn course(
             .map(|(at, mg_dl)| ((at - meal.at) as f64 / 60.0, mg_dl));
         incremental_area(before_mg_dl, points)
     };
-    let back_by = unbroken_until(recording, peak.0, meal.at + RETURN_S);
+    let back_by = recording.unbroken_until(peak.0, meal.at + RETURN_S);
     let back = recording
         .course(peak.0 + 1, back_by + 1)
         .find(|reading| reading.1 <= before_mg_dl + BACK_WITHIN_MG_DL);
@@ -231,21 +233,4 @@ pub fn incremental_area(start: f64, points: impl IntoIterator<Item = (f64, f64)>
         (minute, above) = (now, next);
     }
     area
-}
-
-fn is_unbroken(recording: &Recording<'_>, from: Second, to: Second) -> bool {
-    unbroken_until(recording, from, to) >= to
-}
-
-/// Until when readings follow one another from an instant, at most until `to`.
-fn unbroken_until(recording: &Recording<'_>, from: Second, to: Second) -> Second {
-    let limit = Second::from(gap_limit_s(0));
-    let mut last = from;
-    for (at, _) in recording.course(from, to + 1) {
-        if at - last > limit {
-            return last;
-        }
-        last = at;
-    }
-    if to - last <= limit { to } else { last }
 }

@@ -9,6 +9,7 @@ use crate::day::{LivedDay, lived_days};
 use crate::level::LevelTable;
 use crate::primary::{Segment, Series, stretches};
 use crate::ranges::TargetGroup;
+use crate::trace::gap_limit_s;
 
 /// Why a recording cannot be looked at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -123,6 +124,19 @@ impl<'a> Recording<'a> {
     pub fn course(&self, from: Second, to: Second) -> impl Iterator<Item = (Second, f64)> + '_ {
         let (first, last) = (first_from(self.at, from), first_from(self.at, to));
         (first..last.max(first)).map(|i| (Second::from(self.at[i]), self.mg_per_dl(i)))
+    }
+
+    /// Until when readings follow one another from an instant without a gap of a quarter of an hour, at most until `to`.
+    pub(crate) fn unbroken_until(&self, from: Second, to: Second) -> Second {
+        let limit = Second::from(gap_limit_s(0));
+        let mut last = from;
+        for (at, _) in self.course(from, to + 1) {
+            if at - last > limit {
+                return last;
+            }
+            last = at;
+        }
+        if to - last <= limit { to } else { last }
     }
 
     /// Time the readings stand for, seconds.

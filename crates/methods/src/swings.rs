@@ -10,7 +10,7 @@ mod reaction;
 mod roles;
 mod tally;
 
-use interstice_glucose::Second;
+use interstice_glucose::{InsulinKind, Second};
 
 pub use chains::{
     CORRECTION_TO_LOW_S, DOSE_LATE_S, FIRST_AID_MOST_G, HIGH_AFTER_MEAL_S, MEAL_DOSE_WITHIN_S, MEAL_G,
@@ -92,6 +92,8 @@ pub enum LinkKind {
     Correction {
         /// Units.
         units: f64,
+        /// Rapid or short.
+        insulin: InsulinKind,
         /// Share of the correction before it that was left, by the mean of the published models; `None` for the first.
         left: Option<f64>,
         /// After the correction before it.

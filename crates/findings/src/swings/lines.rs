@@ -428,7 +428,9 @@ fn link_line(link: &Link, diary: &Diary<'_>, time: &impl Fn(Second) -> Time) -> 
             line.what = LinkName::LateDose;
             (line.units, line.after_min) = (Some(units), Some(late_s as f64 / 60.0));
         }
-        LinkKind::Correction { units, left, after_s } => {
+        LinkKind::Correction {
+            units, left, after_s, ..
+        } => {
             line.what = match left {
                 Some(_) => LinkName::StackedCorrection,
                 None => LinkName::Correction,

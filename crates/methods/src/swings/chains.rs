@@ -181,6 +181,7 @@ fn stacked(diary: &Diary<'_>, roles: &Roles, place: usize) -> Option<Piece> {
             });
         let what = LinkKind::Correction {
             units: dose.units,
+            insulin: dose.insulin,
             left: before.map(|(_, left)| left),
             after_s: before.map(|(earlier, _)| dose.at - diary.doses[earlier].at),
         };

@@ -54,24 +54,24 @@ pub enum PauseBefore {
 pub(super) fn pauses(diary: &Diary<'_>, links: &[Link]) -> Vec<Pause> {
     let mut found = Vec::new();
     let (mut high, mut low) = (None, None);
-    let mut earlier: Option<(Second, f64)> = None;
+    let mut earlier: Option<Given> = None;
     let mut eaten: Option<(Second, f64)> = None;
     for link in links {
         match link.what {
             LinkKind::High(place) => (high, eaten) = (Some(place), None),
             LinkKind::Low(place) | LinkKind::PressureLow(place) => low = Some(place),
-            LinkKind::Correction { units, left, .. } => {
-                if let (Some(left), Some((before, before_units))) = (left, earlier) {
-                    found.push(of_correction(
-                        diary,
-                        link,
-                        units,
-                        left,
-                        (before, before_units),
-                        high,
-                    ));
+            LinkKind::Correction {
+                units, insulin, left, ..
+            } => {
+                let this = Given {
+                    at: link.at,
+                    units,
+                    insulin,
+                };
+                if let (Some(left), Some(before)) = (left, earlier) {
+                    found.push(of_correction(diary, this, before, left, high));
                 }
-                earlier = Some((link.at, units));
+                earlier = Some(this);
             }
             LinkKind::Treatment { grams } => {
                 if let Some((before, before_g)) = eaten {
@@ -86,31 +86,35 @@ pub(super) fn pauses(diary: &Diary<'_>, links: &[Link]) -> Vec<Pause> {
     found
 }
 
-fn of_correction(
-    diary: &Diary<'_>,
-    link: &Link,
+/// A correction as given.
+#[derive(Clone, Copy)]
+struct Given {
+    at: Second,
     units: f64,
-    left: f64,
-    (before, before_units): (Second, f64),
-    high: Option<usize>,
-) -> Pause {
-    let left_of = |units: f64, since: Second, at: Second| {
-        left_by_models(InsulinKind::Rapid, (at - since) as f64 / 60.0, units, None).unwrap_or(0.0)
-    };
-    let minutes =
-        (1..=12 * 60).find(|&minute| left_of(before_units, before, link.at + 60 * minute) < STACKED_FROM);
-    let spent_after_s = 60 * minutes.unwrap_or(0);
+    insulin: InsulinKind,
+}
+
+impl Given {
+    /// Share left at a moment, by the mean of the models.
+    fn left(self, at: Second) -> f64 {
+        left_by_models(self.insulin, (at - self.at) as f64 / 60.0, self.units, None).unwrap_or(0.0)
+    }
+}
+
+/// * `left`: share of the correction before that was left.
+fn of_correction(diary: &Diary<'_>, this: Given, before: Given, left: f64, high: Option<usize>) -> Pause {
+    let spent = (1..=12 * 60).find(|minute| before.left(this.at + 60 * minute) < STACKED_FROM);
+    let spent_after_s = 60 * spent.unwrap_or(0);
     let high_over = high
         .and_then(|place| recovered(&diary.episodes[place]))
-        .filter(|&over| over >= link.at);
-    let by_itself =
-        |over: Second| over <= link.at + spent_after_s && left_of(units, link.at, over) >= HARDLY_ABSORBED;
+        .filter(|&over| over >= this.at);
+    let by_itself = |over: Second| over <= this.at + spent_after_s && this.left(over) >= HARDLY_ABSORBED;
     Pause {
-        at: link.at,
+        at: this.at,
         before: PauseBefore::Correction {
             left,
             spent_after_s,
-            slope_mg_dl_min: diary.slope(link.at),
+            slope_mg_dl_min: diary.slope(this.at),
             high_over,
         },
         was_enough: high_over.is_some_and(by_itself),

@@ -75,7 +75,7 @@ fn reaction(diary: &Diary<'_>, place: usize) -> Reaction {
         low_after: if low {
             Some(true)
         } else {
-            diary.is_followed(dose.at, until).then_some(false)
+            (diary.recording.unbroken_until(dose.at, until) >= until).then_some(false)
         },
     }
 }

@@ -157,26 +157,6 @@ impl<'a> Diary<'a> {
         (minutes > 0.0).then(|| (self.recording.mg_per_dl(last) - self.recording.mg_per_dl(first)) / minutes)
     }
 
-    /// Whether readings go on from one moment to another without a gap.
-    pub(super) fn is_followed(&self, from: Second, to: Second) -> bool {
-        let at = self.recording.at;
-        let first = at
-            .partition_point(|&reading| Second::from(reading) <= from)
-            .saturating_sub(1);
-        let last = at.partition_point(|&reading| Second::from(reading) < to);
-        let limit = Second::from(gap_limit_s(0));
-        let ends = at[first.min(last)..last]
-            .iter()
-            .map(|&reading| Second::from(reading))
-            .chain([to]);
-        let mut before = from;
-        ends.into_iter().all(|reading| {
-            let near = reading - before <= limit;
-            before = reading;
-            near
-        })
-    }
-
     fn reading_by(&self, at: Second) -> Option<usize> {
         let place = self
             .recording

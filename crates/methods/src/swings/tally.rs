@@ -1,16 +1,16 @@
 //! How often swings come, what they cost, and when.
 
-use interstice_glucose::{LivedClock, Second};
+use interstice_glucose::{DAY_S, LivedClock, Second};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::{Swing, SwingKind};
 use crate::bootstrap::{Bootstrap, Interval};
+use crate::day::is_weekend;
 use crate::quantile::quantile;
 use crate::rate::{count_interval, ratio_interval};
 
 const WEEK_S: f64 = 7.0 * 86_400.0;
-const DAY_S: Second = 86_400;
 /// Fewest whole weeks for an interval of the hours lost (ours, no source).
 pub const FEWEST_WEEKS: usize = 4;
 /// Fewest swings for a trend, a usual hour or a kind of day (ours, no source).
@@ -159,10 +159,7 @@ fn halves(swings: &[Swing], window: &Window<'_>) -> Option<Interval> {
 }
 
 fn day_kinds(swings: &[Swing], window: &Window<'_>) -> Option<Interval> {
-    let is_weekend = |at: Second| {
-        // 1970-01-01 was a Thursday: days 2 and 3 after it are Saturday and Sunday.
-        matches!(window.clock.wall(at).day().rem_euclid(7), 2 | 3)
-    };
+    let is_weekend = |at: Second| is_weekend(window.clock.wall(at).day());
     let days = (window.to - window.from) / DAY_S;
     let weekend_days = (0..days)
         .filter(|day| is_weekend(window.from + day * DAY_S))

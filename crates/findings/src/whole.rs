@@ -1,0 +1,18 @@
+//! The one series of a record's automatic readings.
+
+use interstice_book::Record;
+use interstice_glucose::TraceKind;
+use interstice_methods::{Series, primary};
+
+/// Places of the automatic traces in the record, and the series put together from them in that order.
+pub(crate) fn whole(record: &Record) -> (Vec<usize>, Series<'_>) {
+    let automatic: Vec<usize> = (0..record.traces.len())
+        .filter(|&place| record.traces[place].kind == TraceKind::Automatic)
+        .collect();
+    let columns: Vec<_> = automatic
+        .iter()
+        .map(|&place| &record.traces[place].readings)
+        .collect();
+    let series = primary(&columns);
+    (automatic, series)
+}
