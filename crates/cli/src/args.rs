@@ -43,7 +43,7 @@ pub(crate) enum Command {
     Import(ImportArgs),
     /// List what was brought in.
     Imports,
-    /// The account of a window: ranges, usual day, days, episodes.
+    /// The account of a window: ranges, usual day, days, episodes, swings, meals, what comes again.
     Review(ReviewArgs),
     /// How far the sensors stand from your blood, how late they are, and lows that may be pressure.
     Trust(TrustArgs),

@@ -27,7 +27,7 @@ pub fn meals(repeated: &[RepeatedLine], shown: Shown, shape: Shape, id: &str) ->
     if rows.is_empty() {
         return html! {};
     }
-    let left = if shape == Shape::Phone { 96.0 } else { 250.0 };
+    let left = if shape == Shape::Phone { 112.0 } else { 250.0 };
     let all = rows.iter().flat_map(|meal| &meal.rises_mg_dl).copied();
     let (lowest, highest) = all.fold((0.0_f64, 50.0_f64), |(lo, hi), rise| (lo.min(rise), hi.max(rise)));
     let x = |mg_dl: f64| left + (shape.width() - left - RIGHT) * (mg_dl - lowest) / (highest - lowest);
@@ -67,7 +67,7 @@ pub fn meals(repeated: &[RepeatedLine], shown: Shown, shape: Shape, id: &str) ->
 
 /// A name as long as there is room for.
 fn cut(name: &str, shape: Shape) -> String {
-    let room = if shape == Shape::Phone { 15 } else { 42 };
+    let room = if shape == Shape::Phone { 16 } else { 42 };
     if name.chars().count() <= room {
         return name.to_owned();
     }
