@@ -13,7 +13,7 @@ use crate::sums::{COLUMNS, Sums, WEIGHT};
 /// Fewest days with readings for an interval.
 pub const FEWEST_DAYS: usize = 7;
 /// A figure that fewer than this share of the replicates can give has no interval.
-const FEWEST_GIVEN: f64 = 0.9;
+pub(crate) const FEWEST_GIVEN: f64 = 0.9;
 
 /// An interval, both ends in the figure's unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -123,10 +123,22 @@ fn interval(replicates: &[[f64; Figures::COUNT]], figure: usize, tail: f64) -> R
 /// * As an estimate of a variance it has about `n (1 - q²) / (1 + q²)` degrees of freedom, n over the sum of squared
 ///   weights (Priestley 1981, Spectral Analysis and Time Series, 6.2.5), so that Student's t stands in for the normal.
 fn tail(confidence: f64, days: usize) -> f64 {
+    let (shrinkage, freedom) = spread(days);
+    tail_of(confidence, shrinkage, freedom)
+}
+
+/// By how much the variance of resampled means of so many days is too small, as a factor, and the degrees of freedom it has.
+pub(crate) fn spread(days: usize) -> (f64, f64) {
     let (days, mean) = (days as f64, mean_block_days(days));
     let q2 = (1.0 - 1.0 / mean) * (1.0 - 1.0 / mean);
     let freedom = (days * (1.0 - q2) / (1.0 + q2)).max(3.0);
-    let shrinkage = (1.0 - (2.0 * mean - 1.0) / days).max(0.1);
+    ((1.0 - (2.0 * mean - 1.0) / days).max(LEAST_SHRINKAGE), freedom)
+}
+
+/// With very few days the correction would leave nothing; it is held here, and such windows are refused elsewhere.
+const LEAST_SHRINKAGE: f64 = 0.1;
+
+pub(crate) fn tail_of(confidence: f64, shrinkage: f64, freedom: f64) -> f64 {
     let outer = (1.0 - confidence.clamp(0.0, 1.0)) / 2.0;
     normal_tail(student(normal_quantile(outer), freedom) / shrinkage.sqrt())
 }
@@ -169,12 +181,51 @@ pub fn mean_block_days(days: usize) -> f64 {
     libm::cbrt(days as f64).max(3.0)
 }
 
+/// How a replicate strings blocks of consecutive days together.
+pub(crate) struct Draw {
+    days: usize,
+    /// 1 / ln(1 - 1/mean length).
+    per_log: f64,
+}
+
+impl Draw {
+    /// * `days`: how many, at least 1.
+    pub(crate) fn new(days: usize) -> Self {
+        Draw {
+            days,
+            per_log: 1.0 / libm::log1p(-1.0 / mean_block_days(days)),
+        }
+    }
+
+    /// Hands over as many days as there are, as ranges `[start, end)` of consecutive ones.
+    #[inline]
+    pub(crate) fn each(&self, stream: &mut ChaCha8Rng, mut take: impl FnMut(usize, usize)) {
+        let mut wanted = self.days;
+        while wanted > 0 {
+            let start = below(stream.next_u64(), self.days);
+            let length = self.length(stream.next_u64()).min(wanted);
+            let end = start + length;
+            take(start, end.min(self.days));
+            if end > self.days {
+                take(0, end - self.days);
+            }
+            wanted -= length;
+        }
+    }
+
+    /// A geometric length, at least 1, from 64 random bits.
+    fn length(&self, bits: u64) -> usize {
+        // (0, 1]: 53 random bits, and never 0.
+        let uniform = ((bits >> 11) + 1) as f64 / (1u64 << 53) as f64;
+        1 + (libm::log(uniform) * self.per_log) as usize
+    }
+}
+
 /// Days as running sums, so that a block of any length costs two reads.
 struct Blocks {
     /// Sums of all days before each; one more than there are days.
     before: Vec<Sums>,
-    /// 1 / ln(1 - 1/mean length).
-    per_log: f64,
+    draw: Draw,
 }
 
 impl Blocks {
@@ -188,32 +239,15 @@ impl Blocks {
         }
         Blocks {
             before,
-            per_log: 1.0 / libm::log1p(-1.0 / mean_block_days(days.len())),
+            draw: Draw::new(days.len()),
         }
     }
 
     fn resample(&self, stream: &mut ChaCha8Rng) -> Sums {
-        let days = self.before.len() - 1;
         let mut total = Sums::default();
-        let mut wanted = days;
-        while wanted > 0 {
-            let start = below(stream.next_u64(), days);
-            let length = self.length(stream.next_u64()).min(wanted);
-            let end = start + length;
-            self.add(&mut total, start, end.min(days));
-            if end > days {
-                self.add(&mut total, 0, end - days);
-            }
-            wanted -= length;
-        }
+        self.draw
+            .each(stream, |start, end| self.add(&mut total, start, end));
         total
-    }
-
-    /// A geometric length, at least 1, from 64 random bits.
-    fn length(&self, bits: u64) -> usize {
-        // (0, 1]: 53 random bits, and never 0.
-        let uniform = ((bits >> 11) + 1) as f64 / (1u64 << 53) as f64;
-        1 + (libm::log(uniform) * self.per_log) as usize
     }
 
     #[inline]
@@ -256,7 +290,7 @@ mod tests {
             let mut wanted = days.len();
             while wanted > 0 {
                 let start = below(again.next_u64(), days.len());
-                let length = blocks.length(again.next_u64()).min(wanted);
+                let length = blocks.draw.length(again.next_u64()).min(wanted);
                 (start..start + length).for_each(|day| want.add(&days[day % days.len()]));
                 wanted -= length;
             }
@@ -271,14 +305,16 @@ mod tests {
         let day = Sums::default();
         let blocks = Blocks::new(&vec![&day; 1000]);
         let mut random = ChaCha8Rng::seed_from_u64(1);
-        let lengths: Vec<usize> = (0..100_000).map(|_| blocks.length(random.next_u64())).collect();
+        let lengths: Vec<usize> = (0..100_000)
+            .map(|_| blocks.draw.length(random.next_u64()))
+            .collect();
         let mean = lengths.iter().sum::<usize>() as f64 / 100_000.0;
         let ones = lengths.iter().filter(|&&length| length == 1).count() as f64 / 100_000.0;
         // The standard deviation of such a length is just below its mean of 10: 0.03 for the mean of 100,000.
         assert!((mean - 10.0).abs() < 0.15, "{mean}");
         assert!((ones - 0.1).abs() < 0.005, "{ones}");
-        assert_eq!(blocks.length(u64::MAX), 1);
-        assert!(blocks.length(0) < 1000);
+        assert_eq!(blocks.draw.length(u64::MAX), 1);
+        assert!(blocks.draw.length(0) < 1000);
         assert_eq!((below(0, 7), below(u64::MAX, 7)), (0, 6));
     }
 

@@ -11,6 +11,7 @@ mod account;
 pub mod agreement;
 mod bootstrap;
 mod columns;
+pub mod compare;
 mod day;
 pub mod effects;
 mod episode;

@@ -203,6 +203,12 @@ impl<'a> Recording<'a> {
         stands_for(self.gap_after(i), interval_s)
     }
 
+    /// The band of reading `i`.
+    #[inline]
+    pub(crate) fn band(&self, i: usize) -> crate::ranges::Band {
+        self.table.band[self.level[i] as usize]
+    }
+
     /// Reading `i`, mg/dL.
     #[inline]
     pub(crate) fn mg_per_dl(&self, i: usize) -> f64 {

@@ -32,6 +32,17 @@ pub enum Refusal {
         /// Days that would be enough.
         need: u64,
     },
+    /// Fewer days on which anything of a kind was logged than the figure needs.
+    #[error("{} too few; {need} are needed on either side", counted(*have, "day with anything of the kind logged is", "days with anything of the kind logged are"))]
+    TooFewLogged {
+        /// Days there are.
+        have: u64,
+        /// Days that would be enough.
+        need: u64,
+    },
+    /// All days are alike.
+    #[error("every day is alike in it, on either side")]
+    AllAlike,
     /// The window is shorter than the consensus asks.
     #[error("the window spans {}; {need} are asked for", counted(*have, "day", "days"))]
     ShortWindow {
