@@ -27,6 +27,7 @@ mod scenario;
 mod sensor;
 mod story;
 mod swings;
+mod tags;
 mod truth;
 mod wear;
 
@@ -41,5 +42,6 @@ pub use pressure::{Compression, Position};
 pub use scenario::{DEFAULT_SEED, Scenario};
 pub use sensor::{INTERVAL_MIN, RANGE_MG_DL, Reading, State, Traits, WARM_UP_MIN};
 pub use swings::Swing;
+pub use tags::{ON_BOARD, TagTruth};
 pub use truth::{NOTICE, SensorTruth, ShipTime, Truth};
 pub use wear::{BIASED_LOT, Ending, LOT_BIAS, Side, Site, Wear};

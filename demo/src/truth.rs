@@ -13,6 +13,7 @@ use crate::log::Entry;
 use crate::pressure::Compression;
 use crate::sensor::{Reading, Traits};
 use crate::swings::{Swing, swings};
+use crate::tags::{TagTruth, tags};
 use crate::wear::{BIASED_LOT, LOT_BIAS, Wear, as_utc};
 
 /// Said in every file of the truth.
@@ -37,6 +38,8 @@ pub struct Truth {
     pub voyage: Vec<ShipTime>,
     /// Kind of each day, from the first.
     pub days: Vec<DayKind>,
+    /// What days were tagged with by hand.
+    pub tags: Vec<TagTruth>,
     /// The sensors, in the order they were worn.
     pub sensors: Vec<SensorTruth>,
     /// The lot whose sensors read too high.
@@ -115,6 +118,7 @@ impl Truth {
                 })
                 .collect(),
             days: (0..DAYS).map(day_kind).collect(),
+            tags: tags(&life.calendar),
             sensors,
             biased_lot: BIASED_LOT,
             lot_bias: LOT_BIAS,

@@ -1,5 +1,6 @@
 //! What can be typed.
 
+mod compare;
 mod lost;
 mod second_look;
 mod sensor;
@@ -13,6 +14,7 @@ use interstice_glucose::{DayHours, PlanWeight};
 
 use crate::wear_set;
 
+pub(crate) use compare::CompareArgs;
 pub(crate) use lost::{ClaimArgs, ClaimStepWhat, SensorRecordArgs};
 pub(crate) use second_look::SecondLookArgs;
 pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, PhotoArgs, SensorArgs, SensorWhat, Skin};
@@ -45,6 +47,8 @@ pub(crate) enum Command {
     Imports,
     /// The account of a window: ranges, usual day, days, episodes, swings, meals, what comes again.
     Review(ReviewArgs),
+    /// Before and after: two windows, or days of a kind against others, and what else was different.
+    Compare(CompareArgs),
     /// How far the sensors stand from your blood, how late they are, and lows that may be pressure.
     Trust(TrustArgs),
     /// What followed past moments like this one when you waited, and when a correction was taken.
@@ -389,6 +393,11 @@ pub(crate) enum LogWhat {
         /// The sensor's name; any worn at the time where left out.
         #[arg(long, value_name = "ID")]
         sensor: Option<String>,
+    },
+    /// What kind of day it is, in a word of your own: on watch, at home; with --until, all days until then.
+    Tag {
+        /// The word.
+        name: String,
     },
     /// Anything else, in words.
     Note,

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use interstice_demo::{AfterTruth, EarlierTruth, Scenario};
+use interstice_demo::{AfterTruth, EarlierTruth, Scenario, TagTruth};
 use interstice_desk::{
     Book, DeskError, Entry, FileStatus, ImportRequest, Mode, Place, import_path, log_together,
 };
@@ -91,11 +91,14 @@ fn describe(scenario: &Scenario, book: &Path, world: &World, out: &mut Output) -
     let truth = &scenario.truth;
     let before = truth.before.iter().flat_map(EarlierTruth::written);
     let after = truth.after.iter().map(AfterTruth::written);
-    let written: Vec<Entry> = before.chain(after).map(Entry::Sensor).collect();
-    match log_together(&mut book, &written, world.now) {
-        // A demo begun again in the same book has them already.
-        Ok(_) | Err(DeskError::Request(_)) => {}
-        Err(error) => return Err(error.into()),
+    let tags = truth.tags.iter().map(TagTruth::written).map(Entry::Mark);
+    for written in [before.chain(after).map(Entry::Sensor).collect(), tags.collect()] {
+        let written: Vec<Entry> = written;
+        match log_together(&mut book, &written, world.now) {
+            // A demo begun again in the same book has them already.
+            Ok(_) | Err(DeskError::Request(_)) => {}
+            Err(error) => return Err(error.into()),
+        }
     }
     book.set_delivery_days(interstice_demo::DELIVERY_DAYS, world.now)
         .map_err(Failure::refusal_or_book)?;

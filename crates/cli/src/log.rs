@@ -126,6 +126,13 @@ fn entry(args: &LogArgs, now: Second, zone: &Zone, book_unit: Option<Unit>) -> R
                 note,
             })
         }
+        LogWhat::Tag { name } => Entry::Mark(Mark {
+            at,
+            until,
+            kind: MarkKind::Tag,
+            value: None,
+            text: Some(name.trim().to_owned()),
+        }),
         LogWhat::Note => mark(MarkKind::Note, None),
         LogWhat::Sensor(args) => Entry::Sensor(sensor::note(args, at, note)?),
     })

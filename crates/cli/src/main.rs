@@ -1,6 +1,7 @@
 //! The `interstice` command: reads the arguments, calls one room, picks an exit code.
 
 mod args;
+mod compare;
 mod demo;
 mod estimate;
 mod exit;
@@ -53,6 +54,7 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Import(args) => import::import(args, &book, &world, out),
         Command::Imports => keep::imports(&book, out),
         Command::Review(args) => review::review(args, &book, out),
+        Command::Compare(args) => compare::compare(args, &book, out),
         Command::Trust(args) => trust::trust(args, &book, out),
         Command::SecondLook(args) => second_look::second_look(args, &book, &world, out),
         Command::Wear(args) => wear::wear(args, &book, &world, out),

@@ -7,6 +7,7 @@
 mod account;
 mod aside;
 mod ask;
+pub mod compare;
 pub mod days;
 mod figure;
 #[cfg(any(test, fuzzing))]
@@ -18,6 +19,7 @@ pub mod patterns;
 mod review;
 pub mod second_look;
 mod shelf;
+pub mod states;
 mod summary;
 pub mod swings;
 pub mod trust;

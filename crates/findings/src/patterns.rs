@@ -1,7 +1,5 @@
 //! What comes again: by the clock, after activity and the like, towards morning.
 
-use std::collections::BTreeMap;
-
 use interstice_book::Record;
 use interstice_glucose::{DAY_S, MarkKind, Second};
 use interstice_methods::patterns::{
@@ -9,6 +7,8 @@ use interstice_methods::patterns::{
 };
 use interstice_methods::{Recording, is_weekend};
 use serde::Serialize;
+
+use crate::states::tags;
 
 /// Patterns of a window.
 #[derive(Clone, Debug, Default, Serialize)]
@@ -224,29 +224,6 @@ fn pattern_line(pattern: &Pattern, names: &[String]) -> PatternLine {
     }
 }
 
-/// Days of each of the wearer's own tags, on the wall clock.
-fn tags(record: &Record) -> BTreeMap<String, Vec<i64>> {
-    let mut tags: BTreeMap<String, Vec<i64>> = BTreeMap::new();
-    let marks = record.marks.iter().map(|kept| &kept.it);
-    for mark in marks.filter(|mark| mark.kind == MarkKind::Tag) {
-        let Some(text) = mark
-            .text
-            .as_deref()
-            .map(str::trim)
-            .filter(|text| !text.is_empty())
-        else {
-            continue;
-        };
-        let (first, last) = (mark.at, mark.until.unwrap_or(mark.at));
-        let days = record.clock.wall(first).day()..=record.clock.wall(last).day();
-        // A tag left open for ever is not a kind of day.
-        if days.end() - days.start() <= 366 {
-            tags.entry(text.to_lowercase()).or_default().extend(days);
-        }
-    }
-    tags
-}
-
 fn afters(record: &Record, grid: &Grid, (from, to): (Second, Second)) -> Vec<AfterLine> {
     let mut lines: Vec<AfterLine> = Vec::new();
     for ask in ASKS {
@@ -281,19 +258,22 @@ fn afters(record: &Record, grid: &Grid, (from, to): (Second, Second)) -> Vec<Aft
     lines
 }
 
+/// Whether words name a drink with alcohol.
+pub(crate) fn is_alcohol(text: Option<&str>) -> bool {
+    text.is_some_and(|text| {
+        let lower = text.to_lowercase();
+        lower.split(|c: char| !c.is_alphabetic()).any(|word| {
+            ALCOHOL
+                .iter()
+                .any(|start| word == *start || word.strip_suffix('s') == Some(start))
+        })
+    })
+}
+
 /// Instants at which something ended.
 fn ends_of(what: &str, record: &Record) -> Vec<Second> {
     let marks = record.marks.iter().map(|kept| &kept.it);
-    let alcohol = |text: &Option<String>| {
-        text.as_deref().is_some_and(|text| {
-            let lower = text.to_lowercase();
-            lower.split(|c: char| !c.is_alphabetic()).any(|word| {
-                ALCOHOL
-                    .iter()
-                    .any(|start| word == *start || word.strip_suffix('s') == Some(start))
-            })
-        })
-    };
+    let alcohol = |text: &Option<String>| is_alcohol(text.as_deref());
     match what {
         "activity" => marks
             .filter(|mark| mark.kind == MarkKind::Activity)

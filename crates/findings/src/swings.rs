@@ -113,7 +113,7 @@ pub(crate) struct Followed {
 }
 
 /// Rapid and short-acting insulin under the skin.
-fn doses(record: &Record, from: Second, to: Second) -> Vec<RapidDose> {
+pub(crate) fn doses(record: &Record, from: Second, to: Second) -> Vec<RapidDose> {
     let all = record.doses.iter().map(|kept| &kept.it);
     all.filter(|dose| (from..to).contains(&dose.at) && dose.units > 0.0)
         .filter(|dose| matches!(dose.insulin, InsulinKind::Rapid | InsulinKind::Short))
@@ -127,7 +127,7 @@ fn doses(record: &Record, from: Second, to: Second) -> Vec<RapidDose> {
         .collect()
 }
 
-fn carbs(record: &Record, from: Second, to: Second) -> Vec<Carbs> {
+pub(crate) fn carbs(record: &Record, from: Second, to: Second) -> Vec<Carbs> {
     let all = record.meals.iter().map(|kept| &kept.it);
     all.filter(|meal| (from..to).contains(&meal.at) && meal.carbohydrate_g.is_none_or(|grams| grams > 0.0))
         .map(|meal| Carbs {

@@ -60,7 +60,17 @@ pub(crate) fn date_text(date: i64) -> String {
         .unwrap_or_default()
 }
 
-fn midnight(date: Date) -> Result<WallTime, FindingsError> {
+/// The instants `[from, to)` of the lived days from one date to another, both included; days since 1970-01-01.
+pub(crate) fn of_dates(clock: &LivedClock, from: i64, to: i64) -> (Second, Second) {
+    let midnight = |date: i64| clock.first_at_or_after(WallTime(date * DAY_S));
+    (midnight(from), midnight(to + 1))
+}
+
+/// The wall clock at the beginning of a date.
+///
+/// # Errors
+/// `Window` where a date is beyond what the book can hold.
+pub(crate) fn midnight(date: Date) -> Result<WallTime, FindingsError> {
     WallTime::new(date.year(), date.month(), date.day(), 0)
         .filter(|wall| wall.0 >= 0)
         .ok_or_else(|| beyond(date))

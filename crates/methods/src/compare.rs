@@ -22,7 +22,7 @@ const WEEK_S: f64 = 604_800.0;
 
 /// What is compared of the readings.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Compares {
+pub enum Measured {
     /// Time in the target range, percent.
     InRange,
     /// Time from 70 to 140 mg/dL, percent.
@@ -57,25 +57,25 @@ pub enum Compares {
     NightBelow,
 }
 
-impl Compares {
+impl Measured {
     /// All, in the order they are told in.
-    pub const ALL: [Compares; 16] = [
-        Compares::InRange,
-        Compares::Tight,
-        Compares::Below,
-        Compares::VeryLow,
-        Compares::Above,
-        Compares::VeryHigh,
-        Compares::Mean,
-        Compares::Sd,
-        Compares::Cv,
-        Compares::Gmi,
-        Compares::Lows,
-        Compares::DeepLows,
-        Compares::Highs,
-        Compares::NightMean,
-        Compares::NightInRange,
-        Compares::NightBelow,
+    pub const ALL: [Measured; 16] = [
+        Measured::InRange,
+        Measured::Tight,
+        Measured::Below,
+        Measured::VeryLow,
+        Measured::Above,
+        Measured::VeryHigh,
+        Measured::Mean,
+        Measured::Sd,
+        Measured::Cv,
+        Measured::Gmi,
+        Measured::Lows,
+        Measured::DeepLows,
+        Measured::Highs,
+        Measured::NightMean,
+        Measured::NightInRange,
+        Measured::NightBelow,
     ];
 }
 
@@ -101,13 +101,13 @@ pub struct Compared {
 pub struct Comparison {
     /// How much there is to go on, of either.
     pub sufficiency: [Sufficiency; 2],
-    /// The figures, in the order of [`Compares::ALL`]; empty where there is too little of either.
+    /// The figures, in the order of [`Measured::ALL`]; empty where there is too little of either.
     pub figures: Vec<Compared>,
     /// What was logged, in the order it was handed in; empty where there is too little of either.
     pub logged: Vec<Compared>,
 }
 
-/// Compares two sets of days, as places in `days`, each in ascending order.
+/// Measured two sets of days, as places in `days`, each in ascending order.
 ///
 /// A difference is the figure of `after` less that of `before`. Its interval: each set is resampled apart from the other by the
 /// stationary bootstrap of [`Bootstrap::intervals`], its days strung together in their order as if they followed one
@@ -136,11 +136,16 @@ pub fn compare(days: &Days, before: &[usize], after: &[usize], bootstrap: &Boots
     let mut told: Vec<Compared> = (0..days.figures())
         .map(|place| {
             let counted = read.each_ref().map(|read| days.counted(read, place));
-            one([points[0][place], points[1][place]], counted, spread.of(place))
+            let spread = if days.is_sampled(place) {
+                spread.of(place)
+            } else {
+                Err(Refusal::NotSampled)
+            };
+            one([points[0][place], points[1][place]], counted, spread)
         })
         .collect();
     allow_for_all(&mut told);
-    let logged = told.split_off(Compares::ALL.len());
+    let logged = told.split_off(Measured::ALL.len());
     Comparison {
         sufficiency,
         figures: told,
@@ -192,25 +197,25 @@ fn of_row(row: &[f64], scales: &[f64], group: TargetGroup) -> Vec<f64> {
         let of: f64 = ranges.iter().map(|&range| night.range_for(group, range)).sum();
         100.0 * ratio(of, night.total())
     };
-    let mut all: Vec<f64> = Compares::ALL
+    let mut all: Vec<f64> = Measured::ALL
         .iter()
         .map(|which| match which {
-            Compares::InRange => of.in_range_percent,
-            Compares::Tight => of.tight_range_percent,
-            Compares::Below => of.below_percent,
-            Compares::VeryLow => of.very_low_percent,
-            Compares::Above => of.above_percent,
-            Compares::VeryHigh => of.very_high_percent,
-            Compares::Mean => of.mean_mg_dl,
-            Compares::Sd => of.sd_mg_dl,
-            Compares::Cv => of.cv_percent,
-            Compares::Gmi => of.gmi_percent,
-            Compares::Lows => weekly(0),
-            Compares::DeepLows => weekly(1),
-            Compares::Highs => weekly(2),
-            Compares::NightMean => ratio(row[NIGHT_X], night.total()),
-            Compares::NightInRange => night_share(&[Range::InRange]),
-            Compares::NightBelow => night_share(&[Range::VeryLow, Range::Low]),
+            Measured::InRange => of.in_range_percent,
+            Measured::Tight => of.tight_range_percent,
+            Measured::Below => of.below_percent,
+            Measured::VeryLow => of.very_low_percent,
+            Measured::Above => of.above_percent,
+            Measured::VeryHigh => of.very_high_percent,
+            Measured::Mean => of.mean_mg_dl,
+            Measured::Sd => of.sd_mg_dl,
+            Measured::Cv => of.cv_percent,
+            Measured::Gmi => of.gmi_percent,
+            Measured::Lows => weekly(0),
+            Measured::DeepLows => weekly(1),
+            Measured::Highs => weekly(2),
+            Measured::NightMean => ratio(row[NIGHT_X], night.total()),
+            Measured::NightInRange => night_share(&[Range::InRange]),
+            Measured::NightBelow => night_share(&[Range::VeryLow, Range::Low]),
         })
         .collect();
     let logged = row[LOGGED..].chunks_exact(2).zip(scales);
@@ -255,11 +260,16 @@ impl Days {
     fn counted(&self, side: &[usize], figure: usize) -> u32 {
         let counts = |row: &Row| {
             figure
-                .checked_sub(Compares::ALL.len())
+                .checked_sub(Measured::ALL.len())
                 .is_none_or(|logged| row.sums[LOGGED + 2 * logged + 1] > 0.0)
         };
         let days = side.iter().filter(|&&place| counts(&self.rows[place])).count();
         u32::try_from(days).unwrap_or(u32::MAX)
+    }
+
+    fn is_sampled(&self, figure: usize) -> bool {
+        let logged = figure.checked_sub(Measured::ALL.len());
+        logged.is_none_or(|logged| self.is_sampled[logged])
     }
 
     fn columns(&self) -> usize {
@@ -267,6 +277,6 @@ impl Days {
     }
 
     fn figures(&self) -> usize {
-        Compares::ALL.len() + self.scales.len()
+        Measured::ALL.len() + self.scales.len()
     }
 }

@@ -40,6 +40,9 @@ pub enum Refusal {
         /// Days that would be enough.
         need: u64,
     },
+    /// Days are no sample of it.
+    #[error("it is counted as it was; days are no sample of it")]
+    NotSampled,
     /// All days are alike.
     #[error("every day is alike in it, on either side")]
     AllAlike,

@@ -6,7 +6,7 @@
 )]
 
 use interstice_glucose::{DAY_S, Levels, LivedClock, Said, Second};
-use interstice_methods::compare::{Compares, Comparison, Days, LoggedADay, NightMinutes, compare};
+use interstice_methods::compare::{Comparison, Days, LoggedADay, Measured, NightMinutes, compare};
 use interstice_methods::{Bootstrap, Recording, Refusal, Segment, Series};
 use proptest::prelude::*;
 use rand::{RngExt, SeedableRng};
@@ -49,8 +49,8 @@ fn places(from: usize, to: usize) -> Vec<usize> {
     (from..to).collect()
 }
 
-fn figure(of: &Comparison, which: Compares) -> interstice_methods::compare::Compared {
-    let place = Compares::ALL.iter().position(|&each| each == which).unwrap();
+fn figure(of: &Comparison, which: Measured) -> interstice_methods::compare::Compared {
+    let place = Measured::ALL.iter().position(|&each| each == which).unwrap();
     of.figures[place]
 }
 
@@ -68,30 +68,32 @@ fn differences_by_hand() {
             .map(|day| if day < 15 { (20.0, 1.0) } else { (26.0, 1.0) })
             .collect(),
         scale: 1.0,
+        is_sampled: true,
     };
     let seldom = LoggedADay {
         days: (0..30)
             .map(|day| if day % 5 == 0 { (7.0, 1.0) } else { (0.0, 0.0) })
             .collect(),
         scale: 7.0,
+        is_sampled: true,
     };
     let all = days(30, &[doses, seldom], |day, hour| Some(value(day, hour)));
     let of = compare(&all, &places(0, 15), &places(15, 30), &bootstrap(200));
     let difference = |which| figure(&of, which).difference.unwrap();
     let share = |hours: f64| 100.0 * hours / (15.0 * 24.0);
     let close = |got: f64, want: f64| assert!((got - want).abs() < 1e-9, "{got} {want}");
-    close(difference(Compares::InRange), -share(2.0 * 15.0 + 5.0));
-    close(difference(Compares::Above), share(2.0 * 15.0));
-    close(difference(Compares::VeryLow), share(5.0));
+    close(difference(Measured::InRange), -share(2.0 * 15.0 + 5.0));
+    close(difference(Measured::Above), share(2.0 * 15.0));
+    close(difference(Measured::VeryLow), share(5.0));
     let mean = [
         (23.0 * 100.0 + 200.0) / 24.0,
         (21.0 * 110.0 + 600.0) / 24.0 - 60.0 * 5.0 / (15.0 * 24.0),
     ];
-    close(difference(Compares::Mean), mean[1] - mean[0]);
-    close(difference(Compares::NightMean), 10.0 - 60.0 * 5.0 / (15.0 * 6.0));
-    close(difference(Compares::NightBelow), 100.0 * 5.0 / 90.0);
+    close(difference(Measured::Mean), mean[1] - mean[0]);
+    close(difference(Measured::NightMean), 10.0 - 60.0 * 5.0 / (15.0 * 6.0));
+    close(difference(Measured::NightBelow), 100.0 * 5.0 / 90.0);
     // GMI is 3.31 + 0.02392 mean (Bergenstal 2018, Diabetes Care 41:2275).
-    close(difference(Compares::Gmi), 0.02392 * (mean[1] - mean[0]));
+    close(difference(Measured::Gmi), 0.02392 * (mean[1] - mean[0]));
     close(of.logged[0].difference.unwrap(), 6.0);
     assert_eq!(
         of.logged[0].interval,
@@ -102,7 +104,7 @@ fn differences_by_hand() {
         of.logged[1].difference,
         Err(Refusal::TooFewLogged { have: 3, need: 7 })
     );
-    let below = figure(&of, Compares::VeryLow);
+    let below = figure(&of, Measured::VeryLow);
     let interval = below.interval.unwrap();
     assert!(interval.lo <= below.difference.unwrap() && below.difference.unwrap() <= interval.hi);
 }
@@ -167,8 +169,8 @@ fn intervals_hold_the_truth() {
                         let interval = figure(&of, which).interval.unwrap();
                         u32::from(interval.lo <= truth && truth <= interval.hi)
                     };
-                    held[0] += holds(Compares::Mean, planted);
-                    held[1] += holds(Compares::InRange, 0.0);
+                    held[0] += holds(Measured::Mean, planted);
+                    held[1] += holds(Measured::InRange, 0.0);
                     told += u32::from(
                         of.figures
                             .iter()
@@ -211,6 +213,7 @@ proptest! {
         let eaten = LoggedADay {
             days: (0..40).map(|day| (glucose(day, 3).abs(), 1.0)).collect(),
             scale: 7.0,
+            is_sampled: true,
         };
         let all = days(40, &[eaten], |day, hour| Some(glucose(day, hour)));
         let (first, second) = (places(0, cut), places(cut, 40));

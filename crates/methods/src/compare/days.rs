@@ -44,6 +44,9 @@ pub struct LoggedADay {
     pub days: Vec<(f64, f64)>,
     /// What the figure is multiplied by: 100 for percent, 7 for a week.
     pub scale: f64,
+    /// Whether other days could have shown other amounts. What sensor was worn is as it was, and days are no sample of it: it has
+    /// no interval.
+    pub is_sampled: bool,
 }
 
 /// Lived days as they are compared.
@@ -51,6 +54,7 @@ pub struct LoggedADay {
 pub struct Days {
     pub(super) rows: Vec<Row>,
     pub(super) scales: Vec<f64>,
+    pub(super) is_sampled: Vec<bool>,
     pub(super) group: TargetGroup,
 }
 
@@ -104,6 +108,7 @@ impl Days {
         Days {
             rows,
             scales: logged.iter().map(|of| of.scale).collect(),
+            is_sampled: logged.iter().map(|of| of.is_sampled).collect(),
             group: recording.group,
         }
     }

@@ -1,5 +1,6 @@
 //! The account for a terminal: no colour, 80 columns at most.
 
+mod compare;
 mod drawer;
 mod estimate;
 mod pressure;
@@ -12,6 +13,7 @@ mod trial;
 mod trust;
 mod wear;
 
+pub use compare::{compare, states};
 pub use drawer::drawer;
 pub use estimate::{ESTIMATE_HEAD, estimate_file, estimate_row};
 pub use pressure::pressure;

@@ -3,6 +3,7 @@
 //! Findings are in mg/dL; the wearer reads one unit, and the change from one to the other happens here alone.
 
 mod caution;
+mod compare;
 mod drawer;
 mod lag;
 mod left_out;
@@ -30,6 +31,10 @@ mod wear_place;
 mod wear_record;
 
 pub use caution::Caution;
+pub use compare::{
+    compare_also_table, compare_answer, compare_basis, compare_difference, compare_head, compare_label,
+    compare_many, compare_sides, compare_state, compare_table,
+};
 pub use drawer::{
     cost_said, cost_table, lot_name, lot_price, stock_said, stock_table, supply_said, used_up_table,
 };
