@@ -120,7 +120,7 @@ fn on_board_against_home() {
     for entry in scenario.truth.entries.iter().filter(|entry| entry.logged) {
         if let Deed::Meal { counted_g, .. } = &entry.deed {
             let inside = boarded.iter().any(|span| (span.0..span.1).contains(&entry.at));
-            grams[usize::from(inside)] += f64::from(*counted_g);
+            grams[usize::from(inside)] += *counted_g;
         }
     }
     let days = boarded
