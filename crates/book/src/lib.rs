@@ -39,6 +39,7 @@ mod settings;
 mod stock;
 mod telling;
 mod trials;
+mod visits;
 
 pub use book::{Book, Mode, VersionStamp};
 pub use check::{CheckReport, Problem};

@@ -6,6 +6,7 @@ mod second_look;
 mod sensor;
 mod stock;
 mod trial;
+mod visit;
 
 use std::path::PathBuf;
 
@@ -20,6 +21,7 @@ pub(crate) use second_look::SecondLookArgs;
 pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, PhotoArgs, SensorArgs, SensorWhat, Skin};
 pub(crate) use stock::{StockAddArgs, StockArgs, StockWhat};
 pub(crate) use trial::{Compare, Outcome, StartTrialArgs, TrialArgs, TrialWhat, WaysArgs};
+pub(crate) use visit::{VisitArgs, VisitSetArgs};
 
 /// A person's own book and analyst for living on a glucose sensor.
 ///
@@ -53,6 +55,10 @@ pub(crate) enum Command {
     Trust(TrustArgs),
     /// What followed past moments like this one when you waited, and when a correction was taken.
     SecondLook(SecondLookArgs),
+    /// The visit sheet for your care team: printed, as PDF or as a page to send.
+    Visit(VisitArgs),
+    /// What is kept for visits: your name, days of visits, questions to ask, a laboratory's HbA1c.
+    VisitSet(VisitSetArgs),
     /// What is on, what comes next, and how long sensors stay on.
     Wear(WearArgs),
     /// Choose what the plan goes by: your hours, days away, settled put-ons, weights; or list it.

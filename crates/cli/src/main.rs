@@ -19,6 +19,7 @@ mod serve;
 mod stock;
 mod trial;
 mod trust;
+mod visit;
 mod wear;
 mod wear_set;
 mod world;
@@ -59,6 +60,8 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::SecondLook(args) => second_look::second_look(args, &book, &world, out),
         Command::Wear(args) => wear::wear(args, &book, &world, out),
         Command::WearSet(args) => wear_set::wear_set(args, &book, &world, out),
+        Command::Visit(args) => visit::visit(args, &book, &world, out),
+        Command::VisitSet(args) => visit::visit_set(args, &book, &world, out),
         Command::SensorKind(args) => wear::sensor_kind(args, &book, &world, out),
         Command::Stock(args) => stock::stock(args, &book, &world, out),
         Command::SensorRecord(args) => lost::sensor_record(args, &book, &world, out),

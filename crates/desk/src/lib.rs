@@ -10,6 +10,7 @@ mod import;
 mod report;
 pub mod stock;
 pub mod trial;
+mod visit;
 mod when;
 
 pub use claim::{claim, take_back_claim};
@@ -17,6 +18,7 @@ pub use entry::{Entry, log, log_together, log_with_photo};
 pub use error::DeskError;
 pub use import::{ImportRequest, Place, explain, explain_bytes, import_bytes, import_path};
 pub use report::{FileReport, FileStatus, ProblemLine, QuestionLine};
+pub use visit::{digest, today};
 pub use when::instant;
 
 /// What a caller may need of the rooms behind the desk, so that it need not reach past it.

@@ -259,7 +259,7 @@ fn average_day(account: &Account) -> RangeMinutes {
     }
 }
 
-fn usual_minute(bin: &UsualBin) -> UsualMinute {
+pub(crate) fn usual_minute(bin: &UsualBin) -> UsualMinute {
     UsualMinute {
         minute: bin.minute,
         days: bin.days,

@@ -23,6 +23,7 @@ pub mod states;
 mod summary;
 pub mod swings;
 pub mod trust;
+pub mod visit;
 pub mod wear;
 mod whole;
 mod window;
@@ -41,5 +42,6 @@ pub use second_look::{
 };
 pub use shelf::Shelf;
 pub use trust::{TrustAsk, TrustFindings, trust_book};
+pub use visit::{VisitAsk, VisitFindings, visit_book};
 pub use wear::{TrialLine, WearAsk, WearFindings, wear_book};
 pub use worn::{KnownFrom, SensorWorn, WORN_BEFORE_S, sensors_worn};

@@ -11,6 +11,7 @@ use crate::ask::{Ask, FindingsError};
 use crate::days::{DaysBook, USUAL_NIGHT};
 use crate::review::ReviewFindings;
 use crate::trust::{Known, SensorFindings, TrustAsk, TrustFindings, sensor_with, trust_with};
+use crate::visit::{VisitAsk, VisitFindings, visit};
 
 /// Accounts kept; a page is usually one of the last few.
 const KEPT_ACCOUNTS: usize = 16;
@@ -35,6 +36,7 @@ struct Warm {
     /// What is learned of all sensors together, which takes longest.
     known: Option<Arc<Known>>,
     sensors: VecDeque<(TrustAsk, Arc<SensorFindings>)>,
+    visits: VecDeque<(VisitAsk, Arc<VisitFindings>)>,
 }
 
 impl Shelf {
@@ -136,6 +138,29 @@ impl Shelf {
         Ok(findings)
     }
 
+    /// The visit sheet.
+    ///
+    /// # Errors
+    /// As [`crate::visit_book()`].
+    pub fn visit(&self, ask: &VisitAsk) -> Result<Arc<VisitFindings>, FindingsError> {
+        let (record, reader, stamp, notes) = {
+            let mut warm = self.lock();
+            let warm = self.fresh(&mut warm)?;
+            if let Some((_, findings)) = warm.visits.iter().find(|(asked, _)| asked == ask) {
+                return Ok(Arc::clone(findings));
+            }
+            let notes = warm.book.visit_notes()?;
+            (Arc::clone(&warm.record), warm.reader, warm.stamp, notes)
+        };
+        let known = self.known(&record, reader, stamp)?;
+        let findings = Arc::new(visit(&record, reader, &notes, Some(&known), ask)?);
+        if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
+            warm.visits.push_front((*ask, Arc::clone(&findings)));
+            warm.visits.truncate(KEPT_ACCOUNTS);
+        }
+        Ok(findings)
+    }
+
     /// What is learned of all sensors, learned once for each state of the book.
     fn known(
         &self,
@@ -219,5 +244,6 @@ fn load(book: Book) -> Result<Warm, FindingsError> {
         trusts: VecDeque::new(),
         known: None,
         sensors: VecDeque::new(),
+        visits: VecDeque::new(),
     })
 }

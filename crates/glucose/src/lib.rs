@@ -18,6 +18,7 @@ mod sensor_kind;
 mod stock;
 mod trial;
 mod unit;
+mod visit;
 mod wear_choices;
 
 pub use claim::{ClaimStep, ClaimWhat};
@@ -37,6 +38,7 @@ pub use sensor_kind::{SensorKind, WearFrom};
 pub use stock::{Arrival, Correction, Holds, Lot, Price, same_words};
 pub use trial::{Arm, Compares, Trial, TrialOutcome, same_tags};
 pub use unit::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit, round_half_up};
+pub use visit::{Hba1c, Hba1cUnit, LabHba1c, Question, VisitChoice, VisitNotes, day_from_words, day_words};
 pub use wear_choices::{Away, DayHours, Pin, PlanWeight, WearChoice, WearChoices};
 
 /// Seconds since 1970-01-01T00:00:00Z. Columns keep them as `u32` (1970 to 2106); arithmetic uses `i64`.

@@ -6,6 +6,7 @@
 //! * [`chart`]: SVG, coloured by classes alone so that light, dark and print are a matter of the style sheet.
 //! * [`days`]: the long timeline: what its script draws from, its words, its picture.
 //! * [`pdf`]: findings on paper.
+//! * [`sheet`]: the visit sheet, as paper, page, file and text show it.
 //! * [`text`]: the account for a terminal, readable without colour, 80 columns wide.
 
 pub mod calendar;
@@ -14,5 +15,6 @@ pub mod days;
 pub mod pdf;
 #[cfg(feature = "sample")]
 pub mod sample;
+pub mod sheet;
 pub mod text;
 pub mod words;

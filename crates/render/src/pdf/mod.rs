@@ -2,13 +2,16 @@
 //!
 //! Same findings, same bytes: the date in the file is that of the findings.
 
+mod canvas;
 mod font;
 mod paper;
 mod photo;
 mod sensor_record;
 mod trace;
+mod visit;
 
 pub use sensor_record::sensor_record;
+pub use visit::{PaperSize, visit};
 
 /// Why there is no paper.
 #[derive(Debug)]

@@ -373,7 +373,7 @@ fn path(points: &[(f32, f32)]) -> Option<Path> {
     builder.finish()
 }
 
-fn date(moment: Moment) -> DateTime {
+pub(super) fn date(moment: Moment) -> DateTime {
     let text = moment.to_string();
     let part = |from: usize, to: usize| {
         text.get(from..to)

@@ -11,6 +11,7 @@ mod sensor_record;
 mod table;
 mod trial;
 mod trust;
+mod visit;
 mod wear;
 
 pub use compare::{compare, states};
@@ -24,4 +25,5 @@ pub use sensor_record::sensor_record;
 pub use table::{Align, Table, wrap};
 pub use trial::{trial, trial_size, trials};
 pub use trust::trust;
+pub use visit::visit;
 pub use wear::{wear, wear_choices, wear_found};

@@ -45,7 +45,7 @@ pub use meals::{
 };
 pub use measure::{Measure, measures};
 pub use number::{Shown, percent, plain};
-pub(crate) use number::{amount, extremes, units};
+pub(crate) use number::{amount, extremes, percent_figure, tenths_percent, units};
 pub use patterns::{after_said, dawn_said, pattern_said, patterns_answer};
 pub(crate) use pressure::chance;
 pub use pressure::{

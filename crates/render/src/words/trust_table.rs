@@ -30,7 +30,7 @@ pub struct Table {
 }
 
 impl Table {
-    pub(super) fn new(id: &'static str, heads: &[(&str, bool)], rows: Vec<Vec<String>>) -> Self {
+    pub(crate) fn new(id: &'static str, heads: &[(&str, bool)], rows: Vec<Vec<String>>) -> Self {
         let heads = heads
             .iter()
             .map(|&(name, number)| Head {
