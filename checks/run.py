@@ -26,6 +26,7 @@ import pandas as pd
 import agreement
 import blood_estimate
 import calendars
+import exported
 import figures
 import mixed
 import second_look
@@ -328,6 +329,7 @@ def main() -> None:
     wrong += check(given.interstice.resolve(), data_folder(given.data))
     wrong += check_beside(given.interstice.resolve(), data_folder(given.data))
     wrong += calendars.check(given.interstice.resolve())
+    wrong += exported.check(given.interstice.resolve())
     wrong += swings.check(given.interstice.resolve(), swings_data(given.data))
     shown = 40
     for line in wrong[:shown]:

@@ -15,7 +15,7 @@ pub(crate) enum Python {
     Missing(String),
 }
 
-const IMPORTS: &str = "import icalendar, lifelines, numpy, pandas, scipy, statsmodels, zoneinfo; zoneinfo.ZoneInfo('Europe/London')";
+const IMPORTS: &str = "import duckdb, icalendar, lifelines, numpy, pandas, scipy, statsmodels, zoneinfo; zoneinfo.ZoneInfo('Europe/London')";
 
 /// Finds or makes it. Making it asks the package registry once.
 pub(crate) fn find(top: &Path) -> Result<Python> {
@@ -36,7 +36,9 @@ pub(crate) fn find(top: &Path) -> Result<Python> {
     if has_packages(&own) {
         return Ok(Python::Found(own));
     }
-    println!("making checks/.venv with numpy, pandas, scipy, statsmodels, lifelines and icalendar (once)");
+    println!(
+        "making checks/.venv with numpy, pandas, scipy, statsmodels, lifelines, icalendar and duckdb (once)"
+    );
     if !works("python3", &["-m", "venv", &folder.to_string_lossy()]) {
         return Ok(Python::Missing(
             "python3 cannot make an environment (is python3-venv installed?)".to_owned(),

@@ -93,7 +93,7 @@ fn written(choice: &WearChoice) -> (String, Option<String>) {
     }
 }
 
-fn choices(settings: &Settings) -> Result<WearChoices> {
+pub(crate) fn choices(settings: &Settings) -> Result<WearChoices> {
     let mut chosen = WearChoices::default();
     for (key, value) in &settings.other {
         let unreadable = || BookErrorKind::damaged(format!("the choice '{key}' is '{value}'"));

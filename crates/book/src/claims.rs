@@ -93,7 +93,7 @@ fn row(step: ClaimStep) -> Row {
     }
 }
 
-fn claims(settings: &Settings) -> Result<Claims> {
+pub(crate) fn claims(settings: &Settings) -> Result<Claims> {
     let written = settings
         .other
         .iter()

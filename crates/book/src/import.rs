@@ -16,6 +16,7 @@ use crate::error::{BookError, BookErrorKind, Result};
 use crate::journal::{ChangeId, ChangeKind, record_change};
 use crate::same::{MINUTE_S, Same};
 use crate::seal::seal;
+use crate::settings;
 
 /// Readings packed between two looks at whether to go on.
 const READINGS_AT_ONCE: usize = 1 << 17;
@@ -60,6 +61,8 @@ pub struct Provenance {
     pub unit: Option<Unit>,
     /// The file, zstd-compressed, where it is of ordinary size.
     pub original: Option<Vec<u8>>,
+    /// Settings it brings, as [`Book::settings_as_written`] gives them. What the book has set already stands.
+    pub settings: Vec<(String, String)>,
 }
 
 impl Provenance {
@@ -76,6 +79,7 @@ impl Provenance {
             base_zone: None,
             unit: None,
             original: None,
+            settings: Vec::new(),
         }
     }
 }
@@ -143,6 +147,11 @@ impl Book {
             let what = format!("imported {}", provenance.file_name);
             let change = record_change(conn, ChangeKind::Import, provenance.imported_at, &what, "{}")?;
             let (mut receipt, _) = write_draft(conn, change, draft, progress)?;
+            let settings = settings::bring(conn, &provenance.settings, change)?;
+            receipt.other_new += settings.new;
+            receipt.already_there += settings.already_there;
+            receipt.rejected += settings.rejected.len() as u64;
+            write_rejected(conn, change, &settings.rejected)?;
             receipt.change = Some(change);
             receipt.written = true;
             write_provenance(conn, change, provenance, &receipt)?;

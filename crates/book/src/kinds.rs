@@ -102,7 +102,7 @@ impl Book {
     }
 }
 
-fn kinds(settings: &Settings) -> Result<Vec<SensorKind>> {
+pub(crate) fn kinds(settings: &Settings) -> Result<Vec<SensorKind>> {
     let written = settings
         .other
         .iter()

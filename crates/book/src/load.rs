@@ -65,6 +65,31 @@ impl Record {
     pub fn reading_count(&self) -> usize {
         self.traces.iter().map(|trace| trace.readings.len()).sum()
     }
+
+    /// The stretches lived away from the base zone as they hold: in time order, none over another, touching ones of
+    /// one zone as one. With the base zone between them they give [`Record::clock`].
+    pub fn lived_apart(&self) -> Vec<LivedSpan> {
+        let order = in_order(&self.lived);
+        let mut edges: Vec<Second> = order.iter().flat_map(|span| [span.from, span.to]).collect();
+        edges.sort_unstable();
+        edges.dedup();
+        let mut apart: Vec<LivedSpan> = Vec::new();
+        for edge in edges.windows(2) {
+            let holds = |span: &&&LivedSpan| span.from <= edge[0] && edge[1] <= span.to;
+            let Some(span) = order.iter().rev().find(holds) else {
+                continue;
+            };
+            match apart.last_mut() {
+                Some(last) if last.to == edge[0] && last.zone == span.zone => last.to = edge[1],
+                _ => apart.push(LivedSpan {
+                    from: edge[0],
+                    to: edge[1],
+                    zone: span.zone.clone(),
+                }),
+            }
+        }
+        apart
+    }
 }
 
 impl Book {
@@ -192,8 +217,8 @@ fn base_zone(conn: &Connection, lived: &[Kept<LivedSpan>]) -> Result<Zone> {
 }
 
 /// Where stretches overlap, the person's own word is taken before any file's, the latest word first; of files the
-/// first, as with readings.
-fn lived_clock(base: &Zone, lived: &[Kept<LivedSpan>]) -> LivedClock {
+/// first, as with readings. What comes later in this order holds.
+fn in_order(lived: &[Kept<LivedSpan>]) -> Vec<&LivedSpan> {
     let mut order: Vec<&Kept<LivedSpan>> = lived.iter().collect();
     order.sort_by_key(|span| {
         (
@@ -205,6 +230,10 @@ fn lived_clock(base: &Zone, lived: &[Kept<LivedSpan>]) -> LivedClock {
             },
         )
     });
-    let spans: Vec<LivedSpan> = order.into_iter().map(|span| span.it.clone()).collect();
+    order.into_iter().map(|span| &span.it).collect()
+}
+
+fn lived_clock(base: &Zone, lived: &[Kept<LivedSpan>]) -> LivedClock {
+    let spans: Vec<LivedSpan> = in_order(lived).into_iter().cloned().collect();
     LivedClock::new(base, &spans, 0, Second::from(u32::MAX))
 }

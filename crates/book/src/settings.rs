@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use interstice_glucose::{Second, Unit, Zone};
+use interstice_glucose::{Rejected, Second, Unit, Zone};
 use rusqlite::{Connection, OptionalExtension, params};
 
 use crate::book::{Book, Keep};
@@ -10,6 +10,7 @@ use crate::entry::Word;
 use crate::error::{BookError, BookErrorKind, Result};
 use crate::journal::{ChangeId, ChangeKind, record_change};
 use crate::seal::seal;
+use crate::{choices, claims, kinds, stock, trials};
 
 const UNIT: &str = "unit";
 const BASE_ZONE: &str = "base zone";
@@ -109,6 +110,18 @@ impl Book {
         })
     }
 
+    /// Every setting that was set, as it is written, by key: what an import may bring into another book.
+    ///
+    /// # Errors
+    /// `Io`.
+    pub fn settings_as_written(&self) -> std::result::Result<Vec<(String, String)>, BookError> {
+        self.reading(|conn| {
+            let mut statement = conn.prepare_cached("SELECT key, value FROM setting ORDER BY key")?;
+            let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?)))?;
+            Ok(rows.collect::<rusqlite::Result<_>>()?)
+        })
+    }
+
     /// Sets one setting and writes it in the journal. The same value again writes nothing.
     ///
     /// # Errors
@@ -189,6 +202,64 @@ impl Settings {
     }
 }
 
+/// What came of the settings a source brought.
+#[derive(Default)]
+pub(crate) struct Brought {
+    pub(crate) new: u64,
+    pub(crate) already_there: u64,
+    pub(crate) rejected: Vec<Rejected>,
+}
+
+/// Writes the settings of a source under its change. What is set already stands, and what could not be read back is
+/// not written: both are told among the rejected rows.
+pub(crate) fn bring(conn: &Connection, settings: &[(String, String)], change: ChangeId) -> Result<Brought> {
+    let mut brought = Brought::default();
+    for (row, (key, value)) in (1_u64..).zip(settings) {
+        let reason = match get_with_origin(conn, key)? {
+            Some((known, _)) if known == *value => {
+                brought.already_there += 1;
+                continue;
+            }
+            Some((known, _)) => {
+                format!("it is set to '{known}' here, which stands; set it anew to change it")
+            }
+            None => match readable(key, value) {
+                Ok(()) => {
+                    put(conn, key, Some(value), change)?;
+                    brought.new += 1;
+                    continue;
+                }
+                Err(error) => format!("it cannot be read ({error}); correct it or leave it out"),
+            },
+        };
+        brought.rejected.push(Rejected {
+            row,
+            column: key.clone(),
+            text: value.clone(),
+            reason,
+        });
+    }
+    Ok(brought)
+}
+
+/// Whether a setting can be read back by everything that reads settings.
+fn readable(key: &str, value: &str) -> Result<()> {
+    if ![UNIT, BASE_ZONE, TARGET_GROUP, NIGHT].contains(&key) && !key.starts_with(OTHER) {
+        return Err(BookErrorKind::damaged("there is no such setting".to_owned()));
+    }
+    let mut settings = Settings::default();
+    settings.take(key.to_owned(), value.to_owned())?;
+    if let Some(night) = settings.night {
+        night_text(night)?;
+    }
+    choices::choices(&settings)?;
+    claims::claims(&settings)?;
+    kinds::kinds(&settings)?;
+    trials::trials(&settings)?;
+    stock::of_settings(&settings)?;
+    Ok(())
+}
+
 /// The base zone that was set, else that of the first import.
 pub(crate) fn base_zone(conn: &Connection) -> Result<Option<String>> {
     match get_with_origin(conn, BASE_ZONE)? {
@@ -245,7 +316,19 @@ pub(crate) fn undo(conn: &Connection, change: ChangeId, detail: &str) -> Result<
             format!("undo change {last} first"),
         ));
     }
+    // What an import had set is gone with the import.
+    let stands = |origin: &ChangeId| -> Result<bool> {
+        let sql = "SELECT undone_by IS NULL FROM change WHERE id = ?1";
+        Ok(conn
+            .query_row(sql, [origin.0], |row| row.get(0))
+            .optional()?
+            .unwrap_or(true))
+    };
     let before_origin = detail.before_origin.map(ChangeId);
+    if !before_origin.as_ref().map(stands).transpose()?.unwrap_or(true) {
+        put(conn, &detail.key, None, change)?;
+        return Ok(None);
+    }
     put(
         conn,
         &detail.key,

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use crate::book::{Book, Keep};
 use crate::error::{BookError, BookErrorKind, Result};
 use crate::journal::ChangeId;
-use crate::settings::{Setting, get_other, set_told, setting_of};
+use crate::settings::{Setting, Settings, get_other, set_told, setting_of};
 
 /// Before the number of a lot.
 const LOT: &str = "stock lot ";
@@ -150,6 +150,29 @@ pub struct Stock {
     pub usual_prices: BTreeMap<String, Money>,
 }
 
+/// The drawer among the settings.
+pub(crate) fn of_settings(settings: &Settings) -> Result<Stock> {
+    let (mut lots, mut usual_prices) = (Vec::new(), BTreeMap::new());
+    for (key, text) in &settings.other {
+        if let Some(kind) = key.strip_prefix(PRICE) {
+            usual_prices.insert(kind.to_owned(), price(kind, text)?);
+        }
+        if let Some(id) = id_of(key) {
+            lots.push(KeptLot {
+                id,
+                lot: read(id, text)?,
+            });
+        }
+    }
+    lots.sort_by_key(|kept| kept.id);
+    let days = settings.other.get(DELIVERY_DAYS);
+    Ok(Stock {
+        lots,
+        delivery_days: days.and_then(|days| days.parse().ok()),
+        usual_prices,
+    })
+}
+
 impl Book {
     /// The drawer as it was written down.
     ///
@@ -157,27 +180,7 @@ impl Book {
     /// `Damaged` where a lot cannot be read, `Io`.
     pub fn stock(&self) -> std::result::Result<Stock, BookError> {
         let settings = self.settings()?;
-        self.reading(|_| {
-            let (mut lots, mut usual_prices) = (Vec::new(), BTreeMap::new());
-            for (key, text) in &settings.other {
-                if let Some(kind) = key.strip_prefix(PRICE) {
-                    usual_prices.insert(kind.to_owned(), price(kind, text)?);
-                }
-                if let Some(id) = id_of(key) {
-                    lots.push(KeptLot {
-                        id,
-                        lot: read(id, text)?,
-                    });
-                }
-            }
-            lots.sort_by_key(|kept| kept.id);
-            let days = settings.other.get(DELIVERY_DAYS);
-            Ok(Stock {
-                lots,
-                delivery_days: days.and_then(|days| days.parse().ok()),
-                usual_prices,
-            })
-        })
+        self.reading(|_| of_settings(&settings))
     }
 
     /// Puts a lot into the drawer; answers the number it is called by.

@@ -169,7 +169,7 @@ impl Book {
     }
 }
 
-fn trials(settings: &Settings) -> Result<Vec<KeptTrial>> {
+pub(crate) fn trials(settings: &Settings) -> Result<Vec<KeptTrial>> {
     let damaged = |name: &str, why: &str| BookErrorKind::damaged(format!("the trial '{name}': {why}"));
     let mut all = Vec::new();
     for (key, text) in &settings.other {

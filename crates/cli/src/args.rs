@@ -1,6 +1,7 @@
 //! What can be typed.
 
 mod compare;
+mod export;
 mod lost;
 mod second_look;
 mod sensor;
@@ -16,6 +17,7 @@ use interstice_glucose::{DayHours, PlanWeight};
 use crate::wear_set;
 
 pub(crate) use compare::CompareArgs;
+pub(crate) use export::{ExportArgs, ExportAs};
 pub(crate) use lost::{ClaimArgs, ClaimStepWhat, SensorRecordArgs};
 pub(crate) use second_look::SecondLookArgs;
 pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, PhotoArgs, SensorArgs, SensorWhat, Skin};
@@ -43,7 +45,8 @@ pub(crate) struct Cli {
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
-    /// Bring in what a device exported: delimited text, spreadsheets, also inside .zip or .gz.
+    /// Bring in what a device exported: delimited text, spreadsheets, also inside .zip or .gz; or a folder that
+    /// `export` wrote.
     Import(ImportArgs),
     /// List what was brought in.
     Imports,
@@ -77,6 +80,8 @@ pub(crate) enum Command {
     Trial(TrialArgs),
     /// Write something down by hand.
     Log(LogArgs),
+    /// Write everything in the book, or a window of it, as tables that any program reads.
+    Export(ExportArgs),
     /// Take back the last change, or the one with this number.
     Undo {
         /// Number of the change, as `interstice journal` lists it.

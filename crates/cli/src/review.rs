@@ -19,7 +19,7 @@ const USUAL_DAYS: u32 = 14;
 pub(crate) fn review(args: &ReviewArgs, path: &Path, out: &mut Output) -> Answer {
     let book = open(path, Mode::ReadOnly, out)?;
     let ask = Ask {
-        span: span(args)?,
+        span: asked_span(args.days, args.from.as_deref(), args.to.as_deref())?,
         exclude_pressure: args.exclude_pressure,
         seed: args.seed,
     };
@@ -33,8 +33,9 @@ pub(crate) fn review(args: &ReviewArgs, path: &Path, out: &mut Output) -> Answer
     Ok(exit_of(&findings))
 }
 
-fn span(args: &ReviewArgs) -> Result<Span, Failure> {
-    match (&args.from, &args.to) {
+/// The window that was asked for.
+pub(crate) fn asked_span(days: Option<u32>, from: Option<&str>, to: Option<&str>) -> Result<Span, Failure> {
+    match (from, to) {
         (Some(from), Some(to)) => {
             let (from, to) = (date(from)?, date(to)?);
             if to < from {
@@ -44,7 +45,7 @@ fn span(args: &ReviewArgs) -> Result<Span, Failure> {
             }
             Ok(Span::Dates { from, to })
         }
-        (None, None) => Ok(Span::LastDays(args.days.unwrap_or(USUAL_DAYS))),
+        (None, None) => Ok(Span::LastDays(days.unwrap_or(USUAL_DAYS))),
         _ => Err(Failure::usage("--from and --to go together; say both")),
     }
 }

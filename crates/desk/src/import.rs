@@ -3,7 +3,7 @@
 use std::fs::File;
 use std::io::Read;
 use std::ops::ControlFlow;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use interstice_book::{Book, ImportReceipt, KeptRecipe, Provenance};
 use interstice_glucose::{Draft, LivedClock, LivedSpan, Moment, Second, Unit, Zone};
@@ -21,6 +21,9 @@ const ORIGINAL_ZSTD_LEVEL: i32 = 1;
 
 /// Rejected rows listed in a report; all of them are in the book.
 const LISTED_PROBLEMS: usize = 100;
+
+/// An export's own folders are two deep.
+const FOLDERS_DEEP: u32 = 3;
 
 /// What is outside the program: handed in, so that the same acts give the same book.
 #[derive(Clone, Debug)]
@@ -120,7 +123,10 @@ pub fn import_path(
     let file = path.display().to_string();
     let hints = hints(Some(book), request, place)?;
     let (read, source) = std::thread::scope(|scope| {
-        let source = scope.spawn(|| Source::of_path(path));
+        let source = scope.spawn(|| match path.is_dir() {
+            true => Source::of_folder(path),
+            false => Source::of_path(path),
+        });
         let read = interstice_intake::read(path, &hints, progress);
         (read, source.join())
     });
@@ -207,7 +213,9 @@ fn hints(book: Option<&Book>, request: &ImportRequest, place: &Place) -> Result<
 
 fn explained(file: &str, outcome: Result<Outcome, IntakeError>) -> FileReport {
     match outcome {
-        Ok(Outcome::Read(read)) if instants(&read.draft).next().is_none() => unusable(file, &read),
+        Ok(Outcome::Read(read)) if instants(&read.draft).next().is_none() && read.settings.is_empty() => {
+            unusable(file, &read)
+        }
         Ok(Outcome::Read(read)) => of_file(file, FileStatus::Understood, *read),
         Ok(Outcome::Question {
             understanding,
@@ -269,11 +277,14 @@ fn write(
             ));
         }
     };
-    if instants(&read.draft).next().is_none() {
+    if instants(&read.draft).next().is_none() && read.settings.is_empty() {
         return Ok(unusable(file, &read));
     }
     let mut read = read;
-    prefer_zone(&mut read.draft, &zone_in_force(book, request, place)?);
+    // An export of this program knows its zones.
+    if read.base_zone.is_none() {
+        prefer_zone(&mut read.draft, &zone_in_force(book, request, place)?);
+    }
     let provenance = provenance(file, &read, source, request, place)?;
     let receipt = book.import(&read.draft, &provenance, &mut |_, _| ControlFlow::Continue(()))?;
     Ok(imported(file, read, &receipt))
@@ -353,6 +364,7 @@ fn provenance(
             json: serde_json::to_string(recipe).map_err(json)?,
         });
     }
+    let base_zone = request.zone.as_ref().or(read.base_zone.as_ref());
     Ok(Provenance {
         file_name: base_name(file),
         digest: source.digest,
@@ -361,9 +373,10 @@ fn provenance(
         understanding_json: serde_json::to_string(&read.understanding).map_err(json)?,
         options_json: request.as_json(),
         recipes,
-        base_zone: Some(request.zone.as_ref().unwrap_or(&place.machine_zone).clone()),
+        base_zone: Some(base_zone.unwrap_or(&place.machine_zone).clone()),
         unit: read.unit,
         original: source.original,
+        settings: read.settings.clone(),
     })
 }
 
@@ -428,6 +441,7 @@ fn instants(draft: &Draft) -> impl Iterator<Item = Second> + '_ {
         .chain(draft.meals.iter().map(|meal| meal.at))
         .chain(draft.marks.iter().map(|mark| mark.at))
         .chain(draft.sensor_notes.iter().map(|note| note.at))
+        .chain(draft.low_verdicts.iter().map(|verdict| verdict.at))
 }
 
 /// First and last instant of everything a file brought.
@@ -465,6 +479,46 @@ impl Source {
         Source::of_reader(file, size)
     }
 
+    /// All files of a folder, by their paths: what is not kept here is told apart all the same.
+    fn of_folder(path: &Path) -> std::io::Result<Self> {
+        let mut hasher = Sha256::new();
+        let mut size = 0;
+        let mut files = Vec::new();
+        files_in(path, FOLDERS_DEEP, &mut files)?;
+        files.sort();
+        for file in files {
+            let name = file
+                .strip_prefix(path)
+                .unwrap_or(&file)
+                .to_string_lossy()
+                .into_owned();
+            let one = Source::digested(File::open(&file)?)?;
+            hasher.update(name.as_bytes());
+            hasher.update([0]);
+            hasher.update(one.0);
+            size += one.1;
+        }
+        Ok(Source {
+            digest: hasher.finalize().into(),
+            size,
+            original: None,
+        })
+    }
+
+    fn digested(mut reader: impl Read) -> std::io::Result<([u8; 32], u64)> {
+        let mut hasher = Sha256::new();
+        let mut chunk = vec![0_u8; 1 << 18];
+        let mut size = 0;
+        loop {
+            let n = reader.read(&mut chunk)?;
+            if n == 0 {
+                return Ok((hasher.finalize().into(), size));
+            }
+            hasher.update(&chunk[..n]);
+            size += n as u64;
+        }
+    }
+
     /// Digests and compresses in one pass over the bytes.
     fn of_reader(mut reader: impl Read, size: u64) -> std::io::Result<Self> {
         let mut hasher = Sha256::new();
@@ -489,4 +543,18 @@ impl Source {
             original: packer.map(zstd::Encoder::finish).transpose()?,
         })
     }
+}
+
+/// Files of a folder and of those in it.
+fn files_in(folder: &Path, deep: u32, files: &mut Vec<PathBuf>) -> std::io::Result<()> {
+    for entry in std::fs::read_dir(folder)? {
+        let entry = entry?;
+        let kind = entry.file_type()?;
+        if kind.is_file() {
+            files.push(entry.path());
+        } else if kind.is_dir() && deep > 0 {
+            files_in(&entry.path(), deep - 1, files)?;
+        }
+    }
+    Ok(())
 }

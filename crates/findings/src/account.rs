@@ -47,7 +47,7 @@ pub fn review_book(book: &Book, ask: &Ask) -> Result<ReviewFindings, FindingsErr
 }
 
 /// As much of the book as a span needs, with two days of slack for zones and for the interval a reading stands for.
-fn load(book: &Book, span: Span) -> Result<Record, FindingsError> {
+pub(crate) fn load(book: &Book, span: Span) -> Result<Record, FindingsError> {
     let (_, last) = book.span()?.ok_or(FindingsError::Empty)?;
     match span {
         Span::Dates { from, to } => {

@@ -22,6 +22,7 @@ mod shelf;
 pub mod states;
 mod summary;
 pub mod swings;
+mod taken;
 pub mod trust;
 pub mod visit;
 pub mod wear;
@@ -41,6 +42,7 @@ pub use second_look::{
     SecondLookAsk, SecondLookFindings, SecondLookScore, second_look_book, second_look_score,
 };
 pub use shelf::Shelf;
+pub use taken::{Taken, taken};
 pub use trust::{TrustAsk, TrustFindings, trust_book};
 pub use visit::{VisitAsk, VisitFindings, visit_book};
 pub use wear::{TrialLine, WearAsk, WearFindings, wear_book};

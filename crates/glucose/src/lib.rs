@@ -11,6 +11,7 @@ mod ending;
 mod event;
 mod lived;
 mod money;
+mod names;
 mod readings;
 mod said;
 mod sensor;
@@ -31,6 +32,7 @@ pub use event::{
 };
 pub use lived::{LivedClock, LivedClockError, Moment, Pass, WallInstants, WallTime, Zone};
 pub use money::{Currency, Money, MoneyError};
+pub use names::Named;
 pub use readings::{Level, Levels, Readings};
 pub use said::{Censor, Said, SaidError};
 pub use sensor::{BodySite, Region, SensorDetail, Side};

@@ -321,6 +321,10 @@ pub struct ReadFile {
     pub zone: String,
     /// Native interval of the automatic readings, minutes.
     pub interval_min: Option<f64>,
+    /// Settings of the book it was exported from, as that book writes them; of an export of this program alone.
+    pub settings: Vec<(String, String)>,
+    /// The base zone of that book.
+    pub base_zone: Option<Zone>,
 }
 
 /// What came of a file.

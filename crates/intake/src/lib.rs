@@ -32,6 +32,7 @@ mod kind;
 mod meals;
 mod meanings;
 mod number;
+mod own;
 mod partial;
 mod plan;
 mod profile;

@@ -17,6 +17,7 @@ use crate::decode::TextCode;
 use crate::delimiter::sniff_delimiter;
 use crate::explain::{table_view, troubled_view};
 use crate::head::{Head, find_table, is_heading_record};
+use crate::own;
 use crate::partial::Partial;
 use crate::plan::Plan;
 use crate::records::Records;
@@ -40,6 +41,9 @@ pub fn read(path: &Path, hints: &Hints, progress: &mut dyn Progress) -> Result<O
         .file_name()
         .map(|n| n.to_string_lossy().into_owned())
         .unwrap_or_default();
+    if own::is_export(path) {
+        return own::read(&name, &own::FolderShelf::new(path), progress);
+    }
     read_parts(&name, &parts_of_path(path)?, hints, progress)
 }
 
@@ -481,6 +485,8 @@ impl<'h> Reading<'h> {
             rows_read,
             zone: self.zone.unwrap_or_else(|| "as in the file".to_owned()),
             interval_min,
+            settings: Vec::new(),
+            base_zone: None,
         })))
     }
 }

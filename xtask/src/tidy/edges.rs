@@ -14,10 +14,15 @@ use crate::run::{cargo, output};
 pub(super) const RULES: usize = 3;
 
 /// Packages that belong to certain rooms, and why.
-const KEPT: [(&str, &[&str], &str); 6] = [
+const KEPT: [(&str, &[&str], &str); 7] = [
     ("rusqlite", &["crates/book"], "only the book speaks SQL"),
     ("axum", &["crates/web"], "only the local app listens"),
-    ("csv", &["crates/intake"], "only intake reads foreign files"),
+    (
+        "csv",
+        &["crates/intake", "crates/doors"],
+        "only intake and doors know other programs' files",
+    ),
+    ("parquet", &["crates/doors"], "only doors writes it"),
     ("calamine", &["crates/intake"], "only intake reads foreign files"),
     ("krilla", &["crates/render"], "only render draws"),
     (

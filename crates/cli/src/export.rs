@@ -1,0 +1,86 @@
+//! `export`: everything in the book as tables and documents that others read.
+
+use std::path::Path;
+
+use interstice_desk::Mode;
+use interstice_doors::{DoorError, Exported, Folder, TableFormat};
+use interstice_findings::{DEFAULT_SEED, Span};
+use serde_json::json;
+
+use crate::args::{ExportArgs, ExportAs};
+use crate::exit::{Answer, Exit, Failure};
+use crate::import::{many, thousands};
+use crate::opened::open;
+use crate::output::Output;
+use crate::review::asked_span;
+
+/// Writes the folder, and says what is in it.
+pub(crate) fn export(args: &ExportArgs, path: &Path, out: &mut Output) -> Answer {
+    let book = open(path, Mode::ReadOnly, out)?;
+    let span = span(args)?;
+    let taken = interstice_findings::taken(&book, span, DEFAULT_SEED)?;
+    let mut folder = Folder::create(&args.dir)
+        .map_err(|error| Failure::usage(format!("cannot write into {}: {error}", args.dir.display())))?;
+    let format = match args.r#as {
+        ExportAs::Csv => TableFormat::Csv,
+        ExportAs::Parquet => TableFormat::Parquet,
+    };
+    let exported = interstice_doors::export(&book, &taken, format, &mut folder)?;
+    tell(&args.dir, &exported, out)?;
+    Ok(Exit::Done)
+}
+
+fn span(args: &ExportArgs) -> Result<Option<Span>, Failure> {
+    if args.days.is_none() && args.from.is_none() && args.to.is_none() {
+        return Ok(None);
+    }
+    asked_span(args.days, args.from.as_deref(), args.to.as_deref()).map(Some)
+}
+
+/// The files with their digests.
+pub(crate) fn tell(dir: &Path, exported: &Exported, out: &mut Output) -> Result<(), Failure> {
+    if out.json() {
+        return out.document(&json!({
+            "folder": dir.display().to_string(),
+            "files": exported.files,
+            "notes": exported.notes,
+        }));
+    }
+    let mut text = String::new();
+    for file in &exported.files {
+        let rows = match file.rows {
+            0 => String::new(),
+            rows => format!("  {}", many(rows, "row", "rows")),
+        };
+        text.push_str(&format!(
+            "{}  {:>12} B  {}{rows}\n",
+            file.sha256,
+            thousands(file.bytes),
+            file.path
+        ));
+    }
+    for note in &exported.notes {
+        text.push_str(&format!("· {note}\n"));
+    }
+    text.push_str(&format!(
+        "{} in {}\n",
+        many(exported.files.len() as u64, "file", "files"),
+        dir.display()
+    ));
+    out.text(&text);
+    Ok(())
+}
+
+impl From<DoorError> for Failure {
+    fn from(error: DoorError) -> Self {
+        let exit = match &error {
+            DoorError::Book(_) => Exit::Book,
+            DoorError::Write { .. } => Exit::Usage,
+            _ => Exit::Internal,
+        };
+        Failure {
+            exit,
+            error: error.into(),
+        }
+    }
+}

@@ -1,0 +1,17 @@
+//! Ways out: what is in the book, as tables and documents that others read.
+//!
+//! A figure stands here as `findings` gives it and a value as the device said it; nothing is computed, and no clock is
+//! read. [`export()`] writes a folder of tables, each column named with its unit and documented in the manifest beside
+//! them; `intake` reads such a folder back. What goes where is a [`Sink`]'s to say.
+
+mod columnar;
+mod delimited;
+mod export;
+mod lived;
+mod manifest;
+mod sink;
+mod table;
+mod tables;
+
+pub use export::{DoorError, Exported, FORMAT, FileWritten, TableFormat, VERSION, export};
+pub use sink::{Folder, Sink};
