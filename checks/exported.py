@@ -157,15 +157,16 @@ def check_whole(interstice: Path, book: Path, folder: Path) -> list[str]:
     if taken["status"] != "imported" or taken["rejected"] or taken["notes"]:
         wrong.append(f"the export was not taken back whole: {taken['status']}, {taken['problems']}, {taken['notes']}")
     for arguments in (("review", "--days", "90"), ("trust",), ("wear", "--plan", "--at", "2025-10-29T12:00:00Z")):
-        if arguments[0] == "review" and run(interstice, book, *arguments) != run(interstice, again, *arguments):
-            wrong.append(f"{' '.join(arguments)} tells another thing of the book that was brought back")
-        elif arguments[0] != "review" and differing(run(interstice, book, *arguments), run(interstice, again, *arguments)):
-            wrong.append(f"{' '.join(arguments)}: {differing(run(interstice, book, *arguments), run(interstice, again, *arguments))[:3]}")
+        before, after = run(interstice, book, *arguments), run(interstice, again, *arguments)
+        if "notes" in before:  # readings that did not stand are not brought back
+            before["notes"] = [note for note in before["notes"] if "came in twice" not in note]
+        if apart_in := differing(before, after):
+            wrong.append(f"{' '.join(arguments)} tells another thing of the book that was brought back: {apart_in[:3]}")
     return wrong
 
 
-# What is the book's own and not the record's: numbers of changes, and who wrote what down.
-OWN = {"book", "import_id", "change", "entry", "id", "key", "uid", "by_hand", "photos"}
+# What is the book's own and not the record's.
+OWN = {"book_id"}
 
 
 def differing(a: object, b: object, place: str = "") -> list[str]:

@@ -65,6 +65,7 @@ fn provenance(number: u8) -> Provenance {
         base_zone: Some(Zone::utc()),
         unit: None,
         original: Some(vec![7; 20_000]),
+        settings: Vec::new(),
     }
 }
 

@@ -364,7 +364,7 @@ fn provenance(
             json: serde_json::to_string(recipe).map_err(json)?,
         });
     }
-    let base_zone = request.zone.as_ref().or(read.base_zone.as_ref());
+    let base_zone = read.base_zone.as_ref().or(request.zone.as_ref());
     Ok(Provenance {
         file_name: base_name(file),
         digest: source.digest,

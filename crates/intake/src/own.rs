@@ -241,9 +241,9 @@ impl Reading<'_> {
                 let go_on = self.progress.at(done, self.total.max(done), self.rows);
                 go_on.map_err(|_| IntakeError::Stopped)?;
             }
-            let line = record.position().map_or(0, csv::Position::line);
             if let Err(unusable) = take(self, &Row::new(&columns, &record)) {
-                self.reject(line, &file.path, unusable);
+                // The heading is row 1.
+                self.reject(self.rows - before + 1, &file.path, unusable);
             }
         }
         self.bytes += reader.position().byte();
@@ -258,13 +258,13 @@ impl Reading<'_> {
         Ok(())
     }
 
-    fn reject(&mut self, line: u64, path: &str, unusable: Unusable) {
+    fn reject(&mut self, row: u64, path: &str, unusable: Unusable) {
         if self.draft.rejected.len() >= MOST_REJECTED {
             self.draft.rejected_more += 1;
             return;
         }
         self.draft.rejected.push(Rejected {
-            row: line,
+            row,
             column: format!("{path}: {}", unusable.column),
             text: unusable.text,
             reason: unusable.reason,

@@ -18,7 +18,7 @@ fn site<'t, T>(making: Making<'t, T>, site: impl Fn(&'t T) -> Option<BodySite> +
             Some(site(it)?.region.name())
         })
         .text("side", "'left' or 'right'", move |it| {
-            Some(site(it)?.side.map(Side::name)?)
+            site(it)?.side.map(Side::name)
         })
         .text("spot", "what else was said of the place", move |it| {
             site(it)?.spot
