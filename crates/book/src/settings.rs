@@ -10,7 +10,7 @@ use crate::entry::Word;
 use crate::error::{BookError, BookErrorKind, Result};
 use crate::journal::{ChangeId, ChangeKind, record_change};
 use crate::seal::seal;
-use crate::{choices, claims, kinds, stock, trials};
+use crate::{choices, claims, kinds, stock, trials, visits};
 
 const UNIT: &str = "unit";
 const BASE_ZONE: &str = "base zone";
@@ -257,6 +257,7 @@ fn readable(key: &str, value: &str) -> Result<()> {
     kinds::kinds(&settings)?;
     trials::trials(&settings)?;
     stock::of_settings(&settings)?;
+    visits::notes(&settings)?;
     Ok(())
 }
 

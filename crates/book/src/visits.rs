@@ -64,7 +64,7 @@ fn written(choice: &VisitChoice) -> (String, Option<String>) {
     }
 }
 
-fn notes(settings: &Settings) -> Result<VisitNotes> {
+pub(crate) fn notes(settings: &Settings) -> Result<VisitNotes> {
     let mut notes = VisitNotes::default();
     for (key, value) in &settings.other {
         let unreadable = || BookErrorKind::damaged(format!("the note '{key}' is '{value}'"));

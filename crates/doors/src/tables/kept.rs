@@ -10,7 +10,7 @@ const AGAIN: &str = "told again from the settings for reading; the settings are 
 
 pub(crate) fn settings(all: &[(String, String)]) -> Table {
     let about = "everything that was set, as the book keeps it: unit, zone, targets, night, and kinds of sensors, the \
-                 drawer, claims, trials and choices of the plan (these as JSON)";
+                 drawer, claims, trials, what is kept for visits and choices of the plan";
     Table::of("settings", about, all)
         .text("name", "what was set", |it| Some(it.0.as_str()))
         .text("value", "to what", |it| Some(it.1.as_str()))
