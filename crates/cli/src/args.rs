@@ -19,7 +19,7 @@ use crate::wear_set;
 pub(crate) use compare::CompareArgs;
 pub(crate) use export::{ExportArgs, ExportAs};
 pub(crate) use lost::{ClaimArgs, ClaimStepWhat, SensorRecordArgs};
-pub(crate) use second_look::SecondLookArgs;
+pub(crate) use second_look::{NowArgs, SecondLookArgs};
 pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, PhotoArgs, SensorArgs, SensorWhat, Skin};
 pub(crate) use stock::{StockAddArgs, StockArgs, StockWhat};
 pub(crate) use trial::{Compare, Outcome, StartTrialArgs, TrialArgs, TrialWhat, WaysArgs};
@@ -50,6 +50,8 @@ pub(crate) enum Command {
     Import(ImportArgs),
     /// List what was brought in.
     Imports,
+    /// This moment: what the sensor says, what blood probably is, what still acts, what is due.
+    Now(NowArgs),
     /// The account of a window: ranges, usual day, days, episodes, swings, meals, what comes again.
     Review(ReviewArgs),
     /// Before and after: two windows, or days of a kind against others, and what else was different.

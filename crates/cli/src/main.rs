@@ -55,6 +55,7 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
     match &cli.command {
         Command::Import(args) => import::import(args, &book, &world, out),
         Command::Imports => keep::imports(&book, out),
+        Command::Now(args) => second_look::now(args, &book, &world, out),
         Command::Review(args) => review::review(args, &book, out),
         Command::Compare(args) => compare::compare(args, &book, out),
         Command::Trust(args) => trust::trust(args, &book, out),

@@ -1,13 +1,13 @@
 //! What an account leaves out where pressure is excluded.
 
 use interstice_book::Record;
-use interstice_glucose::{MarkKind, Second};
+use interstice_glucose::{DAY_S, MarkKind, Second};
 use interstice_methods::Series;
 
 use crate::Time;
 use crate::account::Reader;
 use crate::review::{LeftOut, LeftOutLow};
-use crate::trust::{Stretch, pressure_out};
+use crate::trust::{PressureOut, Stretch, pressure_out, pressure_touching};
 
 /// What is set aside where pressure is excluded.
 pub(crate) struct Aside {
@@ -29,8 +29,32 @@ impl Aside {
         automatic: &[usize],
         (from, to): (Second, Second),
     ) -> Self {
-        let marked = artefacts(record, from, to);
         let found = pressure_out(book, reader.night, (from, to));
+        Aside::found(record, found, series, automatic, (from, to))
+    }
+
+    /// The same where pressure is looked for in no nights but the window's and the two before: of a sensor worn for years the
+    /// others take long, and a filter has forgotten them.
+    pub(crate) fn near(
+        record: &Record,
+        reader: Reader,
+        series: &Series<'_>,
+        automatic: &[usize],
+        (from, to): (Second, Second),
+    ) -> Self {
+        let nights = [(from.saturating_sub(2 * DAY_S), to)];
+        let found = pressure_touching(record, reader.night, &nights, (from, to));
+        Aside::found(record, found, series, automatic, (from, to))
+    }
+
+    fn found(
+        record: &Record,
+        found: PressureOut,
+        series: &Series<'_>,
+        automatic: &[usize],
+        (from, to): (Second, Second),
+    ) -> Self {
+        let marked = artefacts(record, from, to);
         let mut aside = Aside {
             marked: marked.len() as u64,
             kept_real: found.kept_real,

@@ -15,6 +15,7 @@ mod figure;
 pub mod fuzz;
 pub mod meals;
 mod nearby;
+pub mod now;
 pub mod patterns;
 mod review;
 pub mod second_look;
@@ -34,12 +35,13 @@ pub use account::{Reader, reader, review, review_book};
 pub use ask::{Ask, DEFAULT_SEED, FindingsError, Span};
 pub use figure::{Figure, Time};
 pub use interstice_methods::{FEWEST_DAYS_MIDDLE, TargetGroup, Targets};
+pub use now::{NowAsk, NowFindings, now, now_book};
 pub use review::{
     DayLine, EpisodeKind, EpisodeLine, LeftOut, LeftOutLow, Nearby, NearbyKind, RangeMinutes, ReviewFindings,
     Sufficiency, Summary, TraceLine, UsualMinute, Window,
 };
 pub use second_look::{
-    SecondLookAsk, SecondLookFindings, SecondLookScore, second_look_book, second_look_score,
+    SecondLookAsk, SecondLookFindings, SecondLookScore, second_look, second_look_book, second_look_score,
 };
 pub use shelf::Shelf;
 pub use taken::{Taken, taken};

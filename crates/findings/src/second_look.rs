@@ -1,10 +1,14 @@
 //! A moment looked at a second time: what followed moments like it, and how well that would have been told.
 
+use std::sync::{Arc, OnceLock};
+
 use interstice_book::{Book, Record};
-use interstice_glucose::{Delivery, InsulinKind, LowWas, Second, Unit};
+use interstice_glucose::{Delivery, Dose, InsulinKind, LowWas, Second, TraceKind, Unit};
 use interstice_methods::Series;
+use interstice_methods::insulin::course;
 use interstice_methods::second_look::{
-    self as method, Chance, Eaten, FanPoint, Followed, Moments, OfEvent, Past, SecondLook, Taken,
+    self as method, Chance, Day, Eaten, FanPoint, Followed, Moments, NoLook, OfEvent, Past, REACH_DAYS,
+    SecondLook, Taken,
 };
 use interstice_methods::trace::IntervalFrom;
 use serde::Serialize;
@@ -12,6 +16,7 @@ use serde::Serialize;
 use crate::account::{Reader, reader};
 use crate::aside::{Aside, artefacts};
 use crate::whole::whole;
+use crate::window::last_days;
 use crate::{FindingsError, Time};
 
 /// What is asked.
@@ -223,6 +228,15 @@ pub struct Looked {
     pub corrected_moments: usize,
 }
 
+/// A reading near the moment.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct CoursePoint {
+    /// Minutes after the moment; negative before it.
+    pub minutes: f64,
+    /// What the sensor said.
+    pub mg_dl: f64,
+}
+
 /// A second look.
 #[derive(Clone, Debug, Serialize)]
 pub struct SecondLookFindings {
@@ -246,6 +260,9 @@ pub struct SecondLookFindings {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub look_reason: Option<String>,
+    /// The readings of that sensor from three hours before the moment to four hours after it: what really came, where that is
+    /// known. None of those after it is used for the look.
+    pub course: Vec<CoursePoint>,
     /// Readings left out as artefacts or pressure, said or possible.
     pub left_out_readings: u64,
     /// What stands beside it.
@@ -279,14 +296,83 @@ pub fn second_look(
     reader: Reader,
     ask: SecondLookAsk,
 ) -> Result<SecondLookFindings, FindingsError> {
-    let laid = Laid::of(record, reader, LeaveOut::MarkedAndPossible)?;
-    let asked = ask.at.unwrap_or(laid.last);
-    let moments = Moments::of(laid.past(record, reader));
-    let looked = method::look(&moments, asked);
+    let (asked, ground) = Ground::of(record, reader, ask, None)?;
+    Ok(second_look_on(record, reader, asked, &ground))
+}
+
+/// What looks at the moments of one lived day rest on.
+#[derive(Debug)]
+pub(crate) struct Ground {
+    /// First instant of the lived day, and the first after it.
+    day: (Second, Second),
+    laid: Laid,
+    /// Made at the first look that can be answered.
+    ready: OnceLock<Arc<Day>>,
+}
+
+impl Ground {
+    /// For a moment, the last reading where none is asked for; gives it too.
+    ///
+    /// * `earlier`: of the same day and an earlier state of the book; what it made ready is used again where nothing that came
+    ///   before the day differs.
+    ///
+    /// # Errors
+    /// `Empty` without automatic readings.
+    pub(crate) fn of(
+        record: &Record,
+        reader: Reader,
+        ask: SecondLookAsk,
+        earlier: Option<&Ground>,
+    ) -> Result<(Second, Self), FindingsError> {
+        let (automatic, whole) = whole(record);
+        let (_, last) = whole.span().ok_or(FindingsError::Empty)?;
+        let asked = ask.at.unwrap_or(last);
+        let (from, to) = last_days(REACH_DAYS as u32, &record.clock, asked);
+        let (day, _) = last_days(1, &record.clock, asked);
+        let aside = Aside::near(record, reader, &whole, &automatic, (from, to));
+        let ground = Ground {
+            day: (day, to),
+            laid: Laid::without(record, &whole, aside.spans, (from, to)),
+            ready: OnceLock::new(),
+        };
+        if let Some(ready) = earlier.and_then(|earlier| earlier.ready.get())
+            && ready.is_of(&Moments::of(ground.laid.past(record, reader)), asked)
+        {
+            ground.ready.get_or_init(|| Arc::clone(ready));
+        }
+        Ok((asked, ground))
+    }
+
+    /// Whether it is of the lived day of a moment.
+    pub(crate) fn holds(&self, asked: Second) -> bool {
+        (self.day.0..self.day.1).contains(&asked)
+    }
+
+    fn look(&self, moments: &Moments<'_>, asked: Second) -> Result<SecondLook, NoLook> {
+        let day = match self.ready.get() {
+            Some(day) => day,
+            None => {
+                let made = Arc::new(Day::of(moments, asked)?);
+                self.ready.get_or_init(|| made)
+            }
+        };
+        day.look(moments, asked)
+    }
+}
+
+/// A look that rests on ground already made, of the same record.
+pub(crate) fn second_look_on(
+    record: &Record,
+    reader: Reader,
+    asked: Second,
+    ground: &Ground,
+) -> SecondLookFindings {
+    let moments = Moments::of(ground.laid.past(record, reader));
+    let looked = ground.look(&moments, asked);
     let targets = reader.group.targets();
     let look_reason = looked.as_ref().err().map(ToString::to_string);
     let look = looked.ok().as_ref().map(|look| told(look, record));
-    Ok(SecondLookFindings {
+    SecondLookFindings {
         unit: reader.unit,
         range_low_mg_dl: targets.range_low_mg_dl,
         range_high_mg_dl: targets.range_high_mg_dl,
@@ -298,11 +384,12 @@ pub fn second_look(
             .map(FanShares::from)
             .collect(),
         back_in_range: look.as_ref().and_then(BackInRange::of),
+        course: course_around(record, look.as_ref().map_or(asked, |look| look.at.0.at)),
         look,
         look_reason,
-        left_out_readings: laid.left_out,
+        left_out_readings: ground.laid.left_out,
         caution: CAUTION,
-    })
+    }
 }
 
 fn told(look: &SecondLook, record: &Record) -> Looked {
@@ -331,6 +418,27 @@ fn told(look: &SecondLook, record: &Record) -> Looked {
         corrected: look.corrected.as_ref().map(CorrectedLine::from),
         corrected_moments: look.corrected_moments,
     }
+}
+
+/// Readings around a moment are shown from so long before to so long after it, seconds.
+const COURSE_S: (Second, Second) = (3 * 3600, 4 * 3600);
+
+/// Readings around a moment, of the automatic trace that has one there.
+fn course_around(record: &Record, at: Second) -> Vec<CoursePoint> {
+    let trace = record
+        .traces
+        .iter()
+        .find(|trace| trace.kind == TraceKind::Automatic && !trace.readings.range(at, at + 1).is_empty());
+    let Some(readings) = trace.map(|trace| &trace.readings) else {
+        return Vec::new();
+    };
+    let range = readings.range(at - COURSE_S.0, at + COURSE_S.1 + 1);
+    let rows = readings.at()[range.clone()].iter().zip(&readings.level()[range]);
+    rows.map(|(&read, &level)| CoursePoint {
+        minutes: (Second::from(read) - at) as f64 / 60.0,
+        mg_dl: record.levels.get(level).mg_per_dl,
+    })
+    .collect()
 }
 
 /// How the fan of one time ahead did, against glucose staying as it is and against the person's own mean by the clock.
@@ -448,7 +556,7 @@ pub struct SecondLookScore {
 pub fn second_look_score(book: &Book) -> Result<SecondLookScore, FindingsError> {
     book.span()?.ok_or(FindingsError::Empty)?;
     let (record, reader) = (book.load_all()?, reader(book)?);
-    let laid = Laid::of(&record, reader, LeaveOut::Marked)?;
+    let laid = Laid::all(&record)?;
     let moments = Moments::of(laid.past(&record, reader));
     let score = method::score(&moments);
     let horizons = score.horizons.iter().map(|at| ScoreLine {
@@ -486,37 +594,36 @@ pub fn second_look_score(book: &Book) -> Result<SecondLookScore, FindingsError> 
     })
 }
 
-/// What is not looked at.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum LeaveOut {
-    /// Marked as artefacts, or said to be pressure.
-    Marked,
-    /// And what is possibly pressure.
-    MarkedAndPossible,
-}
-
 /// A record as the methods take it.
+#[derive(Debug)]
 struct Laid {
     at: Vec<u32>,
     mg_dl: Vec<f64>,
     intervals: Vec<IntervalFrom>,
     insulin: Vec<Taken>,
     meals: Vec<Eaten>,
-    last: Second,
+    on_board: Vec<f64>,
     left_out: u64,
 }
 
 impl Laid {
-    fn of(record: &Record, reader: Reader, leave_out: LeaveOut) -> Result<Self, FindingsError> {
-        let (automatic, whole) = whole(record);
+    /// The whole record; only what is marked or said to be pressure is left out.
+    fn all(record: &Record) -> Result<Self, FindingsError> {
+        let (_, whole) = whole(record);
         let (first, last) = whole.span().ok_or(FindingsError::Empty)?;
         let window = (first, last + 1);
-        let spans = match leave_out {
-            LeaveOut::Marked => marked(record, window),
-            LeaveOut::MarkedAndPossible => {
-                Aside::of((record, record), reader, &whole, &automatic, window).spans
-            }
-        };
+        Ok(Laid::without(record, &whole, marked(record, window), window))
+    }
+
+    fn without(
+        record: &Record,
+        whole: &Series<'_>,
+        mut spans: Vec<(Second, Second)>,
+        (from, to): (Second, Second),
+    ) -> Self {
+        let outside = [(Second::MIN, from), (to, Second::MAX)];
+        let inside = whole.without(&outside).len();
+        spans.extend(outside);
         let series: Series<'_> = whole.without(&spans);
         let levels: Vec<f64> = record
             .levels
@@ -528,7 +635,9 @@ impl Laid {
             start: segment.start,
             interval_s: segment.interval_s,
         });
-        Ok(Laid {
+        let times: Vec<Second> = series.at().iter().map(|&at| at.into()).collect();
+        let doses: Vec<Dose> = record.doses.iter().map(|kept| kept.it.clone()).collect();
+        Laid {
             mg_dl: series
                 .level()
                 .iter()
@@ -537,10 +646,10 @@ impl Laid {
             intervals: intervals.collect(),
             insulin: insulin(record),
             meals: meals(record),
-            last,
-            left_out: (whole.len() - series.len()) as u64,
+            on_board: course(&doses, &times, None),
+            left_out: (inside - series.len()) as u64,
             at: series.at().to_vec(),
-        })
+        }
     }
 
     fn past<'a>(&'a self, record: &'a Record, reader: Reader) -> Past<'a> {
@@ -553,7 +662,7 @@ impl Laid {
             insulin: &self.insulin,
             meals: &self.meals,
             range_mg_dl: (targets.range_low_mg_dl, targets.range_high_mg_dl),
-            on_board: &[],
+            on_board: &self.on_board,
         }
     }
 }

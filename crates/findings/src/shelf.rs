@@ -5,16 +5,24 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use interstice_book::{Book, BookErrorKind, Mode, Record, VersionStamp};
+use interstice_glucose::Second;
 
 use crate::account::{Reader, reader, review};
 use crate::ask::{Ask, FindingsError};
 use crate::days::{DaysBook, USUAL_NIGHT};
+use crate::now::{NowAsk, NowFindings, lately, now_book, now_with};
 use crate::review::ReviewFindings;
-use crate::trust::{Known, SensorFindings, TrustAsk, TrustFindings, sensor_with, trust_with};
+use crate::second_look::{Ground, SecondLookAsk, SecondLookFindings, second_look_on};
+use crate::trust::{
+    BloodNow, Known, SensorFindings, TrustAsk, TrustFindings, blood_now, sensor_with, trust_with,
+};
 use crate::visit::{VisitAsk, VisitFindings, visit};
+use crate::whole::last_automatic;
 
 /// Accounts kept; a page is usually one of the last few.
 const KEPT_ACCOUNTS: usize = 16;
+/// Lived days of second looks kept; each holds more than a year of readings.
+const KEPT_GROUNDS: usize = 3;
 
 /// Answers questions about one book from memory. Safe to share between threads; the answer to a question is worked
 /// out once for each state of the book.
@@ -37,6 +45,12 @@ struct Warm {
     known: Option<Arc<Known>>,
     sensors: VecDeque<(TrustAsk, Arc<SensorFindings>)>,
     visits: VecDeque<(VisitAsk, Arc<VisitFindings>)>,
+    /// As much as this moment is told from.
+    lately: Option<Arc<Record>>,
+    /// What blood probably is at the last reading.
+    blood: Option<Result<BloodNow, &'static str>>,
+    /// What second looks rest on, by lived day; of an earlier state of the book until the first look at this one.
+    grounds: VecDeque<(VersionStamp, Arc<Ground>)>,
 }
 
 impl Shelf {
@@ -182,6 +196,69 @@ impl Shelf {
         Ok(known)
     }
 
+    /// A moment looked at a second time.
+    ///
+    /// # Errors
+    /// As [`crate::second_look()`].
+    pub fn second_look(&self, ask: SecondLookAsk) -> Result<SecondLookFindings, FindingsError> {
+        let (record, reader, stamp, grounds) = {
+            let mut warm = self.lock();
+            let warm = self.fresh(&mut warm)?;
+            (
+                Arc::clone(&warm.record),
+                warm.reader,
+                warm.stamp,
+                warm.grounds.clone(),
+            )
+        };
+        let asked = match ask.at {
+            Some(at) => at,
+            None => last_automatic(&record).ok_or(FindingsError::Empty)?,
+        };
+        let near = grounds.iter().find(|(_, ground)| ground.holds(asked));
+        if let Some((_, ground)) = near.filter(|(of, _)| *of == stamp) {
+            return Ok(second_look_on(&record, reader, asked, ground));
+        }
+        let earlier = near.map(|(_, ground)| &**ground);
+        let ask = SecondLookAsk { at: Some(asked) };
+        let (_, ground) = Ground::of(&record, reader, ask, earlier)?;
+        let findings = second_look_on(&record, reader, asked, &ground);
+        if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
+            warm.grounds.retain(|(_, kept)| !kept.holds(asked));
+            warm.grounds.push_front((stamp, Arc::new(ground)));
+            warm.grounds.truncate(KEPT_GROUNDS);
+        }
+        Ok(findings)
+    }
+
+    /// This moment. What blood probably is at the last reading, and the second look at it, are worked out once for each state
+    /// of the book.
+    ///
+    /// # Errors
+    /// As [`crate::now_book`].
+    pub fn now(&self, ask: NowAsk) -> Result<NowFindings, FindingsError> {
+        let (reader, stamp, lately, blood) = {
+            let mut warm = self.lock();
+            let warm = self.fresh(&mut warm)?;
+            let lately = match &warm.lately {
+                Some(lately) => Arc::clone(lately),
+                None => Arc::clone(warm.lately.insert(Arc::new(lately(&warm.book, Second::MAX)?))),
+            };
+            if last_automatic(&lately).is_some_and(|last| last > ask.now) {
+                return now_book(&warm.book, ask);
+            }
+            (warm.reader, warm.stamp, lately, warm.blood.clone())
+        };
+        let look = |asked| self.second_look(SecondLookAsk { at: Some(asked) });
+        let told = |at| blood.unwrap_or_else(|| blood_now(&lately, reader.night, at));
+        let findings = now_with(&lately, reader, ask, told, look)?;
+        let told = findings.blood.clone().map(Ok);
+        if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
+            warm.blood = warm.blood.take().or(told);
+        }
+        Ok(findings)
+    }
+
     /// The long timeline.
     ///
     /// # Errors
@@ -215,7 +292,10 @@ impl Shelf {
     fn fresh<'a>(&self, warm: &'a mut Option<Warm>) -> Result<&'a mut Warm, FindingsError> {
         let current = match warm.take() {
             Some(kept) if kept.book.version_stamp()? == kept.stamp => kept,
-            Some(kept) => load(kept.book)?,
+            Some(kept) => Warm {
+                grounds: kept.grounds,
+                ..load(kept.book)?
+            },
             None => load(self.open()?)?,
         };
         Ok(warm.insert(current))
@@ -245,5 +325,8 @@ fn load(book: Book) -> Result<Warm, FindingsError> {
         known: None,
         sensors: VecDeque::new(),
         visits: VecDeque::new(),
+        lately: None,
+        blood: None,
+        grounds: VecDeque::new(),
     })
 }

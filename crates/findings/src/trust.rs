@@ -3,6 +3,7 @@
 mod answer;
 mod ask;
 mod bedding;
+mod blood_now;
 mod breakdown;
 mod brief;
 mod effects;
@@ -32,6 +33,9 @@ pub use answer::{trust, trust_book};
 pub use ask::{Pairing, TrustAsk};
 pub use bedding::BeddingHelps;
 pub(crate) use bedding::bedding_helps;
+pub use blood_now::BloodNow;
+pub(crate) use blood_now::blood_now;
+pub(crate) use breakdown::DIRECTION_KEYS;
 pub use brief::TrustBrief;
 pub(crate) use brief::brief;
 pub use effects::{EffectLine, Effects, LevelLine};
@@ -45,7 +49,7 @@ pub(crate) use pairs::paired_checks;
 pub use pressure::{Evidence, LowVerdict, OwnPrior, PressureEvent, PressureFindings, SaidLow, pressure_book};
 pub use pressure_days::LowSpan;
 pub(crate) use pressure_days::Lows;
-pub(crate) use pressure_out::{Stretch, pressure_out, pressure_touching};
+pub(crate) use pressure_out::{PressureOut, Stretch, pressure_out, pressure_touching};
 pub use pressure_rates::{PressureRates, RateLine, RateRatio};
 pub use sensor::{
     Around, CheckLine, DayTick, OtherSensors, SensorFindings, SensorLife, SensorScale, WearDay,

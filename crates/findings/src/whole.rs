@@ -1,7 +1,7 @@
 //! The one series of a record's automatic readings.
 
 use interstice_book::Record;
-use interstice_glucose::TraceKind;
+use interstice_glucose::{Second, TraceKind};
 use interstice_methods::{Series, primary};
 
 /// Places of the automatic traces in the record, and the series put together from them in that order.
@@ -15,4 +15,16 @@ pub(crate) fn whole(record: &Record) -> (Vec<usize>, Series<'_>) {
         .collect();
     let series = primary(&columns);
     (automatic, series)
+}
+
+/// Instant of the last automatic reading.
+pub(crate) fn last_automatic(record: &Record) -> Option<Second> {
+    let automatic = record
+        .traces
+        .iter()
+        .filter(|trace| trace.kind == TraceKind::Automatic);
+    automatic
+        .filter_map(|trace| trace.readings.span())
+        .map(|(_, last)| last)
+        .max()
 }

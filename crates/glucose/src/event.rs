@@ -41,6 +41,20 @@ pub enum InsulinKind {
     Unsaid,
 }
 
+impl InsulinKind {
+    /// Its name in plain words; 'insulin' where the file does not say which.
+    pub fn name(self) -> &'static str {
+        match self {
+            InsulinKind::Rapid => "rapid",
+            InsulinKind::Short => "short-acting",
+            InsulinKind::Intermediate => "intermediate",
+            InsulinKind::Long => "long-acting",
+            InsulinKind::Mixed => "premixed",
+            InsulinKind::Unsaid => "insulin",
+        }
+    }
+}
+
 /// How a dose was delivered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Delivery {

@@ -29,7 +29,7 @@ pub use features::{FEATURES, SHAPE};
 pub use forecast::Forecast;
 pub use look::{Alike, Day, FanPoint, Followed, NoLook, SecondLook, look};
 pub use moments::{After, Moments};
-pub use replay::{Dealt, REPLAY_DAYS, Replay};
+pub use replay::{Dealt, REACH_DAYS, REPLAY_DAYS, Replay};
 pub use ridge::Ridge;
 pub use score::{AtHorizon, OfEvent, Score, score};
 pub use spread::Spread;

@@ -8,7 +8,8 @@ use std::collections::BTreeMap;
 
 use interstice_glucose::LivedClock;
 use interstice_methods::second_look::{
-    Eaten, HORIZONS_MIN, Moments, NoLook, Past, Replay, Taken, look, score, weighted_quantiles,
+    Day, Eaten, HORIZONS_MIN, Moments, NoLook, Past, REACH_DAYS, Replay, Taken, look, score,
+    weighted_quantiles,
 };
 use interstice_methods::trace::IntervalFrom;
 
@@ -82,7 +83,7 @@ fn every_step_is_what_another_road_gives() {
     let mut replay = Replay::from_the_start(&moments);
     let mut told = BTreeMap::new();
     for day in 6..13 {
-        replay.day(day, |dealt, _| {
+        replay.day(&moments, day, |dealt, _| {
             told.insert(person.at[dealt.reading], dealt.clone());
         });
     }
@@ -211,7 +212,7 @@ fn waiting_and_correcting_are_told_apart() {
     let moments = Moments::of(person.past(&clock));
     let mut replay = Replay::from_the_start(&moments);
     let mut seen = 0;
-    replay.day(12, |dealt, _| {
+    replay.day(&moments, 12, |dealt, _| {
         seen += 1;
         let at = person.at[dealt.reading];
         let dosed = person
@@ -235,4 +236,64 @@ fn quantiles_stand_at_the_middle_of_their_weight() {
     // Twice the weight is twice the value: 1, 1, 2.
     let [middle] = weighted_quantiles(vec![(1.0, 2.0), (2.0, 1.0)], [2.0 / 3.0]);
     assert!((middle - 1.666_666_666_666_666_7).abs() < 1e-12, "{middle}");
+}
+
+/// What a day's looks rest on may be kept while the day goes on, and no longer.
+#[test]
+fn what_is_ready_is_kept_while_the_day_goes_on() {
+    let whole = invented();
+    let clock = LivedClock::fixed(0);
+    let day = i64::from(START) + 10 * 86_400;
+    let cut = |until: i64| {
+        let mut cut = invented();
+        let upto = whole.at.partition_point(|&at| i64::from(at) <= until);
+        cut.at.truncate(upto);
+        cut.mg_dl.truncate(upto);
+        cut.on_board.truncate(upto);
+        cut
+    };
+    let (morning, noon) = (cut(day + 8 * 3600), cut(day + 12 * 3600));
+    let ready = Day::of(&Moments::of(morning.past(&clock)), day + 8 * 3600).unwrap();
+    let moments = Moments::of(noon.past(&clock));
+    assert!(ready.is_of(&moments, day + 12 * 3600));
+    let kept = ready.look(&moments, day + 12 * 3600).unwrap();
+    assert_eq!(kept, look(&moments, day + 12 * 3600).unwrap());
+    // Another day, another reading of the past, or a dose before the day began: made anew.
+    let tomorrow = Moments::of(whole.past(&clock));
+    assert!(!ready.is_of(&tomorrow, day + 30 * 3600));
+    let mut other = cut(day + 12 * 3600);
+    other.mg_dl[100] += 1.0;
+    assert!(!ready.is_of(&Moments::of(other.past(&clock)), day + 12 * 3600));
+    let mut dosed = cut(day + 12 * 3600);
+    dosed.insulin.push(Taken {
+        at: START + 9 * 86_400,
+        units: 2.0,
+    });
+    assert!(!ready.is_of(&Moments::of(dosed.past(&clock)), day + 12 * 3600));
+}
+
+/// Days further back than a look reaches change nothing of it.
+#[test]
+fn nothing_beyond_its_reach_counts() {
+    let days = u32::try_from(REACH_DAYS).unwrap() + 3;
+    let wave = |i: u32| {
+        let hour = f64::from(i % 288) / 12.0;
+        140.0 + 50.0 * libm::sin(hour) + f64::from(i * 7919 % 41)
+    };
+    let person = |from: u32| Person {
+        at: (from * 288..days * 288 - 60).map(|i| START + i * 300).collect(),
+        mg_dl: (from * 288..days * 288 - 60).map(wave).collect(),
+        ..Person::default()
+    };
+    let clock = LivedClock::fixed(0);
+    let now = i64::from(START + days * 86_400 - 61 * 300);
+    let (whole, reached) = (person(0), person(3));
+    let whole = look(&Moments::of(whole.past(&clock)), now).unwrap();
+    let reached = look(&Moments::of(reached.past(&clock)), now).unwrap();
+    assert_eq!(whole.alike.of, reached.alike.of);
+    for (a, b) in whole.fan.iter().zip(&reached.fan) {
+        for (a, b) in a.mg_dl.iter().zip(b.mg_dl) {
+            assert!((a - b).abs() < 1e-6, "{a} is not {b}");
+        }
+    }
 }

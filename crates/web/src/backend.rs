@@ -9,7 +9,9 @@ use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::wear::SensorRecord;
 use interstice_findings::wear::trials::TrialSize;
-use interstice_findings::{ReviewFindings, TargetGroup, TrustAsk, TrustFindings, WearFindings};
+use interstice_findings::{
+    NowFindings, ReviewFindings, SecondLookFindings, TargetGroup, TrustAsk, TrustFindings, WearFindings,
+};
 use interstice_glucose::{
     ClaimWhat, Compares, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNoteKind, TrialOutcome,
     Unit, WearChoice,
@@ -167,6 +169,18 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be used, or the moment is none.
     fn wear(&self, at: Option<&str>) -> Result<Arc<WearFindings>, Trouble>;
+
+    /// This moment.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn now(&self) -> Result<NowFindings, Trouble>;
+
+    /// A moment looked at a second time, as a person types it; the last reading where nothing is said.
+    ///
+    /// # Errors
+    /// When the book cannot be used, or the moment cannot be read as one.
+    fn second_look(&self, at: Option<&str>) -> Result<SecondLookFindings, Trouble>;
 
     /// The whole book as a timeline, kept warm.
     ///

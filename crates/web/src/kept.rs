@@ -15,8 +15,8 @@ use interstice_findings::trust::SensorFindings;
 use interstice_findings::wear::trials::{SizeAsk, TrialSize, size_book, trouble, usual_block};
 use interstice_findings::wear::{SensorRecord, Settled, record_asked, sensor_record, wear};
 use interstice_findings::{
-    Ask, DEFAULT_SEED, FindingsError, ReviewFindings, Shelf, Span, TargetGroup, TrustAsk, TrustFindings,
-    WearAsk, WearFindings, wear_book,
+    Ask, DEFAULT_SEED, FindingsError, NowAsk, NowFindings, ReviewFindings, SecondLookAsk, SecondLookFindings,
+    Shelf, Span, TargetGroup, TrustAsk, TrustFindings, WearAsk, WearFindings, wear_book,
 };
 use interstice_glucose::{
     ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNote,
@@ -258,6 +258,16 @@ impl Backend for KeptBook {
             trust.as_deref(),
             ask,
         )))
+    }
+
+    fn now(&self) -> Result<NowFindings, Trouble> {
+        let now = self.outside.now();
+        Ok(self.shelf.now(NowAsk { now })?)
+    }
+
+    fn second_look(&self, at: Option<&str>) -> Result<SecondLookFindings, Trouble> {
+        let at = self.moment(at, self.outside.now())?;
+        Ok(self.shelf.second_look(SecondLookAsk { at })?)
     }
 
     fn days(&self) -> Result<Arc<DaysBook>, Trouble> {

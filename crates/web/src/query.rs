@@ -60,6 +60,22 @@ impl ReviewQuery {
     }
 }
 
+/// `?unit=mmol`.
+#[derive(Clone, Debug, Default, Deserialize)]
+pub(crate) struct UnitQuery {
+    unit: Option<String>,
+}
+
+impl UnitQuery {
+    /// The unit to show: the address's, else the book's.
+    pub(crate) fn shown(&self, settings: &Settings) -> Result<Shown, Trouble> {
+        match given(&self.unit) {
+            None => Ok(Shown { unit: settings.unit }),
+            Some(text) => parse_unit(&text).map(|unit| Shown { unit }),
+        }
+    }
+}
+
 /// `?sensor=S03`, `?pairing=interpolated`, `&split=100`, `&unit=mmol`, `&lows=open`.
 #[derive(Clone, Debug, Default, Deserialize)]
 pub(crate) struct TrustQuery {
@@ -161,7 +177,7 @@ pub(crate) fn parse_unit(text: &str) -> Result<Unit, Trouble> {
 }
 
 /// An empty field of a form is one that was not filled in.
-fn given(field: &Option<String>) -> Option<String> {
+pub(crate) fn given(field: &Option<String>) -> Option<String> {
     field
         .as_ref()
         .map(|text| text.trim().to_owned())

@@ -8,6 +8,8 @@ use crate::Trouble;
 /// Where a page stands in the navigation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Tab {
+    /// This moment.
+    Now,
     /// The account.
     Review,
     /// Sensors beside blood.
@@ -26,11 +28,12 @@ pub(crate) enum Tab {
 
 impl Tab {
     /// Tabs with their address and name.
-    const ALL: [(Tab, &'static str, &'static str); 6] = [
+    const ALL: [(Tab, &'static str, &'static str); 7] = [
+        (Tab::Now, "/now", "Now"),
+        (Tab::Days, "/days", "Days"),
         (Tab::Review, "/review", "Review"),
         (Tab::Trust, "/trust", "Trust"),
         (Tab::Wear, "/wear", "Wear"),
-        (Tab::Days, "/days", "Days"),
         (Tab::Imports, "/imports", "Imports"),
         (Tab::Settings, "/settings", "Settings"),
     ];

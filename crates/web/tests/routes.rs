@@ -16,7 +16,7 @@ async fn an_empty_book_explains_itself() {
 /// The page used to answer with a command to type.
 #[tokio::test]
 async fn pages_of_an_empty_book_lead_to_its_beginning() {
-    for path in ["/review", "/days"] {
+    for path in ["/now", "/second-look", "/review", "/days"] {
         let answer = get(Fake::empty(), path).await;
         assert_eq!(answer.status, StatusCode::OK, "{path}");
         assert!(
@@ -44,10 +44,27 @@ async fn every_method_is_listed_with_what_it_computes() {
 }
 
 #[tokio::test]
-async fn a_book_with_data_opens_at_the_account() {
+async fn a_book_with_data_opens_at_this_moment() {
     let answer = get(Fake::days(14), "/").await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER);
-    assert_eq!(answer.header("location"), "/review");
+    assert_eq!(answer.header("location"), "/now");
+}
+
+#[tokio::test]
+async fn this_moment_answers_in_both_units() {
+    insta::assert_snapshot!(
+        "now_mg_dl",
+        common::words(&get(Fake::days(14), "/now").await.text)
+    );
+    let mmol = get(Fake::days(14), "/now?unit=mmol").await.text;
+    assert!(mmol.contains("mmol/L") && !mmol.contains("mg/dL"), "{mmol}");
+    insta::assert_snapshot!(
+        "second_look_mg_dl",
+        common::words(&get(Fake::days(14), "/second-look").await.text)
+    );
+    let json: serde_json::Value =
+        serde_json::from_str(&get(Fake::days(14), "/api/second-look").await.text).unwrap();
+    assert_eq!(json["fan"].as_array().map(Vec::len), Some(10));
 }
 
 #[tokio::test]

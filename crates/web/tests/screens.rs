@@ -34,6 +34,9 @@ async fn every_page_fits_phone_and_laptop_in_light_and_dark() {
                 ..look
             };
             let pages = [
+                ("now-mg", "/now"),
+                ("now-mmol", "/now?unit=mmol"),
+                ("second-look", "/second-look"),
                 ("review-mg", "/review"),
                 ("review-mmol", "/review?unit=mmol"),
                 ("quarter", "/review?days=90"),

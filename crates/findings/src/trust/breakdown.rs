@@ -17,7 +17,7 @@ use crate::Figure;
 const POINTS: f64 = 2.0;
 
 /// Names of the directions, in the order of [`interstice_methods::agreement::DIRECTIONS`].
-pub(super) const DIRECTION_KEYS: [&str; 5] = ["falling_fast", "falling", "steady", "rising", "rising_fast"];
+pub(crate) const DIRECTION_KEYS: [&str; 5] = ["falling_fast", "falling", "steady", "rising", "rising_fast"];
 const RANGE_KEYS: [&str; 5] = ["very_low", "low", "in_range", "high", "very_high"];
 const FIRST_DAY_KEYS: [&str; 5] = ["0-2", "2-4", "4-8", "8-12", "12-24"];
 const QUARTER_KEYS: [&str; 4] = ["00-06", "06-12", "12-18", "18-24"];

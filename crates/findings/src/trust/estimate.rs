@@ -208,7 +208,7 @@ pub(super) struct Columns<'a> {
     pub(super) at: &'a [u32],
     pub(super) mg_dl: Vec<f64>,
     pub(super) censor: Vec<Censor>,
-    aside: Vec<bool>,
+    pub(super) aside: Vec<bool>,
 }
 
 impl<'a> Columns<'a> {
@@ -250,7 +250,7 @@ fn columns<'a>(record: &'a Record, wears: &[SensorWear], beside: Beside<'_>) -> 
 }
 
 /// Sets aside readings marked as artefacts or in a possible pressure low.
-fn set_aside(record: &Record, columns: &mut [Columns<'_>], pressed: &Pressed) {
+pub(super) fn set_aside(record: &Record, columns: &mut [Columns<'_>], pressed: &Pressed) {
     let marked = pairs::artefacts(record);
     for (place, columns) in columns.iter_mut().enumerate() {
         columns.aside = aside(columns.at, pressed.mask(record, place, columns.at), &marked);
@@ -338,14 +338,14 @@ fn estimator<'a>(wears: &[SensorWear], columns: &'a [Columns<'a>], checks: &[Blo
 /// source).
 const WARM_UP_S: Second = 3600;
 
-fn started(wear: &SensorWear) -> u32 {
+pub(super) fn started(wear: &SensorWear) -> u32 {
     let noted = wear.worn.put_on.or(wear.started).filter(|&at| at < wear.span.0);
     let at = noted.unwrap_or(wear.span.0 - WARM_UP_S);
     u32::try_from(at).unwrap_or(0)
 }
 
 /// Blood checks with a number, in time order.
-fn blood_checks(checks: &[Check]) -> Vec<BloodCheck> {
+pub(super) fn blood_checks(checks: &[Check]) -> Vec<BloodCheck> {
     checks
         .iter()
         .filter(|check| check.censor == Censor::None && check.mg_dl > 0.0)

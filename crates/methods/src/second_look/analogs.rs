@@ -1,6 +1,7 @@
 //! The past moments most like this one.
 
 use std::collections::BinaryHeap;
+use std::ops::Range;
 
 use super::features::SHAPE;
 use super::moments::Moments;
@@ -48,17 +49,22 @@ impl Index {
         Index { by_level }
     }
 
-    /// How many of the moments before a place are in it.
-    pub(super) fn before(&self, place: usize) -> usize {
+    /// How many of the moments from a place on and before another are in it.
+    pub(super) fn between(&self, from: usize, before: usize) -> usize {
         self.by_level
             .iter()
-            .filter(|&&(_, p)| (p as usize) < place)
+            .filter(|&&(_, p)| (from..before).contains(&(p as usize)))
             .count()
     }
 
-    /// The nearest of the moments before a place, nearest first; of equally near ones the oldest. At most a third of what
+    /// The nearest of the moments at some places, nearest first; of equally near ones the oldest. At most a third of what
     /// there is.
-    pub(super) fn nearest(&self, shape: &[f64; SHAPE], before: usize, there_are: usize) -> Vec<Analog> {
+    pub(super) fn nearest(
+        &self,
+        shape: &[f64; SHAPE],
+        places: Range<usize>,
+        there_are: usize,
+    ) -> Vec<Analog> {
         let most = MOST.min(there_are / 3);
         let mut kept = Kept {
             most,
@@ -89,7 +95,7 @@ impl Index {
             if kept.is_closed_to(off * off) {
                 break;
             }
-            if (*place as usize) < before {
+            if places.contains(&(*place as usize)) {
                 kept.offer(distance2(shape, other), *place);
             }
         }

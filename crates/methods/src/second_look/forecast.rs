@@ -40,7 +40,9 @@ pub(super) struct Model {
     pub(super) spread: Spread,
     /// First instant that nothing is known of.
     pub(super) known_before: Second,
-    /// Moments before this place may be compared with.
+    /// Moments from this place on may be compared with.
+    pub(super) from: usize,
+    /// And before this one.
     pub(super) before: usize,
     /// How many of them there are.
     pub(super) there_are: usize,
@@ -51,7 +53,7 @@ impl Model {
     pub(super) fn forecast(&self, moments: &Moments<'_>, index: &Index, reading: usize) -> Forecast {
         let laid = &moments.laid;
         let here = features(laid, reading);
-        let analogs = index.nearest(&shape(laid, reading), self.before, self.there_are);
+        let analogs = index.nearest(&shape(laid, reading), self.from..self.before, self.there_are);
         let ridge = self.ridge.changes(&here);
         let seen: Vec<Seen> = analogs
             .iter()

@@ -9,6 +9,7 @@ use super::forecast::Model;
 use super::moments::{After, Moments};
 use super::replay::{Dealt, Replay};
 use super::{FEWEST_DAYS, HORIZONS, HORIZONS_MIN, LEVELS};
+use crate::day::LivedDay;
 
 /// Moments nearer than this are called alike: such as 50 mg/dL apart in level alone, or 1.25 mg/dL a minute in slope (ours).
 const ALIKE: f64 = 1.25;
@@ -132,64 +133,80 @@ pub struct SecondLook {
 
 /// What the looks at one lived day rest on, knowing nothing of it.
 #[derive(Debug)]
-pub struct Day<'m, 'a> {
-    moments: &'m Moments<'a>,
-    replay: Replay<'m, 'a>,
+pub struct Day {
+    replay: Replay,
     model: Model,
     corrected: Index,
-    day: usize,
+    from: Second,
+    to: Second,
+    rests_on: u64,
 }
 
-impl<'m, 'a> Day<'m, 'a> {
+impl Day {
     /// Of the lived day of the last reading by a moment.
     ///
     /// # Errors
     /// As [`NoLook`] says.
-    pub fn of(moments: &'m Moments<'a>, at: Second) -> Result<Self, NoLook> {
+    pub fn of(moments: &Moments<'_>, at: Second) -> Result<Self, NoLook> {
         let (_, day) = reading_at(moments, at)?;
         let (mut replay, first) = Replay::before_day(moments, day);
         for past in first..day {
-            replay.day(past, |_, _| ());
+            replay.day(moments, past, |_, _| ());
         }
-        let model = replay.model(day).ok_or(NoLook::TooLittle)?;
-        replay.learn_by(model.known_before);
+        let model = replay.model(moments, day).ok_or(NoLook::TooLittle)?;
+        replay.learn_by(moments, model.known_before);
+        let LivedDay { from, whole_s, .. } = moments.days[day];
         Ok(Day {
-            moments,
             replay,
             model,
             corrected: Index::of(moments, |place| moments.all[place].after == After::Corrected),
-            day,
+            from,
+            // The readings may end before it does.
+            to: from + whole_s,
+            rests_on: moments.known_by(from),
         })
+    }
+
+    /// Whether looks at a moment can rest on this: it is of this day, and nothing known by its beginning differs.
+    pub fn is_of(&self, moments: &Moments<'_>, at: Second) -> bool {
+        let read = moments
+            .laid
+            .last_by(at)
+            .map(|reading| Second::from(moments.laid.at(reading)));
+        read.is_some_and(|read| (self.from..self.to).contains(&read))
+            && moments.known_by(self.from) == self.rests_on
     }
 
     /// Looks at a moment of that day, or the last reading before it, a second time.
     ///
+    /// * `moments`: those the day was made of, or ones that differ only after its beginning.
+    ///
     /// # Errors
     /// As [`NoLook`] says; `NoReading` where the moment is of another day.
-    pub fn look(&self, at: Second) -> Result<SecondLook, NoLook> {
-        let (reading, day) = reading_at(self.moments, at)?;
-        if day != self.day {
+    pub fn look(&self, moments: &Moments<'_>, at: Second) -> Result<SecondLook, NoLook> {
+        let (reading, _) = reading_at(moments, at)?;
+        if !(self.from..self.to).contains(&Second::from(moments.laid.at(reading))) {
             return Err(NoLook::NoReading);
         }
-        let told = self.replay.forecast(&self.model, reading);
-        let alike = alike(self.moments, reading, &told.analogs, self.model.there_are)?;
-        let dealt = self.replay.deal(reading, told);
-        Ok(self.answer(&dealt, alike))
+        let told = self.replay.forecast(moments, &self.model, reading);
+        let alike = alike(moments, reading, &told.analogs, self.model.there_are)?;
+        let dealt = self.replay.deal(moments, reading, told);
+        Ok(self.answer(moments, &dealt, alike))
     }
 
-    fn answer(&self, dealt: &Dealt, alike: Alike) -> SecondLook {
-        let moments = self.moments;
+    fn answer(&self, moments: &Moments<'_>, dealt: &Dealt, alike: Alike) -> SecondLook {
         let laid = &moments.laid;
         let (mg_dl, reading) = (dealt.mg_dl, dealt.reading);
         let worth = worth(&dealt.told, moments).max(1.0);
         let above = mg_dl > laid.past.range_mg_dl.1;
         // What followed must have been over before the day began.
         let before = moments.first_from(self.model.known_before - OVER_S);
-        let episodes = above.then(|| episodes(moments, 0..before, self.model.known_before));
+        let from = self.model.from.min(before);
+        let episodes = above.then(|| episodes(moments, from..before, self.model.known_before));
         let enough = episodes.is_some_and(|rate| rate.of >= FEWEST_EPISODES);
         let near: Vec<Analog> = self
             .corrected
-            .nearest(&shape(laid, reading), before, usize::MAX)
+            .nearest(&shape(laid, reading), from..before, usize::MAX)
             .into_iter()
             .filter(|analog| analog.distance2 <= ALIKE * ALIKE)
             .collect();
@@ -216,7 +233,7 @@ impl<'m, 'a> Day<'m, 'a> {
 /// # Errors
 /// As [`NoLook`] says.
 pub fn look(moments: &Moments<'_>, at: Second) -> Result<SecondLook, NoLook> {
-    Day::of(moments, at)?.look(at)
+    Day::of(moments, at)?.look(moments, at)
 }
 
 /// The reading to look at, and the place of its lived day.

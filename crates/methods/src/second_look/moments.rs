@@ -1,5 +1,7 @@
 //! The moments of a past: readings a quarter of an hour apart, each with the hour before it.
 
+use std::hash::{DefaultHasher, Hasher};
+
 use interstice_glucose::Second;
 
 use super::features::{SHAPE, shape};
@@ -15,6 +17,9 @@ const FOLLOWED_S: u32 = 2 * 3600;
 const WAITED_S: u32 = 4 * 3600;
 /// Insulin counts as written down around a moment where some is within this before it and after it (ours).
 const WRITTEN_S: u32 = 86_400;
+/// Insulin is written down where what was done is known after so many moments, three days of them (ours); a dose now and then
+/// does not tell moments of waiting.
+const FEWEST_KNOWN: usize = 288;
 /// A dose so soon after a moment was taken because of what was seen there (ours).
 const CORRECTED_S: u32 = 1800;
 /// A meal this long before the dose or after it makes it no correction (ours).
@@ -53,6 +58,7 @@ pub struct Moments<'a> {
     pub(super) shapes: Vec<[f64; SHAPE]>,
     /// Lived days from the first reading to the last.
     pub(super) days: Vec<LivedDay>,
+    insulin_is_written: bool,
 }
 
 impl<'a> Moments<'a> {
@@ -84,8 +90,10 @@ impl<'a> Moments<'a> {
             }
             _ => Vec::new(),
         };
+        let known = all.iter().filter(|moment| moment.after != After::Unknown).count();
         Moments {
             laid,
+            insulin_is_written: known >= FEWEST_KNOWN,
             all,
             shapes,
             days,
@@ -104,10 +112,10 @@ impl<'a> Moments<'a> {
 
     /// Whether the person writes insulin down, so that waiting can be told from not waiting.
     pub fn insulin_is_written(&self) -> bool {
-        !self.laid.past.insulin.is_empty()
+        self.insulin_is_written
     }
 
-    /// Whether a moment counts where waiting is looked for: the person waited, or no insulin is written down at all.
+    /// Whether a moment counts where waiting is looked for: the person waited, or insulin is not written down.
     pub(super) fn counts_as_waiting(&self, place: usize) -> bool {
         !self.insulin_is_written() || self.all[place].after == After::Waited
     }
@@ -125,6 +133,38 @@ impl<'a> Moments<'a> {
         let reading = self.laid.first_from(at);
         self.all
             .partition_point(|moment| (moment.reading as usize) < reading)
+    }
+
+    /// What was known by an instant, as one number: two pasts that have the same one do not differ before it. Of doses and meals
+    /// those of a day later count too, since they tell what was done after a moment.
+    pub(super) fn known_by(&self, at: Second) -> u64 {
+        let past = &self.laid.past;
+        let mut known = DefaultHasher::new();
+        known.write_u8(u8::from(self.insulin_is_written));
+        let readings = self.laid.first_from(at);
+        for i in 0..readings {
+            known.write_u64(u64::from(self.laid.at(i)));
+            known.write_u64(self.laid.mg_dl(i).to_bits());
+            known.write_u64(past.on_board.get(i).map_or(0, |units| units.to_bits()));
+        }
+        let logged = at + Second::from(WRITTEN_S);
+        for dose in past
+            .insulin
+            .iter()
+            .take_while(|dose| Second::from(dose.at) < logged)
+        {
+            known.write_u64(u64::from(dose.at));
+            known.write_u64(dose.units.to_bits());
+        }
+        for meal in past
+            .meals
+            .iter()
+            .take_while(|meal| Second::from(meal.at) < logged)
+        {
+            known.write_u64(u64::from(meal.at));
+            known.write_u64(meal.grams.map_or(u64::MAX, f64::to_bits));
+        }
+        known.finish()
     }
 
     /// The lived day an instant is in, by its place; the last one for later instants.

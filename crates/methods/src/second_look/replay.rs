@@ -19,6 +19,11 @@ use super::{HORIZONS, HORIZONS_MIN, LEVELS};
 pub const REPLAY_DAYS: usize = 28;
 /// Lived days before those that the ridge is learned from: a year, people change.
 const RIDGE_DAYS: usize = 365;
+/// Lived days before a day in which moments alike are looked for (ours): a year and a month, people change.
+const SEARCHED_DAYS: usize = 400;
+/// Lived days before a day beyond which nothing is looked at: searched, from the first day that is lived through again, and
+/// a week for the mean before the first of them.
+pub const REACH_DAYS: usize = SEARCHED_DAYS + REPLAY_DAYS + 8;
 /// A moment is learned from when its last horizon is over.
 const LEARNED_S: Second = 4 * 3600 + 900;
 /// Room after a horizon for the reading that tells its outcome.
@@ -52,10 +57,9 @@ struct Waiting {
     low: Option<f64>,
 }
 
-/// Days lived through again.
+/// Days lived through again. Each call is given the same moments, or ones that differ only after the day told.
 #[derive(Debug)]
-pub struct Replay<'m, 'a> {
-    moments: &'m Moments<'a>,
+pub struct Replay {
     index: Index,
     sums: Sums,
     rows: Vec<Row>,
@@ -69,15 +73,15 @@ pub struct Replay<'m, 'a> {
     dealt: [usize; HORIZONS + 2],
 }
 
-impl<'m, 'a> Replay<'m, 'a> {
+impl Replay {
     /// Begins with everything before the first day to be told.
-    pub fn from_the_start(moments: &'m Moments<'a>) -> Self {
+    pub fn from_the_start(moments: &Moments<'_>) -> Self {
         Replay::new(moments, 0)
     }
 
     /// Begins so that the bands are learned over four weeks before a day, by its place, and the ridge over a year before
     /// them; gives the first day to live through too.
-    pub fn before_day(moments: &'m Moments<'a>, day: usize) -> (Self, usize) {
+    pub fn before_day(moments: &Moments<'_>, day: usize) -> (Self, usize) {
         let first_told = moments.first_told().unwrap_or(usize::MAX);
         let first = day.saturating_sub(REPLAY_DAYS).max(first_told);
         let from = moments
@@ -87,9 +91,8 @@ impl<'m, 'a> Replay<'m, 'a> {
         (Replay::new(moments, from), first)
     }
 
-    fn new(moments: &'m Moments<'a>, next: usize) -> Self {
+    fn new(moments: &Moments<'_>, next: usize) -> Self {
         Replay {
-            moments,
             index: Index::of(moments, |place| moments.counts_as_waiting(place)),
             sums: Sums::new(),
             rows: Vec::new(),
@@ -103,30 +106,32 @@ impl<'m, 'a> Replay<'m, 'a> {
     }
 
     /// The model of a lived day, from what was known before it began; `None` while that is too little.
-    pub(super) fn model(&mut self, day: usize) -> Option<Model> {
-        let moments = self.moments;
+    pub(super) fn model(&mut self, moments: &Moments<'_>, day: usize) -> Option<Model> {
         let known_before = moments.days.get(day)?.from;
         while self.next < moments.len() && Second::from(moments.at(self.next)) + LEARNED_S < known_before {
-            self.learn_from(self.next);
+            self.learn_from(moments, self.next);
             self.next += 1;
         }
         let ridge = self.sums.fit()?;
         let spread = Spread::fit(&ridge, &self.sums, &self.rows)?;
+        let oldest = moments.days[day.saturating_sub(SEARCHED_DAYS)].from;
+        let from = moments.first_from(oldest);
         let before = moments.first_from(known_before - 2 * 3600);
         Some(Model {
             ridge,
             spread,
             known_before,
+            from,
             before,
-            there_are: self.index.before(before),
+            there_are: self.index.between(from, before),
         })
     }
 
-    fn learn_from(&mut self, place: usize) {
-        if !self.moments.counts_as_waiting(place) {
+    fn learn_from(&mut self, moments: &Moments<'_>, place: usize) {
+        if !moments.counts_as_waiting(place) {
             return;
         }
-        let (laid, reading) = (&self.moments.laid, self.moments.reading(place));
+        let (laid, reading) = (&moments.laid, moments.reading(place));
         let row = Row {
             features: features(laid, reading),
             changes: laid.changes(reading, Second::MAX),
@@ -141,41 +146,39 @@ impl<'m, 'a> Replay<'m, 'a> {
     }
 
     /// Lives through a day: every moment of it that counts is told, then learned from once its outcomes are in.
-    pub fn day(&mut self, day: usize, mut see: impl FnMut(&Dealt, &Self)) {
-        let Some(model) = self.model(day) else { return };
-        let (from, to) = (self.moments.days[day].from, self.moments.days[day].to);
-        self.learn_by(model.known_before);
-        let places: Vec<usize> = (self.moments.first_from(from)..self.moments.first_from(to))
-            .filter(|&place| self.moments.counts_as_waiting(place))
+    pub fn day(&mut self, moments: &Moments<'_>, day: usize, mut see: impl FnMut(&Dealt, &Self)) {
+        let Some(model) = self.model(moments, day) else {
+            return;
+        };
+        let (from, to) = (moments.days[day].from, moments.days[day].to);
+        self.learn_by(moments, model.known_before);
+        let places: Vec<usize> = (moments.first_from(from)..moments.first_from(to))
+            .filter(|&place| moments.counts_as_waiting(place))
             .collect();
         let told: Vec<(usize, Forecast)> = places
             .par_iter()
             .map(|&place| {
-                let reading = self.moments.reading(place);
-                (reading, model.forecast(self.moments, &self.index, reading))
+                let reading = moments.reading(place);
+                (reading, model.forecast(moments, &self.index, reading))
             })
             .collect();
         for (reading, told) in told {
-            let dealt = self.deal(reading, told);
+            let dealt = self.deal(moments, reading, told);
             see(&dealt, self);
             self.waiting.push_back(Waiting {
-                at: self.moments.laid.at(reading),
+                at: moments.laid.at(reading),
                 reading,
                 zone: Zone::of(dealt.mg_dl),
                 fan: dealt.fan,
-                back: dealt.back.and_then(|_| self.share(Event::Back, &dealt)),
-                low: dealt.low.and_then(|_| self.share(Event::Low, &dealt)),
+                back: dealt.back.and_then(|_| share(moments, Event::Back, &dealt)),
+                low: dealt.low.and_then(|_| share(moments, Event::Low, &dealt)),
             });
         }
     }
 
-    fn share(&self, event: Event, dealt: &Dealt) -> Option<f64> {
-        event.share(&dealt.told, dealt.mg_dl, self.moments.laid.past.range_mg_dl)
-    }
-
     /// Shows a forecast with what was learned by the beginning of its day.
-    pub(super) fn deal(&self, reading: usize, told: Forecast) -> Dealt {
-        let laid = &self.moments.laid;
+    pub(super) fn deal(&self, moments: &Moments<'_>, reading: usize, told: Forecast) -> Dealt {
+        let laid = &moments.laid;
         let mg_dl = laid.mg_dl(reading);
         let zone = Zone::of(mg_dl);
         let mut fan = told.fan;
@@ -201,13 +204,13 @@ impl<'m, 'a> Replay<'m, 'a> {
     }
 
     /// The forecast of a reading by a model.
-    pub(super) fn forecast(&self, model: &Model, reading: usize) -> Forecast {
-        model.forecast(self.moments, &self.index, reading)
+    pub(super) fn forecast(&self, moments: &Moments<'_>, model: &Model, reading: usize) -> Forecast {
+        model.forecast(moments, &self.index, reading)
     }
 
     /// Learns from every outcome that is in by an instant.
-    pub(super) fn learn_by(&mut self, by: Second) {
-        let laid = &self.moments.laid;
+    pub(super) fn learn_by(&mut self, moments: &Moments<'_>, by: Second) {
+        let laid = &moments.laid;
         let is_in = |waiting: &Waiting, minutes: u32| Second::from(waiting.at + minutes * 60 + LATE_S) <= by;
         for (h, minutes) in HORIZONS_MIN.into_iter().enumerate() {
             while let Some(waiting) = self.waiting.get(self.dealt[h]).filter(|of| is_in(of, minutes)) {
@@ -240,4 +243,8 @@ impl<'m, 'a> Replay<'m, 'a> {
             *dealt -= over;
         }
     }
+}
+
+fn share(moments: &Moments<'_>, event: Event, dealt: &Dealt) -> Option<f64> {
+    event.share(&dealt.told, dealt.mg_dl, moments.laid.past.range_mg_dl)
 }

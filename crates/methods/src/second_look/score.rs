@@ -112,7 +112,7 @@ pub fn score(moments: &Moments<'_>) -> Score {
     for day in first..moments.days.len() {
         let mut today = None;
         let mut told = false;
-        replay.day(day, |dealt, replay| {
+        replay.day(moments, day, |dealt, replay| {
             let today = today.get_or_insert_with(|| Today::of(moments, replay, day));
             told = true;
             for (k, at) in score.horizons.iter_mut().enumerate() {
@@ -152,7 +152,7 @@ struct Today {
 }
 
 impl Today {
-    fn of(moments: &Moments<'_>, replay: &Replay<'_, '_>, day: usize) -> Self {
+    fn of(moments: &Moments<'_>, replay: &Replay, day: usize) -> Self {
         let changes = SCORED_MIN
             .into_iter()
             .map(|minutes| {

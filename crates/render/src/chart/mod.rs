@@ -6,6 +6,7 @@
 
 mod axis;
 mod body;
+mod fan;
 mod hatch;
 mod meals;
 mod ruler;
@@ -19,6 +20,7 @@ mod when;
 
 pub(crate) use axis::{GlucoseAxis, at};
 pub use body::{body, body_regions};
+pub use fan::fan;
 pub use hatch::{hatches, standalone, style};
 pub use meals::meals;
 pub use ruler::ruler;

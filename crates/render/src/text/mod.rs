@@ -3,6 +3,7 @@
 mod compare;
 mod drawer;
 mod estimate;
+mod now;
 mod pressure;
 mod review;
 mod second_look;
@@ -17,6 +18,7 @@ mod wear;
 pub use compare::{compare, states};
 pub use drawer::drawer;
 pub use estimate::{ESTIMATE_HEAD, estimate_file, estimate_row};
+pub use now::now;
 pub use pressure::pressure;
 pub use review::review;
 pub use second_look::{second_look, second_look_score};

@@ -9,6 +9,7 @@ mod lag;
 mod left_out;
 mod meals;
 mod measure;
+mod now;
 mod number;
 mod patterns;
 mod pressure;
@@ -44,6 +45,7 @@ pub use meals::{
     MEALS_LISTED, SHRUNKEN_SAID, meal_said, meal_table, meals_answer, repeated_table, timing_said,
 };
 pub use measure::{Measure, measures};
+pub use now::{now_acting, now_answer, now_blood, second_look_came, second_look_sentence};
 pub use number::{Shown, percent, plain};
 pub(crate) use number::{amount, extremes, percent_figure, tenths_percent, units};
 pub use patterns::{after_said, dawn_said, pattern_said, patterns_answer};

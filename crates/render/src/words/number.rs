@@ -1,7 +1,7 @@
 //! One rule for each kind of number.
 
 use interstice_findings::Figure;
-use interstice_glucose::{Glucose, Unit, round_half_up};
+use interstice_glucose::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit, round_half_up};
 
 /// The unit the wearer reads, and the words for glucose in it.
 ///
@@ -22,6 +22,18 @@ impl Shown {
     /// '104 mg/dL' or '5.8 mmol/L'.
     pub fn glucose_with_unit(self, mg_dl: f64) -> String {
         format!("{} {}", self.glucose(mg_dl), self.unit)
+    }
+
+    /// A change of glucose with its unit, one more decimal than a level has: '1.4 mg/dL', '0.08 mmol/L'.
+    pub fn rate_with_unit(self, mg_dl: f64) -> String {
+        match self.unit {
+            Unit::MgPerDl => format!("{} {}", round_half_up(mg_dl, 1), self.unit),
+            Unit::MmolPerL => format!(
+                "{} {}",
+                round_half_up(mg_dl / MG_PER_DL_IN_ONE_MMOL_PER_L, 2),
+                self.unit
+            ),
+        }
     }
 
     /// A figure in mg/dL: '141 mg/dL (135 to 148)', or why it is missing.

@@ -107,10 +107,11 @@ pub fn second_look_chances(findings: &SecondLookFindings, shown: Shown) -> Vec<S
         } else {
             "lowest"
         };
-        said.push(format!(
-            "It was {turned} after {} in the middle case.",
-            duration(minutes)
-        ));
+        said.push(if minutes < 1.0 {
+            format!("In the middle case it was at its {turned} already.")
+        } else {
+            format!("It was {turned} after {} in the middle case.", duration(minutes))
+        });
     }
     match &look.corrected {
         Some(corrected) => {

@@ -5,6 +5,7 @@ mod days;
 mod imports;
 mod lows;
 mod methods;
+mod now;
 mod pairs;
 mod review;
 mod sensor;
@@ -22,6 +23,7 @@ use crate::app::App;
 pub(crate) fn routes() -> Router<App> {
     Router::new()
         .merge(welcome::routes())
+        .merge(now::routes())
         .merge(review::routes())
         .merge(pairs::routes())
         .merge(trust::routes())

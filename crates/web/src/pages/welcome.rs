@@ -1,4 +1,4 @@
-//! The first page: the account where there is one, else what this is and how to begin.
+//! The first page: this moment where there is anything to tell, else what this is and how to begin.
 
 use axum::Router;
 use axum::extract::State;
@@ -20,7 +20,7 @@ async fn first(State(app): State<App>) -> Result<Response, Trouble> {
     Ok(if empty {
         welcome().into_response()
     } else {
-        Redirect::to("/review").into_response()
+        Redirect::to("/now").into_response()
     })
 }
 

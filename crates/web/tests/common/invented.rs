@@ -1,6 +1,7 @@
 //! An invented record: sensors of fourteen days, meals, doses, checks and nights of nobody.
 
 use interstice_book::{ChangeId, EntryKind, EntryRef, Kept, Record, Trace};
+use interstice_findings::{Reader, TargetGroup};
 use interstice_glucose::{
     BloodCheck, BloodSource, Censor, DAY_S, Delivery, Dose, InsulinKind, Levels, LivedClock, Mark, MarkKind,
     Meal, Readings, Said, Second, SensorDetail, SensorNote, SensorNoteKind, TraceKind, Unit, WallTime, Zone,
@@ -21,6 +22,21 @@ impl Chance {
     fn between(&mut self, low: f64, high: f64) -> f64 {
         low + (high - low) * self.share()
     }
+}
+
+/// How an adult reads it, in mg/dL.
+pub(crate) fn reader() -> Reader {
+    Reader {
+        unit: Unit::MgPerDl,
+        group: TargetGroup::Adult,
+        night: None,
+    }
+}
+
+/// Its last reading.
+pub(crate) fn last(record: &Record) -> Second {
+    let spans = record.traces.iter().filter_map(|trace| trace.readings.span());
+    spans.map(|(_, last)| last).max().unwrap()
 }
 
 /// So many days up to 20 November 2025, a reading every `step_s` seconds, lived in Lisbon.

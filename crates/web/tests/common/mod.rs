@@ -19,7 +19,8 @@ use interstice_findings::trust::{SensorFindings, sensor, trust};
 use interstice_findings::wear::trials::TrialSize;
 use interstice_findings::wear::{SensorRecord, Settled, wear};
 use interstice_findings::{
-    Reader, ReviewFindings, TargetGroup, TrustAsk, TrustFindings, WearAsk, WearFindings,
+    NowAsk, NowFindings, ReviewFindings, SecondLookAsk, SecondLookFindings, TargetGroup, TrustAsk,
+    TrustFindings, WearAsk, WearFindings, now as now_of, second_look,
 };
 use interstice_glucose::{
     ClaimWhat, LowVerdict, Moment, Region, Second, SensorKind, Unit, WearChoice, WearFrom,
@@ -94,23 +95,27 @@ impl Backend for Fake {
     }
 
     fn trust(&self, ask: &TrustAsk) -> Result<Arc<TrustFindings>, Trouble> {
-        let reader = Reader {
-            unit: Unit::MgPerDl,
-            group: TargetGroup::Adult,
-            night: None,
-        };
+        let reader = invented::reader();
         let findings = trust(&invented::record(90, 300), reader, ask);
         findings.map(Arc::new).map_err(Trouble::from)
     }
 
     fn sensor(&self, ask: &TrustAsk) -> Result<Arc<SensorFindings>, Trouble> {
-        let reader = Reader {
-            unit: Unit::MgPerDl,
-            group: TargetGroup::Adult,
-            night: None,
-        };
+        let reader = invented::reader();
         let findings = sensor(&invented::record(90, 300), reader, ask);
         findings.map(Arc::new).map_err(Trouble::of_sensor)
+    }
+
+    fn now(&self) -> Result<NowFindings, Trouble> {
+        let record = invented::record(90, 300);
+        let now = invented::last(&record) + 180;
+        Ok(now_of(&record, invented::reader(), NowAsk { now })?)
+    }
+
+    fn second_look(&self, _: Option<&str>) -> Result<SecondLookFindings, Trouble> {
+        let record = invented::record(90, 300);
+        let at = Some(invented::last(&record) - 5 * 3600);
+        Ok(second_look(&record, invented::reader(), SecondLookAsk { at })?)
     }
 
     fn wear(&self, _: Option<&str>) -> Result<Arc<WearFindings>, Trouble> {

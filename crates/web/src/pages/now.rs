@@ -1,0 +1,213 @@
+//! Now: this moment, and a second look at it or at any other.
+
+use axum::Router;
+use axum::extract::{Query, State};
+use axum::http::header::CONTENT_TYPE;
+use axum::response::{IntoResponse, Response};
+use axum::routing::get;
+use interstice_findings::second_look::{Looked, SecondLookFindings};
+use interstice_findings::{NowFindings, WearFindings};
+use interstice_render::chart::{self, Shape};
+use interstice_render::words::{self, Caution, Shown};
+use maud::{Markup, html};
+use serde::Deserialize;
+use serde::Serialize;
+
+use crate::Trouble;
+use crate::app::App;
+use crate::query::{UnitQuery, given};
+use crate::shell::{Tab, caution, glue, nothing_yet, page, table};
+
+pub(crate) fn routes() -> Router<App> {
+    Router::new()
+        .route("/now", get(now))
+        .route("/api/now", get(now_json))
+        .route("/second-look", get(second_look))
+        .route("/api/second-look", get(second_look_json))
+}
+
+/// `?at=2025-03-01T14:30`, `&unit=mmol`.
+#[derive(Clone, Debug, Default, Deserialize)]
+struct LookQuery {
+    at: Option<String>,
+    #[serde(flatten)]
+    unit: UnitQuery,
+}
+
+async fn now(State(app): State<App>, Query(query): Query<UnitQuery>) -> Result<Markup, Trouble> {
+    let settings = app.settings().await?;
+    let shown = query.shown(&settings)?;
+    if app.ask(|backend| backend.is_empty()).await? {
+        return Ok(page(
+            "Now",
+            Tab::Now,
+            &[],
+            nothing_yet("Now", "this moment appears"),
+        ));
+    }
+    let (findings, wear) = app
+        .ask(|backend| Ok((backend.now()?, backend.wear(None)?)))
+        .await?;
+    Ok(page(
+        "Now",
+        Tab::Now,
+        &["now.js"],
+        moment(&findings, &wear, shown),
+    ))
+}
+
+async fn now_json(State(app): State<App>) -> Result<Response, Trouble> {
+    json(&app.ask(|backend| backend.now()).await?)
+}
+
+async fn second_look(State(app): State<App>, Query(query): Query<LookQuery>) -> Result<Markup, Trouble> {
+    let settings = app.settings().await?;
+    let shown = query.unit.shown(&settings)?;
+    if app.ask(|backend| backend.is_empty()).await? {
+        let nothing = nothing_yet("A second look", "what followed moments like one appears");
+        return Ok(page("A second look", Tab::Now, &[], nothing));
+    }
+    let at = given(&query.at);
+    let asked = at.clone();
+    let findings = app
+        .ask(move |backend| backend.second_look(asked.as_deref()))
+        .await?;
+    let content = looked(&findings, at.as_deref(), shown);
+    Ok(page("A second look", Tab::Now, &[], content))
+}
+
+/// The same document as `interstice second-look --json`.
+async fn second_look_json(
+    State(app): State<App>,
+    Query(query): Query<LookQuery>,
+) -> Result<Response, Trouble> {
+    let at = given(&query.at);
+    json(&app.ask(move |backend| backend.second_look(at.as_deref())).await?)
+}
+
+fn json(findings: &impl Serialize) -> Result<Response, Trouble> {
+    let unwritten = |error| Trouble::Internal(format!("the answer could not be written: {error}"));
+    let text = serde_json::to_string(findings).map_err(unwritten)? + "\n";
+    Ok(([(CONTENT_TYPE, "application/json")], text).into_response())
+}
+
+fn moment(findings: &NowFindings, wear: &WearFindings, shown: Shown) -> Markup {
+    let is_old = findings.reading.as_ref().is_none_or(|reading| reading.is_old);
+    html! {
+        div #now.old[is_old] data-read=[findings.reading.as_ref().map(|reading| reading.at.0.at)] {
+            header.answer-head {
+                h1 { "Now " span.window { (words::date_and_clock(findings.now.0)) } }
+                p.answer { (glue(&words::now_answer(findings, shown))) }
+                @if !is_old { @for said in words::now_blood(findings, shown) { p.lead { (glue(&said)) } } }
+                @else {
+                    p.lead {
+                        "Nothing here is live until readings come in again: "
+                        a href="/imports" { "bring in the newest export" } "."
+                    }
+                }
+                (caution(Caution::FirstDay, shown))
+            }
+            @if let Some(look) = &findings.look { (short_look(findings, look, shown)) }
+            section aria-labelledby="acting" {
+                h2 #acting { "Still acting" }
+                @for said in words::now_acting(&findings.acting) { p { (glue(&said)) } }
+                p.method-link { a href="/methods/insulin-on-board" { "Two published models, and why they differ" } }
+            }
+            (due(wear))
+        }
+    }
+}
+
+fn short_look(findings: &NowFindings, look: &SecondLookFindings, shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="look" {
+            h2 #look { "A second look" }
+            p.lead { (glue(&words::second_look_sentence(look, shown))) }
+            @if look.look.is_some() {
+                figure {
+                    @for shape in Shape::BOTH {
+                        (chart::fan(look, findings.blood.as_ref(), shown, shape, &format!("fan-{}", shape.class())))
+                    }
+                    figcaption { (caption(findings.blood.is_some())) }
+                }
+            }
+            p.caution role="note" { (look.caution) }
+            p { a href="/second-look" { "What followed, in full, or at another moment" } }
+        }
+    }
+}
+
+fn caption(has_blood: bool) -> &'static str {
+    if has_blood {
+        "The line is the sensor. Beside the dot stands what blood probably is, nine times in ten. After it, half of what followed \
+         lies in the darker band, eight in ten in the paler one; the broken line is the middle."
+    } else {
+        "The line is the sensor. After the dot, half of what followed lies in the darker band, eight in ten in the paler one; the \
+         broken line is the middle."
+    }
+}
+
+fn due(wear: &WearFindings) -> Markup {
+    html! {
+        section aria-labelledby="due" {
+            h2 #due { "Due" }
+            p { (glue(&words::wear_answer(wear))) }
+            @for said in words::supply_said(&wear.drawer.supply).iter().take(1) { p { (glue(said)) } }
+            @let worth = words::worth_said(&wear.worth_checking);
+            @if !worth.is_empty() {
+                h3 { "A blood check that would teach" }
+                @for said in &worth { p { (glue(said)) } }
+                @if let Some(when) = words::worth_when(&wear.worth_checking) { p { (glue(&when)) } }
+            }
+            p { a href="/wear" { "What is on, and what comes next" } }
+        }
+    }
+}
+
+fn looked(findings: &SecondLookFindings, at: Option<&str>, shown: Shown) -> Markup {
+    html! {
+        header.answer-head {
+            h1 { "A second look " span.window { (words::date_and_clock(findings.asked.0)) } }
+            form.look method="get" action="/second-look" {
+                label { "Another moment " input type="datetime-local" name="at" value=[at] required; }
+                button.quiet type="submit" { "Look" }
+            }
+            p.answer { (glue(&words::second_look_sentence(findings, shown))) }
+            @for said in words::second_look_moment(findings, shown) { p.lead { (glue(&said)) } }
+            p.caution role="note" { (findings.caution) }
+        }
+        @if let Some(look) = &findings.look { (in_full(findings, look, shown)) }
+    }
+}
+
+fn in_full(findings: &SecondLookFindings, look: &Looked, shown: Shown) -> Markup {
+    let when = if look.only_waiting {
+        "when you waited"
+    } else {
+        "whatever you did"
+    };
+    html! {
+        section aria-labelledby="followed" {
+            h2 #followed { "What followed " (when) }
+            figure {
+                @for shape in Shape::BOTH {
+                    (chart::fan(findings, None, shown, shape, &format!("fan-{}", shape.class())))
+                }
+                figcaption { (caption(false)) }
+            }
+            @if let Some(came) = words::second_look_came(findings, shown) { p { (glue(&came)) } }
+            @for said in words::second_look_chances(findings, shown) { p { (glue(&said)) } }
+            details {
+                summary { "The fan as a table, " (shown.unit) }
+                (table(&words::second_look_fan(&look.fan, shown), "percentiles"))
+            }
+            @if let Some(corrected) = &look.corrected {
+                details {
+                    summary { "What followed when a correction was taken, " (shown.unit) }
+                    (table(&words::second_look_fan(&corrected.fan, shown), "percentiles"))
+                }
+            }
+            p.method-link { a href="/methods/second-look" { "How alike moments are found, and how well this has told" } }
+        }
+    }
+}
