@@ -4,10 +4,10 @@ mod sensor;
 
 use std::path::Path;
 
-use interstice_desk::{Entry, Mode};
+use interstice_desk::{Entry, Mode, glucose_said};
 use interstice_glucose::{
-    BloodCheck, BloodSource, Censor, Delivery, Dose, InsulinKind, LowVerdict, LowWas, Mark, MarkKind, Meal,
-    Said, Second, Unit, Zone,
+    BloodCheck, BloodSource, Delivery, Dose, InsulinKind, LowVerdict, LowWas, Mark, MarkKind, Meal, Second,
+    Unit, Zone,
 };
 use serde_json::json;
 
@@ -66,7 +66,7 @@ fn entry(args: &LogArgs, now: Second, zone: &Zone, book_unit: Option<Unit>) -> R
             unit,
             laboratory,
         } => {
-            let said = glucose(value, unit.as_deref().map(unit_of), book_unit)?;
+            let said = glucose_said(value, unit.as_deref().map(unit_of), book_unit)?;
             let source = if *laboratory {
                 BloodSource::Laboratory
             } else {
@@ -145,86 +145,5 @@ fn insulin_kind(insulin: Insulin) -> InsulinKind {
         Insulin::Intermediate => InsulinKind::Intermediate,
         Insulin::Long => InsulinKind::Long,
         Insulin::Mixed => InsulinKind::Mixed,
-    }
-}
-
-/// Lowest and highest value a home meter shows, in each unit: what lies between 10 and 33 could be meant in mmol/L
-/// only, what lies above 35 in mg/dL only.
-const MMOL_AT_MOST: f64 = 35.0;
-const MG_AT_LEAST: f64 = 20.0;
-
-/// A number as the meter showed it. The unit is the one said, else the book's; a number that the unit makes
-/// impossible is questioned rather than kept.
-fn glucose(text: &str, asked: Option<Unit>, book: Option<Unit>) -> Result<Said, Failure> {
-    let (mantissa, decimals) = decimal(text)
-        .ok_or_else(|| Failure::usage(format!("'{text}' is not a number; write it like 104 or 5.8")))?;
-    let unit = asked.or(book).ok_or_else(|| {
-        Failure::usage("the book does not know your unit yet; add --unit mg/dL or --unit mmol/L")
-    })?;
-    let said =
-        Said::new(mantissa, decimals, unit, Censor::None).map_err(|e| Failure::usage(e.to_string()))?;
-    let doubtful = match unit {
-        Unit::MmolPerL => said.number() > MMOL_AT_MOST,
-        Unit::MgPerDl => said.number() < MG_AT_LEAST,
-    };
-    if doubtful && asked.is_none() {
-        return Err(Failure::usage(format!(
-            "{text} {unit} is hard to believe; is it in the other unit? say --unit mg/dL or --unit mmol/L"
-        )));
-    }
-    Ok(said)
-}
-
-/// '5.8' or '5,8' as digits and decimals.
-fn decimal(text: &str) -> Option<(i64, u8)> {
-    let text = text.trim().replace(',', ".");
-    let (whole, fraction) = text.split_once('.').unwrap_or((&text, ""));
-    let digits = format!("{whole}{fraction}");
-    if whole.is_empty() || digits.len() > 15 || !digits.bytes().all(|b| b.is_ascii_digit()) {
-        return None;
-    }
-    Some((digits.parse().ok()?, u8::try_from(fraction.len()).ok()?))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Whatever is typed: a number as it stands, or a message with a next step.
-    #[test]
-    fn any_text_is_a_number_or_a_message() {
-        let pieces = [
-            "", "1", "58", "007", ".", ",", "-", "+", " ", "e5", "0", "\u{0663}", "9999999", "\u{a0}", "x",
-            "inf",
-        ];
-        let mut numbers = 0;
-        for i in 0..pieces.len().pow(4) {
-            let text: String = (0..4)
-                .map(|place| pieces[i / pieces.len().pow(place) % pieces.len()])
-                .collect();
-            match glucose(&text, Some(Unit::MgPerDl), None) {
-                Ok(said) => {
-                    numbers += 1;
-                    let expected: f64 = text.trim().replace(',', ".").parse().unwrap();
-                    assert!(
-                        (said.number() - expected).abs() <= 1e-9 * expected,
-                        "{text} is not {said}"
-                    );
-                }
-                Err(refusal) => assert!(refusal.error.to_string().contains("write it like"), "{text}"),
-            }
-        }
-        assert!(numbers > 1000, "{numbers}");
-    }
-
-    #[test]
-    fn a_value_in_the_other_unit_is_questioned() {
-        assert!(glucose("6.1", None, Some(Unit::MgPerDl)).is_err());
-        assert!(glucose("104", None, Some(Unit::MmolPerL)).is_err());
-        assert!(glucose("6.1", None, None).is_err());
-        let said = glucose("6,1", None, Some(Unit::MmolPerL)).unwrap();
-        assert_eq!((said.mantissa(), said.decimals()), (61, 1));
-        assert!(glucose("six", Some(Unit::MmolPerL), None).is_err());
-        assert!(glucose("-6", Some(Unit::MmolPerL), None).is_err());
     }
 }

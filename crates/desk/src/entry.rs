@@ -160,6 +160,18 @@ fn in_order(book: &Book, note: &SensorNote) -> Result<(), DeskError> {
     }
 }
 
+/// An entry as the book keeps it.
+pub(crate) fn kept(entry: &Entry) -> Kept {
+    match entry.clone() {
+        Entry::Blood(check) => Kept::BloodCheck(check),
+        Entry::Dose(dose) => Kept::Dose(dose),
+        Entry::Meal(meal) => Kept::Meal(meal),
+        Entry::Mark(mark) => Kept::Mark(mark),
+        Entry::Sensor(note) => Kept::SensorNote(note),
+        Entry::Low(verdict) => Kept::LowVerdict(verdict),
+    }
+}
+
 /// Another word of the wearer on the very same stretch: the new one corrects it.
 fn earlier_word(book: &Book, verdict: &LowVerdict) -> Result<Option<EntryRef>, DeskError> {
     let record = book.load(verdict.at, verdict.at + 1)?;
@@ -220,7 +232,7 @@ fn mark_name(kind: MarkKind) -> &'static str {
     }
 }
 
-fn plausible(entry: &Entry, now: Second) -> Result<(), String> {
+pub(crate) fn plausible(entry: &Entry, now: Second) -> Result<(), String> {
     let at = match entry {
         Entry::Blood(check) => {
             within(

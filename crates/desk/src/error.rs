@@ -13,6 +13,9 @@ pub enum DeskError {
     /// The file cannot be read.
     #[error(transparent)]
     Intake(#[from] IntakeError),
+    /// A blood check is hard to believe in the book's unit, and none was said.
+    #[error("{0} is hard to believe; is it in the other unit? say --unit mg/dL or --unit mmol/L")]
+    WhichUnit(String),
     /// What was asked for makes no sense.
     #[error("{0}")]
     Request(String),

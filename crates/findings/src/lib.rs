@@ -30,6 +30,7 @@ pub mod wear;
 mod whole;
 mod window;
 mod worn;
+pub mod written;
 
 pub use account::{Reader, reader, review, review_book};
 pub use ask::{Ask, DEFAULT_SEED, FindingsError, Span};

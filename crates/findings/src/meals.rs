@@ -221,7 +221,7 @@ impl Names {
             .collect();
         words.sort_unstable();
         words.dedup();
-        if words.is_empty() {
+        if words.is_empty() || is_no_name(&text.to_lowercase()) {
             return None;
         }
         let next = u32::try_from(self.spellings.len()).ok()?;
@@ -243,9 +243,46 @@ impl Names {
     }
 }
 
+/// What stands where nobody said what was eaten is no meal's name: whole, or as the words after the kind of meal.
+const NO_NAME: [&str; 14] = [
+    "not reported",
+    "not recorded",
+    "not available",
+    "unknown",
+    "none",
+    "n/a",
+    "nicht angegeben",
+    "unbekannt",
+    "inconnu",
+    "non renseigné",
+    "desconocido",
+    "sconosciuto",
+    "onbekend",
+    "未记录",
+];
+
+fn is_no_name(text: &str) -> bool {
+    let said = text.rsplit([',', ';', ':']).next().unwrap_or(text).trim();
+    NO_NAME.contains(&said) || NO_NAME.contains(&text.trim())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_meal_nobody_named_is_not_the_same_again() {
+        let mut names = Names::default();
+        for text in [
+            "Dinner, Not Reported",
+            "unknown",
+            "data not available, 未记录",
+            "N/A",
+        ] {
+            assert_eq!(names.number(text), None, "{text}");
+        }
+        assert!(names.number("Breakfast, standard").is_some());
+    }
 
     #[test]
     fn the_same_words_are_one_name() {

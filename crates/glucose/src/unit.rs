@@ -93,7 +93,8 @@ impl Glucose {
 pub fn round_half_up(value: f64, decimals: usize) -> String {
     let scale = 10_f64.powi(i32::try_from(decimals).unwrap_or(0));
     let nudged = value * scale + value.signum() * 1e-9;
-    format!("{:.decimals$}", nudged.round() / scale)
+    // Nought has no sign.
+    format!("{:.decimals$}", nudged.round() / scale + 0.0)
 }
 
 #[cfg(test)]

@@ -4,11 +4,12 @@ use std::sync::Arc;
 
 use interstice_desk::stock::StockAct;
 use interstice_desk::trial::TrialWords;
-use interstice_desk::{FileReport, ProblemLine};
+use interstice_desk::{FileReport, JotWords, ProblemLine};
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::wear::SensorRecord;
 use interstice_findings::wear::trials::TrialSize;
+use interstice_findings::written::{EntryRef, WrittenFindings};
 use interstice_findings::{
     NowFindings, ReviewFindings, SecondLookFindings, TargetGroup, TrustAsk, TrustFindings, WearFindings,
 };
@@ -83,6 +84,15 @@ pub struct ImportLine {
     pub brought: Brought,
     /// Rows that could not be used.
     pub rejected: u64,
+}
+
+/// What became of a form.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Jotted {
+    /// Written, by this change.
+    Written(i64),
+    /// Nothing is written: this value is hard to believe in the book's unit.
+    WhichUnit(String),
 }
 
 /// What is written down of a sensor: one moment, or several at once.
@@ -169,6 +179,30 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be used, or the moment is none.
     fn wear(&self, at: Option<&str>) -> Result<Arc<WearFindings>, Trouble>;
+
+    /// What was written down lately, and what is written again and again.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn written(&self) -> Result<WrittenFindings, Trouble>;
+
+    /// Writes down what was filled in, or corrects an entry by it.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or it makes no sense.
+    fn jot(&self, words: &JotWords, entry: Option<EntryRef>) -> Result<Jotted, Trouble>;
+
+    /// Strikes an entry out; answers the change, to take it back by.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or there is no such entry.
+    fn strike(&self, entry: EntryRef) -> Result<i64, Trouble>;
+
+    /// Takes back what was written, corrected or struck out by hand.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or that change was not made by hand.
+    fn take_back_entry(&self, change: i64) -> Result<(), Trouble>;
 
     /// This moment.
     ///

@@ -91,6 +91,7 @@ pub(crate) async fn lead_back(request: Request, next: Next) -> Response {
 fn form_at(path: &str) -> Option<&'static str> {
     Some(match path {
         "/settings" => "/settings",
+        path if path.starts_with("/write/") => "/write",
         "/imports/undo" => "/imports",
         "/wear/put-on" => "/wear#put-on",
         "/wear/start" | "/wear/end" => "/wear#on-now",

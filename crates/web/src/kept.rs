@@ -6,17 +6,18 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use interstice_desk::stock::{self, StockAct};
 use interstice_desk::trial::{self, TrialWords};
 use interstice_desk::{
-    Book, BookError, ChangeId, DeskError, Entry, FileReport, ImportInfo, ImportRequest, Mode, PhotoId, Place,
-    ProblemLine, Setting, claim, explain_bytes, import_bytes, instant, log, log_together, log_with_photo,
-    take_back_claim,
+    Book, BookError, ChangeId, ChangeKind, DeskError, Entry, FileReport, ImportInfo, ImportRequest, JotWords,
+    Mode, PhotoId, Place, ProblemLine, Setting, claim, correct, explain_bytes, import_bytes, instant, jotted,
+    log, log_together, log_with_photo, strike, take_back_claim,
 };
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::wear::trials::{SizeAsk, TrialSize, size_book, trouble, usual_block};
 use interstice_findings::wear::{SensorRecord, Settled, record_asked, sensor_record, wear};
+use interstice_findings::written::{EntryRef, WrittenFindings, written};
 use interstice_findings::{
     Ask, DEFAULT_SEED, FindingsError, NowAsk, NowFindings, ReviewFindings, SecondLookAsk, SecondLookFindings,
-    Shelf, Span, TargetGroup, TrustAsk, TrustFindings, WearAsk, WearFindings, wear_book,
+    Shelf, Span, TargetGroup, TrustAsk, TrustFindings, WearAsk, WearFindings, reader, wear_book,
 };
 use interstice_glucose::{
     ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNote,
@@ -25,8 +26,8 @@ use interstice_glucose::{
 use jiff::civil::Date;
 
 use crate::{
-    Answers, Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords, Settings,
-    TrialAsk, Trouble, Upload,
+    Answers, Backend, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords,
+    Settings, TrialAsk, Trouble, Upload,
 };
 
 /// What is outside the program, handed in.
@@ -258,6 +259,61 @@ impl Backend for KeptBook {
             trust.as_deref(),
             ask,
         )))
+    }
+
+    fn written(&self) -> Result<WrittenFindings, Trouble> {
+        let now = self.outside.now();
+        match self.shelf.record() {
+            Ok((record, reader)) => Ok(written(&record, reader, now)),
+            // No book yet: the page can still be written on.
+            Err(FindingsError::Empty) => {
+                let book = Book::in_memory()?;
+                Ok(written(&book.load_all()?, reader(&book)?, now))
+            }
+            Err(error) => Err(error.into()),
+        }
+    }
+
+    fn jot(&self, words: &JotWords, entry: Option<EntryRef>) -> Result<Jotted, Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
+        let (settings, now) = (book.settings()?, self.outside.now());
+        let zone = settings
+            .base_zone
+            .unwrap_or_else(|| self.outside.machine_zone.clone());
+        let unit = Some(settings.unit.unwrap_or(Unit::MgPerDl));
+        let new = match jotted(words, now, &zone, unit) {
+            Ok(new) => new,
+            Err(DeskError::WhichUnit(said)) => return Ok(Jotted::WhichUnit(said)),
+            Err(error) => return Err(error.into()),
+        };
+        Ok(Jotted::Written(match entry {
+            None => log(&mut book, &new, now)?,
+            Some(entry) => correct(&mut book, entry, &new, now)?,
+        }))
+    }
+
+    fn strike(&self, entry: EntryRef) -> Result<i64, Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::Existing)?;
+        Ok(strike(&mut book, entry, self.outside.now())?)
+    }
+
+    fn take_back_entry(&self, change: i64) -> Result<(), Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::Existing)?;
+        let change = ChangeId(change);
+        let by_hand = [ChangeKind::Log, ChangeKind::Edit, ChangeKind::Delete];
+        let journal = book.journal()?;
+        if !journal
+            .iter()
+            .any(|made| made.id == change && by_hand.contains(&made.kind))
+        {
+            let why = "nothing of the kind was written; it may have been taken back already";
+            return Err(Trouble::Request(why.to_owned()));
+        }
+        book.undo(Some(change), self.outside.now())?;
+        Ok(())
     }
 
     fn now(&self) -> Result<NowFindings, Trouble> {

@@ -23,7 +23,8 @@ mod waiting;
 pub use answers::Answers;
 pub use app::router;
 pub use backend::{
-    Backend, Brought, ImportLine, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords, Settings, TrialAsk,
+    Backend, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords, Settings,
+    TrialAsk,
 };
 pub use error::Trouble;
 pub use kept::{KeptBook, Outside};

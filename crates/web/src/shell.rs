@@ -18,6 +18,8 @@ pub(crate) enum Tab {
     Wear,
     /// The long timeline.
     Days,
+    /// Writing it down.
+    Write,
     /// What was brought in.
     Imports,
     /// Unit, targets, zone.
@@ -28,12 +30,13 @@ pub(crate) enum Tab {
 
 impl Tab {
     /// Tabs with their address and name.
-    const ALL: [(Tab, &'static str, &'static str); 7] = [
+    const ALL: [(Tab, &'static str, &'static str); 8] = [
         (Tab::Now, "/now", "Now"),
         (Tab::Days, "/days", "Days"),
         (Tab::Review, "/review", "Review"),
         (Tab::Trust, "/trust", "Trust"),
         (Tab::Wear, "/wear", "Wear"),
+        (Tab::Write, "/write", "Write"),
         (Tab::Imports, "/imports", "Imports"),
         (Tab::Settings, "/settings", "Settings"),
     ];

@@ -49,6 +49,7 @@ async fn every_page_fits_phone_and_laptop_in_light_and_dark() {
                 &[
                     ("imports", "/imports"),
                     ("settings", "/settings"),
+                    ("write", "/write?what=dose"),
                     ("days", "/days"),
                     ("trust", "/trust"),
                     ("wear", "/wear"),

@@ -77,7 +77,7 @@ pub struct Pattern {
 /// What was asked and what stands.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Patterns {
-    /// Those shown, surest first; of overlapping windows the surest.
+    /// Those shown, surest first; of overlapping windows the surest, be it of all days or of a kind of them.
     pub found: Vec<Pattern>,
     /// Questions asked: windows × events × kinds of days with enough read.
     pub asked: u32,
@@ -111,7 +111,7 @@ pub fn patterns(grid: &Grid, kinds: &DayKinds<'_>) -> Patterns {
     for pattern in standing {
         let covered = |other: &Pattern| {
             other.event == pattern.event
-                && (other.kind == pattern.kind || other.kind.is_none())
+                && (other.kind == pattern.kind || other.kind.is_none() || pattern.kind.is_none())
                 && overlap(other, &pattern)
         };
         if !found.iter().any(covered) {

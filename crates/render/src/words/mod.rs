@@ -30,6 +30,7 @@ mod trust_table;
 mod wear;
 mod wear_place;
 mod wear_record;
+mod written;
 
 pub use caution::Caution;
 pub use compare::{
@@ -47,7 +48,8 @@ pub use meals::{
 pub use measure::{Measure, measures};
 pub use now::{now_acting, now_answer, now_blood, second_look_came, second_look_sentence};
 pub use number::{Shown, percent, plain};
-pub(crate) use number::{amount, extremes, percent_figure, tenths_percent, units};
+pub use number::{amount, units};
+pub(crate) use number::{extremes, percent_figure, tenths_percent};
 pub use patterns::{after_said, dawn_said, pattern_said, patterns_answer};
 pub(crate) use pressure::chance;
 pub use pressure::{
@@ -97,3 +99,4 @@ pub use wear_record::{
     RECORD_SAID, SKIN_SAID, claim_steps, found_said, lost_table, record_checks, record_checks_said,
     record_facts, record_photos, record_title, record_trace, skin_table,
 };
+pub use written::written_said;

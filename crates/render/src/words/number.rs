@@ -16,7 +16,7 @@ pub struct Shown {
 impl Shown {
     /// '104' or '5.8', without its unit.
     pub fn glucose(self, mg_dl: f64) -> String {
-        Glucose::from_mg_per_dl(mg_dl).shown(self.unit)
+        Glucose::from_mg_per_dl(mg_dl).shown(self.unit).replace('-', "−")
     }
 
     /// '104 mg/dL' or '5.8 mmol/L'.
@@ -81,14 +81,14 @@ fn percent_decimals(value: f64) -> usize {
 }
 
 /// '1 unit', '4.5 units': always the whole word, since a single letter is misread as a nought.
-pub(crate) fn units(units: f64) -> String {
+pub fn units(units: f64) -> String {
     let text = amount(units);
     let word = if text == "1" { "unit" } else { "units" };
     format!("{text} {word}")
 }
 
 /// Up to two decimals, none that are noughts.
-pub(crate) fn amount(value: f64) -> String {
+pub fn amount(value: f64) -> String {
     let text = round_half_up(value, 2);
     if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()

@@ -14,6 +14,7 @@ mod trust;
 mod understanding;
 mod wear;
 mod welcome;
+mod write;
 
 use axum::Router;
 
@@ -33,6 +34,7 @@ pub(crate) fn routes() -> Router<App> {
         .merge(days::routes())
         .merge(imports::routes())
         .merge(bring::routes())
+        .merge(write::routes())
         .merge(settings::routes())
         .merge(methods::routes())
 }

@@ -106,6 +106,12 @@ fn moment(findings: &NowFindings, wear: &WearFindings, shown: Shown) -> Markup {
                     }
                 }
                 (caution(Caution::FirstDay, shown))
+                nav.taps aria-label="Write it down" {
+                    @for (what, name) in [("blood", "Blood check"), ("dose", "Dose"), ("meal", "Meal"), ("activity", "Activity")] {
+                        a.tap href={ "/write?what=" (what) "#form" } { (name) }
+                    }
+                    a.tap href="/write" { "Something else" }
+                }
             }
             @if let Some(look) = &findings.look { (short_look(findings, look, shown)) }
             section aria-labelledby="acting" {

@@ -13,11 +13,12 @@ use axum::http::{HeaderMap, Request, StatusCode};
 use interstice_book::SensorKinds;
 use interstice_desk::stock::StockAct;
 use interstice_desk::trial::TrialWords;
-use interstice_desk::{FileReport, ProblemLine};
+use interstice_desk::{FileReport, JotWords, ProblemLine};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
 use interstice_findings::trust::{SensorFindings, sensor, trust};
 use interstice_findings::wear::trials::TrialSize;
 use interstice_findings::wear::{SensorRecord, Settled, wear};
+use interstice_findings::written::{EntryRef, WrittenFindings, written};
 use interstice_findings::{
     NowAsk, NowFindings, ReviewFindings, SecondLookAsk, SecondLookFindings, TargetGroup, TrustAsk,
     TrustFindings, WearAsk, WearFindings, now as now_of, second_look,
@@ -27,8 +28,8 @@ use interstice_glucose::{
 };
 use interstice_render::sample;
 use interstice_web::{
-    Answers, Backend, Brought, ImportLine, ReviewAsk, SensorPhoto, SensorWords, Settings, TrialAsk, Trouble,
-    Upload, router,
+    Answers, Backend, Brought, ImportLine, Jotted, ReviewAsk, SensorPhoto, SensorWords, Settings, TrialAsk,
+    Trouble, Upload, router,
 };
 use tower::ServiceExt;
 
@@ -104,6 +105,27 @@ impl Backend for Fake {
         let reader = invented::reader();
         let findings = sensor(&invented::record(90, 300), reader, ask);
         findings.map(Arc::new).map_err(Trouble::of_sensor)
+    }
+
+    fn written(&self) -> Result<WrittenFindings, Trouble> {
+        let record = invented::record(90, 300);
+        Ok(written(
+            &record,
+            invented::reader(),
+            invented::last(&record) + 180,
+        ))
+    }
+
+    fn jot(&self, _: &JotWords, _: Option<EntryRef>) -> Result<Jotted, Trouble> {
+        Err(Trouble::Request("the invented book is not written on".to_owned()))
+    }
+
+    fn strike(&self, _: EntryRef) -> Result<i64, Trouble> {
+        Err(Trouble::Request("the invented book is not written on".to_owned()))
+    }
+
+    fn take_back_entry(&self, _: i64) -> Result<(), Trouble> {
+        Err(Trouble::Request("the invented book is not written on".to_owned()))
     }
 
     fn now(&self) -> Result<NowFindings, Trouble> {

@@ -1,0 +1,481 @@
+//! Writing it down: a choice, a number, a button; what was written lately, to correct or take back.
+
+use axum::extract::{Query, State};
+use axum::response::{IntoResponse, Redirect, Response};
+use axum::routing::{get, post};
+use axum::{Form, Router};
+use interstice_desk::{Jot, JotWords};
+use interstice_findings::written::{Entry as BookEntry, EntryRef, WrittenFindings, WrittenLine};
+use interstice_glucose::{InsulinKind, MarkKind, Unit};
+use interstice_render::words::{self, Caution, Shown};
+use maud::{Markup, html};
+use serde::Deserialize;
+
+use crate::app::App;
+use crate::query::{given, parse_unit};
+use crate::shell::{Tab, caution, page};
+use crate::{Jotted, Settings, Trouble};
+
+/// Insulin that can be chosen.
+const INSULINS: [InsulinKind; 5] = [
+    InsulinKind::Rapid,
+    InsulinKind::Short,
+    InsulinKind::Intermediate,
+    InsulinKind::Long,
+    InsulinKind::Mixed,
+];
+
+pub(crate) fn routes() -> Router<App> {
+    Router::new()
+        .route("/write", get(write))
+        .route("/write/new", post(new))
+        .route("/write/entry", get(entry))
+        .route("/write/correct", post(correct))
+        .route("/write/strike", post(strike))
+        .route("/write/undo", post(undo))
+}
+
+/// `?what=blood`, `?done=12`: the change just made; `?back=1`: one was taken back.
+#[derive(Debug, Default, Deserialize)]
+struct WriteQuery {
+    what: Option<String>,
+    done: Option<String>,
+    back: Option<String>,
+}
+
+/// A form as the browser sends it.
+#[derive(Clone, Debug, Default, Deserialize)]
+struct Sent {
+    what: String,
+    entry: Option<String>,
+    at: Option<String>,
+    until: Option<String>,
+    amount: Option<String>,
+    unit: Option<String>,
+    laboratory: Option<String>,
+    insulin: Option<String>,
+    words: Option<String>,
+}
+
+impl Sent {
+    fn words(&self) -> Result<JotWords, Trouble> {
+        let unknown = |what: &str| Trouble::Request(format!("'{what}' is nothing that is written down here"));
+        let insulin = given(&self.insulin);
+        let insulin = INSULINS
+            .into_iter()
+            .find(|kind| Some(kind.name()) == insulin.as_deref());
+        Ok(JotWords {
+            what: Jot::from_key(&self.what).ok_or_else(|| unknown(&self.what))?,
+            at: given(&self.at),
+            until: given(&self.until),
+            amount: given(&self.amount),
+            unit: given(&self.unit).map(|unit| parse_unit(&unit)).transpose()?,
+            laboratory: given(&self.laboratory).is_some(),
+            insulin: insulin.unwrap_or(InsulinKind::Unsaid),
+            words: given(&self.words),
+        })
+    }
+}
+
+async fn write(State(app): State<App>, Query(query): Query<WriteQuery>) -> Result<Markup, Trouble> {
+    let settings = app.settings().await?;
+    let findings = app.ask(|backend| backend.written()).await?;
+    let chosen = query.what.as_deref().and_then(Jot::from_key);
+    let done = given(&query.done).and_then(|change| change.parse::<i64>().ok());
+    let shown = Shown { unit: settings.unit };
+    let content = html! {
+        h1 { "Write it down" }
+        @if let Some(change) = done { (written_down(change)) }
+        @if query.back.is_some() { p.answer role="status" { "Taken back." } }
+        (again(&findings))
+        (choices(chosen))
+        @let open = chosen.unwrap_or(Jot::Blood);
+        (form(&Filling { what: open, findings: &findings, settings: &settings, of: None }))
+        (lately(&findings, shown))
+        (caution(Caution::CareTeam, shown))
+    };
+    Ok(page("Write it down", Tab::Write, &["write.js"], content))
+}
+
+fn written_down(change: i64) -> Markup {
+    html! {
+        div.done role="status" {
+            p.answer { "Written down." }
+            form method="post" action="/write/undo" {
+                input type="hidden" name="change" value=(change);
+                button.quiet type="submit" { "Take it back" }
+            }
+        }
+    }
+}
+
+/// What is written again and again, one tap each.
+fn again(findings: &WrittenFindings) -> Markup {
+    html! {
+        @if !findings.doses.is_empty() || !findings.meals.is_empty() || !findings.drinks_ml.is_empty() {
+            section.again aria-labelledby="again" {
+                h2 #again { "Written often" }
+                p.help { "One tap writes it down as of now, and it can be taken back. This is what was written before, not what to take." }
+                div.taps {
+                    @for meal in &findings.meals {
+                        @let grams = meal.grams.map(amount);
+                        (tap("meal", &[("amount", grams.as_deref().unwrap_or("")), ("words", meal.words.as_deref().unwrap_or(""))], &meal_name(meal.words.as_deref(), meal.grams)))
+                    }
+                    @for dose in &findings.doses {
+                        (tap("dose", &[("amount", &amount(dose.units)), ("insulin", dose.insulin.name())], &format!("{} {}", words::units(dose.units), dose.insulin.name())))
+                    }
+                    @for ml in &findings.drinks_ml { (tap("drink", &[("amount", &amount(*ml))], &format!("{} ml of water", amount(*ml)))) }
+                }
+            }
+        }
+    }
+}
+
+fn tap(what: &str, fields: &[(&str, &str)], name: &str) -> Markup {
+    html! {
+        form method="post" action="/write/new" {
+            input type="hidden" name="what" value=(what);
+            @for (field, value) in fields { input type="hidden" name=(field) value=(value); }
+            button.quiet type="submit" { (name) }
+        }
+    }
+}
+
+fn meal_name(words: Option<&str>, grams: Option<f64>) -> String {
+    match (words, grams) {
+        (Some(words), Some(grams)) => format!("{words}, {} g", amount(grams)),
+        (Some(words), None) => words.to_owned(),
+        (None, Some(grams)) => format!("{} g of carbohydrate", amount(grams)),
+        (None, None) => "a meal".to_owned(),
+    }
+}
+
+fn amount(value: f64) -> String {
+    words::amount(value)
+}
+
+fn choices(chosen: Option<Jot>) -> Markup {
+    html! {
+        nav.kinds aria-label="What to write down" {
+            @for jot in Jot::ALL {
+                a href={ "/write?what=" (jot.key()) "#form" } aria-current=[(chosen.unwrap_or(Jot::Blood) == jot).then_some("true")] { (name(jot)) }
+            }
+            a href="/wear#put-on" { "Sensor" }
+        }
+    }
+}
+
+fn name(jot: Jot) -> &'static str {
+    match jot {
+        Jot::Blood => "Blood check",
+        Jot::Dose => "Dose",
+        Jot::Meal => "Meal",
+        Jot::Mark(kind) => match kind {
+            MarkKind::Activity => "Activity",
+            MarkKind::Drink => "Drink",
+            MarkKind::Sleep => "Sleep",
+            MarkKind::Symptom => "Symptom",
+            MarkKind::Illness => "Illness",
+            MarkKind::Ketones => "Ketones",
+            MarkKind::Medicine => "Medicine",
+            MarkKind::Temperature => "Temperature",
+            MarkKind::Tag => "Kind of day",
+            MarkKind::Note => "Note",
+            MarkKind::Device => "Device",
+            MarkKind::Artefact => "Not to be believed",
+        },
+    }
+}
+
+/// A form being filled in: anew, or with an entry to correct.
+struct Filling<'a> {
+    what: Jot,
+    findings: &'a WrittenFindings,
+    settings: &'a Settings,
+    of: Option<&'a WrittenLine>,
+}
+
+fn form(filling: &Filling<'_>) -> Markup {
+    let of = filling.of;
+    let action = if of.is_some() {
+        "/write/correct"
+    } else {
+        "/write/new"
+    };
+    let at = of.map(|line| local(&line.at.0));
+    let until = of
+        .and_then(|line| line.until.as_ref())
+        .map(|until| local(&until.0));
+    html! {
+        form.jot #form method="post" action=(action) {
+            input type="hidden" name="what" value=(filling.what.key());
+            @if let Some(line) = of { input type="hidden" name="entry" value=(key(line.entry)); }
+            h2 { (name(filling.what)) }
+            (number_field(filling))
+            @if filling.what == Jot::Dose { (insulin_field(filling)) }
+            (words_field(filling))
+            @let (began, ended) = times(filling.what);
+            label.field { span { (began) } input type="datetime-local" name="at" value=[at]; }
+            @if let Some(ended) = ended { label.field { span { (ended) } input type="datetime-local" name="until" value=[until]; } }
+            @if filling.what == Jot::Blood {
+                label.field { input type="checkbox" name="laboratory" value="1" checked[is_laboratory(of)]; " A laboratory's, not a meter's" }
+            }
+            button type="submit" { @if of.is_some() { "Correct it" } @else { "Write it down" } }
+        }
+    }
+}
+
+/// What the times are called; the second where it may last.
+fn times(what: Jot) -> (&'static str, Option<&'static str>) {
+    match what {
+        Jot::Mark(MarkKind::Sleep) => ("Fell asleep", Some("Woke")),
+        Jot::Mark(MarkKind::Tag) => (
+            "From; now where left empty",
+            Some("Until; that day alone where left empty"),
+        ),
+        _ if what.lasts() => ("Began; now where left empty", Some("Ended, where it has")),
+        _ => ("When; now where left empty", None),
+    }
+}
+
+fn is_laboratory(of: Option<&WrittenLine>) -> bool {
+    matches!(of.map(|line| &line.it), Some(BookEntry::BloodCheck(check)) if check.source == interstice_glucose::BloodSource::Laboratory)
+}
+
+fn number_field(filling: &Filling<'_>) -> Markup {
+    let value = filling.of.and_then(|line| number_of(&line.it));
+    let (label, required) = match filling.what {
+        Jot::Blood => ("The meter showed".to_owned(), true),
+        Jot::Dose => ("Units".to_owned(), true),
+        Jot::Meal => ("Carbohydrate, grams, where you know".to_owned(), false),
+        Jot::Mark(MarkKind::Drink) => ("Millilitres, where you know".to_owned(), false),
+        Jot::Mark(MarkKind::Ketones) => ("Blood ketones, mmol/L".to_owned(), true),
+        Jot::Mark(MarkKind::Temperature) => ("Degrees Celsius around you".to_owned(), true),
+        Jot::Mark(_) => return html! {},
+    };
+    let unit = filling.of.and_then(|line| match &line.it {
+        BookEntry::BloodCheck(check) => Some(check.said.unit()),
+        _ => None,
+    });
+    html! {
+        label.field {
+            span { (label) @if filling.what == Jot::Blood { ", " (unit.unwrap_or(filling.settings.unit)) } }
+            input name="amount" inputmode="decimal" autocomplete="off" value=[value] required[required] autofocus[required];
+            @if let Some(unit) = unit { input type="hidden" name="unit" value=(unit.symbol()); }
+        }
+    }
+}
+
+fn number_of(entry: &BookEntry) -> Option<String> {
+    match entry {
+        BookEntry::BloodCheck(check) => Some(check.said.number().to_string()),
+        BookEntry::Dose(dose) => Some(amount(dose.units)),
+        BookEntry::Meal(meal) => meal.carbohydrate_g.map(amount),
+        BookEntry::Mark(mark) => mark.value.map(amount),
+        _ => None,
+    }
+}
+
+fn insulin_field(filling: &Filling<'_>) -> Markup {
+    let chosen = match filling.of.map(|line| &line.it) {
+        Some(BookEntry::Dose(dose)) => dose.insulin,
+        _ => filling.findings.insulin,
+    };
+    html! {
+        fieldset.insulins {
+            legend { "Insulin" }
+            @for kind in INSULINS {
+                label { input type="radio" name="insulin" value=(kind.name()) checked[kind == chosen]; " " (kind.name()) }
+            }
+        }
+    }
+}
+
+fn words_field(filling: &Filling<'_>) -> Markup {
+    let value = filling.of.and_then(|line| words_of(&line.it));
+    let label = match filling.what {
+        Jot::Meal => "What it was",
+        Jot::Mark(MarkKind::Activity) => "What you did",
+        Jot::Mark(MarkKind::Symptom) => "What you felt",
+        Jot::Mark(MarkKind::Medicine) => "Which, and how much",
+        Jot::Mark(MarkKind::Tag) => "A word of your own: on watch, at home",
+        Jot::Mark(MarkKind::Note) => "In words",
+        _ => "A note, if you like",
+    };
+    html! {
+        label.field {
+            span { (label) }
+            input name="words" value=[value] autocomplete="off" list=[(filling.what == Jot::Mark(MarkKind::Tag)).then_some("tags")];
+            @if filling.what == Jot::Mark(MarkKind::Tag) {
+                datalist #tags { @for tag in &filling.findings.tags { option value=(tag) {} } }
+            }
+        }
+    }
+}
+
+fn words_of(entry: &BookEntry) -> Option<&str> {
+    match entry {
+        BookEntry::BloodCheck(check) => check.note.as_deref(),
+        BookEntry::Dose(dose) => dose.note.as_deref(),
+        BookEntry::Meal(meal) => meal.text.as_deref(),
+        BookEntry::Mark(mark) => mark.text.as_deref(),
+        _ => None,
+    }
+}
+
+/// A moment as the browser's own field takes it, by the clock that was lived by.
+fn local(moment: &interstice_glucose::Moment) -> String {
+    let text = moment.to_string();
+    text.get(..16).unwrap_or_default().to_owned()
+}
+
+fn key(entry: EntryRef) -> String {
+    format!("{}-{}", entry.kind.name().replace(' ', "_"), entry.id)
+}
+
+fn lately(findings: &WrittenFindings, shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="lately" {
+            h2 #lately { "Lately" }
+            @if findings.lately.is_empty() { p { "Nothing was written down lately." } }
+            @else {
+                ul.entries {
+                    @for line in &findings.lately {
+                        li {
+                            span.when { (words::date_and_clock(line.at.0)) }
+                            span.what { (words::written_said(line, shown)) @if !line.by_hand { span.bounds { "from a file" } } }
+                            span.tools {
+                                a href={ "/write/entry?entry=" (key(line.entry)) } { "Correct" }
+                                form method="post" action="/write/strike" {
+                                    input type="hidden" name="entry" value=(key(line.entry));
+                                    button.quiet type="submit" { "Strike out" }
+                                }
+                            }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+async fn new(State(app): State<App>, Form(sent): Form<Sent>) -> Result<Response, Trouble> {
+    let words = sent.words()?;
+    answer(
+        app.ask(move |backend| backend.jot(&words, None)).await?,
+        &sent,
+        "/write/new",
+    )
+}
+
+/// Back to the page, or the question which unit is meant.
+fn answer(jotted: Jotted, sent: &Sent, action: &str) -> Result<Response, Trouble> {
+    Ok(match jotted {
+        Jotted::Written(change) => {
+            Redirect::to(&format!("/write?what={}&done={change}", sent.what)).into_response()
+        }
+        Jotted::WhichUnit(said) => which_unit(&said, sent, action).into_response(),
+    })
+}
+
+/// Both ways to mean a number, the likely one first.
+fn which_unit(said: &str, sent: &Sent, action: &str) -> Markup {
+    let number = given(&sent.amount).unwrap_or_default();
+    let likely = if said.ends_with(Unit::MgPerDl.symbol()) {
+        [Unit::MmolPerL, Unit::MgPerDl]
+    } else {
+        [Unit::MgPerDl, Unit::MmolPerL]
+    };
+    let content = html! {
+        h1 { "Which unit?" }
+        p.answer { (said) " is hard to believe." }
+        p { "Your book is in " (likely[1]) ". Nothing is written down yet." }
+        div.taps {
+            @for unit in likely {
+                form method="post" action=(action) {
+                    input type="hidden" name="what" value=(sent.what);
+                    input type="hidden" name="unit" value=(unit.symbol());
+                    @for (field, value) in [("entry", &sent.entry), ("at", &sent.at), ("amount", &sent.amount), ("laboratory", &sent.laboratory), ("words", &sent.words)] {
+                        @if let Some(value) = given(value) { input type="hidden" name=(field) value=(value); }
+                    }
+                    button type="submit" { "It was " (number) " " (unit) }
+                }
+            }
+        }
+        p { a href={ "/write?what=" (sent.what) } { "Neither: back to the form" } }
+    };
+    page("Which unit?", Tab::Write, &[], content)
+}
+
+#[derive(Debug, Deserialize)]
+struct Which {
+    entry: String,
+}
+
+fn find<'a>(findings: &'a WrittenFindings, name: &str) -> Result<&'a WrittenLine, Trouble> {
+    let found = findings.lately.iter().find(|line| key(line.entry) == name);
+    found.ok_or_else(|| Trouble::Request("there is no such entry among those written lately".to_owned()))
+}
+
+async fn entry(State(app): State<App>, Query(which): Query<Which>) -> Result<Markup, Trouble> {
+    let settings = app.settings().await?;
+    let findings = app.ask(|backend| backend.written()).await?;
+    let line = find(&findings, &which.entry)?;
+    let what = match &line.it {
+        BookEntry::BloodCheck(_) => Jot::Blood,
+        BookEntry::Dose(_) => Jot::Dose,
+        BookEntry::Meal(_) => Jot::Meal,
+        BookEntry::Mark(mark) => Jot::Mark(mark.kind),
+        _ => {
+            return Err(Trouble::Request(
+                "that is corrected where it was written".to_owned(),
+            ));
+        }
+    };
+    let filling = Filling {
+        what,
+        findings: &findings,
+        settings: &settings,
+        of: Some(line),
+    };
+    let content = html! {
+        h1 { "Correct an entry" }
+        p { "What stood there before stays in the book, hidden, and the correction can be taken back." }
+        (form(&filling))
+        p { a href="/write" { "Leave it as it is" } }
+    };
+    Ok(page("Correct an entry", Tab::Write, &[], content))
+}
+
+async fn correct(State(app): State<App>, Form(sent): Form<Sent>) -> Result<Response, Trouble> {
+    let words = sent.words()?;
+    let name = given(&sent.entry).unwrap_or_default();
+    let jotted = app
+        .ask(move |backend| {
+            let entry = find(&backend.written()?, &name)?.entry;
+            backend.jot(&words, Some(entry))
+        })
+        .await?;
+    answer(jotted, &sent, "/write/correct")
+}
+
+async fn strike(State(app): State<App>, Form(which): Form<Which>) -> Result<Redirect, Trouble> {
+    let change = app
+        .ask(move |backend| {
+            let entry = find(&backend.written()?, &which.entry)?.entry;
+            backend.strike(entry)
+        })
+        .await?;
+    Ok(Redirect::to(&format!("/write?done={change}")))
+}
+
+#[derive(Debug, Deserialize)]
+struct Undo {
+    change: i64,
+}
+
+async fn undo(State(app): State<App>, Form(undo): Form<Undo>) -> Result<Redirect, Trouble> {
+    app.ask(move |backend| backend.take_back_entry(undo.change))
+        .await?;
+    Ok(Redirect::to("/write?back=1"))
+}

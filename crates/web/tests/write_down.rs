@@ -1,0 +1,188 @@
+//! Written down by the forms of the Write page, corrected, struck out and taken back.
+#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+mod common;
+
+use axum::http::StatusCode;
+use common::desk::{Desk, NOW, OWN, flat, form_of};
+use interstice_glucose::{BloodCheck, Dose, MarkKind, Meal};
+
+fn desk() -> Desk {
+    Desk::new(&flat("before"), || NOW)
+}
+
+fn checks(desk: &Desk) -> Vec<BloodCheck> {
+    let record = desk.book.load_all().unwrap();
+    record.blood_checks.iter().map(|kept| kept.it.clone()).collect()
+}
+
+fn doses(desk: &Desk) -> Vec<Dose> {
+    let record = desk.book.load_all().unwrap();
+    record.doses.iter().map(|kept| kept.it.clone()).collect()
+}
+
+fn meals(desk: &Desk) -> Vec<Meal> {
+    let record = desk.book.load_all().unwrap();
+    record.meals.iter().map(|kept| kept.it.clone()).collect()
+}
+
+/// Three taps: what, the number, the button.
+#[tokio::test]
+async fn a_blood_check_is_written_now_and_taken_back() {
+    let desk = desk();
+    let page = desk.get("/write").await;
+    let (action, fields) = form_of(&page, "/write/new");
+    let (status, to, _) = desk.post(&action, &format!("{fields}&amount=104"), OWN).await;
+    assert_eq!(status, StatusCode::SEE_OTHER);
+    let [check] = checks(&desk).try_into().unwrap();
+    assert_eq!((check.at, check.said.to_string()), (NOW, "104 mg/dL".to_owned()));
+    let page = desk.get(&to).await;
+    assert!(
+        page.contains("Written down.") && page.contains("blood check 104"),
+        "{page}"
+    );
+    let (action, fields) = form_of(&page, "/write/undo");
+    assert_eq!(desk.post(&action, &fields, OWN).await.0, StatusCode::SEE_OTHER);
+    assert!(checks(&desk).is_empty());
+    assert_eq!(desk.post(&action, &fields, OWN).await.0, StatusCode::BAD_REQUEST);
+}
+
+#[tokio::test]
+async fn a_check_in_the_other_unit_is_questioned() {
+    let desk = desk();
+    let form = "what=blood&amount=6%2C1&at=2025-12-31T20%3A30&words=%3Cb%3Ehand%3C%2Fb%3E";
+    let (status, _, question) = desk.post("/write/new", form, OWN).await;
+    assert_eq!(status, StatusCode::OK);
+    assert!(question.contains("hard to believe") && question.contains("It was 6,1 mmol/L"));
+    assert!(
+        checks(&desk).is_empty(),
+        "nothing is written before it is answered"
+    );
+    let (action, fields) = form_of(&question, "/write/new");
+    assert!(
+        fields.contains("unit=mmol"),
+        "the likely unit stands first: {fields}"
+    );
+    let (status, to, _) = desk.post(&action, &fields, OWN).await;
+    assert_eq!(status, StatusCode::SEE_OTHER);
+    let [check] = checks(&desk).try_into().unwrap();
+    assert_eq!(
+        (check.at, check.said.to_string()),
+        (NOW - 12_600, "6.1 mmol/L".to_owned())
+    );
+    let page = desk.get(&to).await;
+    assert!(
+        page.contains("&lt;b&gt;hand&lt;/b&gt;") && !page.contains("<b>hand"),
+        "words stay text"
+    );
+}
+
+#[tokio::test]
+async fn an_entry_is_corrected_struck_out_and_restored() {
+    let desk = desk();
+    let form = "what=dose&amount=4.5&insulin=rapid&at=2025-12-31T20%3A30";
+    desk.post("/write/new", form, OWN).await;
+    let page = desk.get("/write").await;
+    assert!(page.contains("4.5 units rapid"), "{page}");
+    let link = page.split("href=\"/write/entry?entry=").nth(1).unwrap();
+    let key = link.split('"').next().unwrap();
+    let page = desk.get(&format!("/write/entry?entry={key}")).await;
+    let (action, _) = form_of(&page, "/write/correct");
+    let fields = format!("what=dose&entry={key}&amount=5&insulin=rapid&at=2025-12-31T20%3A45");
+    let (status, to, _) = desk.post(&action, &fields, OWN).await;
+    assert_eq!(status, StatusCode::SEE_OTHER);
+    let [dose] = doses(&desk).try_into().unwrap();
+    assert!((dose.units - 5.0).abs() < 1e-12 && dose.at == NOW - 11_700);
+    let page = desk.get(&to).await;
+    let (action, fields) = form_of(&page, "/write/undo");
+    desk.post(&action, &fields, OWN).await;
+    let [dose] = doses(&desk).try_into().unwrap();
+    assert!((dose.units - 4.5).abs() < 1e-12, "the first is back");
+    let page = desk.get("/write").await;
+    let (action, fields) = form_of(&page, "/write/strike");
+    let (_, to, _) = desk.post(&action, &fields, OWN).await;
+    assert!(doses(&desk).is_empty());
+    let page = desk.get(&to).await;
+    let (action, fields) = form_of(&page, "/write/undo");
+    desk.post(&action, &fields, OWN).await;
+    assert_eq!(doses(&desk).len(), 1);
+}
+
+#[tokio::test]
+async fn what_is_written_often_is_one_tap() {
+    let desk = desk();
+    for day in [29, 30, 31] {
+        let form = format!("what=meal&amount=40&words=soup+%26+bread&at=2025-12-{day}T12%3A00");
+        desk.post("/write/new", &form, OWN).await;
+    }
+    let page = desk.get("/write").await;
+    assert!(page.contains("soup &amp; bread, 40 g"), "{page}");
+    let (action, fields) = form_of(&page, "/write/new");
+    assert!(fields.contains("what=meal"), "{fields}");
+    let (status, ..) = desk.post(&action, &fields, OWN).await;
+    assert_eq!(status, StatusCode::SEE_OTHER);
+    let meals = meals(&desk);
+    assert_eq!(meals.len(), 4);
+    assert_eq!(meals[3].at, NOW);
+}
+
+#[tokio::test]
+async fn every_kind_is_written_or_says_what_is_missing() {
+    let desk = desk();
+    let written = [
+        (
+            "activity",
+            "words=rowing&at=2025-12-31T18%3A00&until=2025-12-31T18%3A40",
+        ),
+        ("drink", "amount=300"),
+        ("sleep", "at=2025-12-30T23%3A00&until=2025-12-31T06%3A00"),
+        ("symptom", "words=shaky"),
+        ("illness", "at=2025-12-31T08%3A00"),
+        ("ketones", "amount=0.3"),
+        ("medicine", "words=paracetamol"),
+        ("temperature", "amount=21"),
+        ("tag", "words=at+home"),
+        ("note", "words=a+long+day"),
+    ];
+    for (what, fields) in written {
+        let page = desk.get(&format!("/write?what={what}")).await;
+        assert!(page.contains("id=\"form\""), "{what}");
+        let (status, _, said) = desk
+            .post("/write/new", &format!("what={what}&{fields}"), OWN)
+            .await;
+        assert_eq!(status, StatusCode::SEE_OTHER, "{what}: {said}");
+    }
+    let record = desk.book.load_all().unwrap();
+    assert_eq!(record.marks.len(), written.len());
+    assert!(record.marks.iter().any(|kept| kept.it.kind == MarkKind::Tag));
+    for (what, fields) in [
+        ("sleep", ""),
+        ("note", ""),
+        ("ketones", "amount=many"),
+        ("dose", "amount=900"),
+        ("dose", "amount=4&at=2026-02-01T10%3A00"),
+        ("nothing", ""),
+        ("artefact", "words=x"),
+    ] {
+        let (status, _, page) = desk
+            .post("/write/new", &format!("what={what}&{fields}"), OWN)
+            .await;
+        assert_eq!(status, StatusCode::BAD_REQUEST, "{what} {fields}");
+        assert!(page.contains("Back to the form"), "{what}");
+    }
+    let (status, ..) = desk.post("/write/strike", "entry=dose-99", OWN).await;
+    assert_eq!(status, StatusCode::BAD_REQUEST);
+    // What came from a file is not taken back as if it had been written by hand.
+    let (status, ..) = desk.post("/write/undo", "change=1", OWN).await;
+    assert_eq!(status, StatusCode::BAD_REQUEST);
+}
+
+#[tokio::test]
+async fn another_page_cannot_write() {
+    let desk = desk();
+    let (status, ..) = desk
+        .post("/write/new", "what=drink&amount=300", "http://elsewhere.example")
+        .await;
+    assert_eq!(status, StatusCode::FORBIDDEN);
+    assert!(desk.book.load_all().unwrap().marks.is_empty());
+}
