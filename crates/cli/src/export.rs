@@ -13,19 +13,21 @@ use crate::import::{many, thousands};
 use crate::opened::open;
 use crate::output::Output;
 use crate::review::asked_span;
+use crate::world::World;
 
 /// Writes the folder, and says what is in it.
-pub(crate) fn export(args: &ExportArgs, path: &Path, out: &mut Output) -> Answer {
+pub(crate) fn export(args: &ExportArgs, path: &Path, world: &World, out: &mut Output) -> Answer {
     let book = open(path, Mode::ReadOnly, out)?;
     let span = span(args)?;
     let taken = interstice_findings::taken(&book, span, DEFAULT_SEED)?;
     let mut folder = Folder::create(&args.dir)
         .map_err(|error| Failure::usage(format!("cannot write into {}: {error}", args.dir.display())))?;
-    let format = match args.r#as {
-        ExportAs::Csv => TableFormat::Csv,
-        ExportAs::Parquet => TableFormat::Parquet,
-    };
-    let exported = interstice_doors::export(&book, &taken, format, &mut folder)?;
+    let exported = match args.r#as {
+        ExportAs::Csv => interstice_doors::export(&book, &taken, TableFormat::Csv, &mut folder),
+        ExportAs::Parquet => interstice_doors::export(&book, &taken, TableFormat::Parquet, &mut folder),
+        ExportAs::Fhir => interstice_doors::export_fhir(&book, &taken, world.now, &mut folder),
+        ExportAs::Omh => interstice_doors::export_omh(&book, &taken, &mut folder),
+    }?;
     tell(&args.dir, &exported, out)?;
     Ok(Exit::Done)
 }

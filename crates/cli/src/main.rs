@@ -71,7 +71,7 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Photo(args) => photo::photo(args, &book, out),
         Command::Trial(args) => trial::trial(args, &book, &world, out),
         Command::Log(args) => log::log(args, &book, &world, out),
-        Command::Export(args) => export::export(args, &book, out),
+        Command::Export(args) => export::export(args, &book, &world, out),
         Command::Undo { id } => keep::undo(*id, &book, &world, out),
         Command::Journal { last } => keep::journal(*last, &book, out),
         Command::Check { salvage } => keep::check(salvage.as_deref(), &book, out),

@@ -5,12 +5,12 @@ use std::io;
 use interstice_book::{Book, BookError};
 use interstice_findings::{Taken, sensors_worn};
 use interstice_glucose::{Named, Rejected, Second, Unit};
-use sha2::{Digest, Sha256};
 
 use crate::lived::Lived;
 use crate::manifest::{Manifest, TableLine};
 use crate::sink::Sink;
 use crate::table::Table;
+use crate::writing::Files;
 use crate::{columnar, delimited, tables};
 
 pub use crate::manifest::FileWritten;
@@ -94,8 +94,7 @@ pub fn export(
 ) -> Result<Exported, DoorError> {
     let mut writing = Writing {
         format,
-        sink,
-        files: Vec::new(),
+        files: Files::new(sink),
         lines: Vec::new(),
     };
     let lived = Lived::of(&taken.record);
@@ -130,39 +129,25 @@ pub fn export(
         tables: std::mem::take(&mut writing.lines),
         other_files,
     };
-    writing.file("README.txt", 0, manifest.in_words().as_bytes())?;
+    writing
+        .files
+        .put("README.txt", 0, manifest.in_words().as_bytes())?;
     let json = serde_json::to_string_pretty(&manifest)
         .map_err(|error| DoorError::Table("manifest", error.to_string()))?;
-    writing.file("manifest.json", 0, json.as_bytes())?;
+    writing.files.put("manifest.json", 0, json.as_bytes())?;
     Ok(Exported {
-        files: writing.files,
+        files: writing.files.written,
         notes,
     })
 }
 
 struct Writing<'a> {
     format: TableFormat,
-    sink: &'a mut dyn Sink,
-    files: Vec<FileWritten>,
+    files: Files<'a>,
     lines: Vec<TableLine>,
 }
 
 impl Writing<'_> {
-    fn file(&mut self, path: &str, rows: usize, bytes: &[u8]) -> Result<FileWritten, DoorError> {
-        self.sink.put(path, bytes).map_err(|source| DoorError::Write {
-            path: path.to_owned(),
-            source,
-        })?;
-        let file = FileWritten {
-            path: path.to_owned(),
-            rows: rows as u64,
-            bytes: bytes.len() as u64,
-            sha256: tables::hex(&Sha256::digest(bytes)),
-        };
-        self.files.push(file.clone());
-        Ok(file)
-    }
-
     /// A table of one file.
     fn table(&mut self, table: &Table) -> Result<(), DoorError> {
         let path = format!("{}.{}", table.name, self.format.ending());
@@ -172,7 +157,7 @@ impl Writing<'_> {
     /// One file of a table.
     fn part(&mut self, table: &Table, path: &str) -> Result<(), DoorError> {
         let bytes = self.format.bytes(table)?;
-        let file = self.file(path, table.rows, &bytes)?;
+        let file = self.files.put(path, table.rows, &bytes)?;
         let known = self.lines.iter_mut().find(|line| line.name == table.name);
         match known {
             Some(line) => line.files.push(file),
@@ -255,7 +240,7 @@ fn photos(book: &Book, taken: &Taken, writing: &mut Writing<'_>) -> Result<Vec<F
     let mut files = Vec::new();
     for photo in inside(taken) {
         if let Some((photo, bytes)) = book.photo(photo.id)? {
-            files.push(writing.file(&tables::photo_path(&photo), 0, &bytes)?);
+            files.push(writing.files.put(&tables::photo_path(&photo), 0, &bytes)?);
         }
     }
     Ok(files)

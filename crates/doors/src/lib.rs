@@ -5,13 +5,21 @@
 //! them; `intake` reads such a folder back. What goes where is a [`Sink`]'s to say.
 
 mod columnar;
+mod decimals;
 mod delimited;
+mod digest;
 mod export;
+mod fhir;
 mod lived;
 mod manifest;
+mod month;
+mod omh;
 mod sink;
 mod table;
 mod tables;
+mod writing;
 
 pub use export::{DoorError, Exported, FORMAT, FileWritten, TableFormat, VERSION, export};
+pub use fhir::export_fhir;
+pub use omh::export_omh;
 pub use sink::{Folder, Sink};

@@ -19,6 +19,7 @@ mod dates;
 mod day_heading;
 mod decode;
 mod delimiter;
+mod documents;
 mod edges;
 mod explain;
 mod fold;

@@ -17,13 +17,13 @@ use crate::decode::TextCode;
 use crate::delimiter::sniff_delimiter;
 use crate::explain::{table_view, troubled_view};
 use crate::head::{Head, find_table, is_heading_record};
-use crate::own;
 use crate::partial::Partial;
 use crate::plan::Plan;
 use crate::records::Records;
 use crate::roles::Trouble;
 use crate::rows::RowReader;
 use crate::understand::{Beyond, Try, Understood, has_column, understand as understand_table};
+use crate::{documents, own};
 
 /// Bytes of a table that are looked at before its rows are read.
 const SAMPLE: usize = 1 << 20;
@@ -44,6 +44,9 @@ pub fn read(path: &Path, hints: &Hints, progress: &mut dyn Progress) -> Result<O
     if own::is_export(path) {
         return own::read(&name, &own::FolderShelf::new(path), progress);
     }
+    if let Some(standard) = documents::standard_of(path) {
+        return documents::read_path(&name, path, standard, hints, progress);
+    }
     read_parts(&name, &parts_of_path(path)?, hints, progress)
 }
 
@@ -57,6 +60,9 @@ pub fn read_bytes(
     hints: &Hints,
     progress: &mut dyn Progress,
 ) -> Result<Outcome, IntakeError> {
+    if let Some(standard) = documents::standard(bytes) {
+        return documents::read(name, bytes, standard, hints, progress);
+    }
     read_parts(name, &parts_of_bytes(name, bytes)?, hints, progress)
 }
 

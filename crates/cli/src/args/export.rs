@@ -31,4 +31,8 @@ pub(crate) enum ExportAs {
     Csv,
     /// Parquet: columns for programs that work on many rows.
     Parquet,
+    /// FHIR R4 bundles by the HL7 guide for continuous glucose monitoring; `import` reads them back.
+    Fhir,
+    /// Open mHealth documents of blood glucose; `import` reads them back.
+    Omh,
 }

@@ -3,6 +3,7 @@
 use interstice_book::{Claims, Conflict, ImportInfo, KeptLot, KeptTrial, Photo, SensorKinds};
 use interstice_glucose::{Arrival, ClaimStep, Compares, Named, Price, Rejected, SensorKind, WearFrom};
 
+use crate::digest::hex;
 use crate::lived::Lived;
 use crate::table::Table;
 
@@ -230,12 +231,4 @@ pub(crate) fn photos(all: &[Photo], lived: &Lived<'_>) -> Table {
 /// Where a photo's bytes go.
 pub(crate) fn photo_path(photo: &Photo) -> String {
     format!("photos/{}.{}", photo.id.0, photo.media.ending())
-}
-
-pub(crate) fn hex(bytes: &[u8]) -> String {
-    use std::fmt::Write as _;
-    bytes.iter().fold(String::new(), |mut text, byte| {
-        let _ = write!(text, "{byte:02x}");
-        text
-    })
 }

@@ -7,7 +7,7 @@ mod sensors;
 mod told;
 
 pub(crate) use kept::{
-    claims, conflicts, hex, imports, photo_path, photos, rejected, sensor_kinds, settings, stock, trials,
+    claims, conflicts, imports, photo_path, photos, rejected, sensor_kinds, settings, stock, trials,
 };
 pub(crate) use logged::{blood_checks, doses, entries, low_verdicts, meals, zones};
 pub(crate) use readings::{months, readings};

@@ -4,11 +4,10 @@ use std::collections::BTreeMap;
 
 use interstice_findings::Taken;
 use interstice_glucose::{MarkKind, Named, Said, Second};
-use jiff::Timestamp;
 use jiff::civil::Date;
-use jiff::tz::TimeZone;
 
 use crate::lived::Lived;
+use crate::month;
 use crate::table::Table;
 
 use super::said;
@@ -38,8 +37,8 @@ pub(crate) fn months(taken: &Taken) -> Vec<Month> {
         let at = it.readings.at();
         let mut next = it.readings.range(taken.from, taken.to);
         while !next.is_empty() {
-            let first = month_of(Second::from(at[next.start]));
-            let end = end_of(first);
+            let first = month::of(Second::from(at[next.start]));
+            let end = month::end(first);
             let after = at[next.clone()].partition_point(|&at| Second::from(at) < end) + next.start;
             let places = (next.start..after).map(|reading| (trace, reading));
             months.entry(first).or_default().extend(places);
@@ -55,22 +54,8 @@ pub(crate) fn months(taken: &Taken) -> Vec<Month> {
         .collect()
 }
 
-/// The first day of the month an instant lies in.
-fn month_of(at: Second) -> Date {
-    let stamp = Timestamp::from_second(at).unwrap_or(Timestamp::UNIX_EPOCH);
-    stamp.to_zoned_datetime(TimeZone::UTC).date().first_of_month()
-}
-
-/// The first instant after a month.
-fn end_of(first: Date) -> Second {
-    let next = first.last_of_month().tomorrow();
-    next.ok()
-        .and_then(|next| next.to_zoned_datetime(TimeZone::UTC).ok())
-        .map_or(Second::MAX, |next| next.timestamp().as_second())
-}
-
 /// The readings of a month.
-pub(crate) fn readings(taken: &Taken, lived: &Lived<'_>, month: &Month) -> Table {
+pub(crate) fn readings(taken: &Taken, lived: &Lived<'_>, of: &Month) -> Table {
     let record = &taken.record;
     let marked: Vec<(Second, Second)> = record
         .marks
@@ -90,7 +75,7 @@ pub(crate) fn readings(taken: &Taken, lived: &Lived<'_>, month: &Month) -> Table
             marked: marked.iter().any(|&(from, to)| (from..to).contains(&at)),
         }
     };
-    let rows: Vec<Row<'_>> = month.places.iter().map(row).collect();
+    let rows: Vec<Row<'_>> = of.places.iter().map(row).collect();
     let about = "what sensors said, one row a reading; by trace, then in time order; a folder for each month of \
                  universal time";
     let making = Table::of("readings", about, &rows);
