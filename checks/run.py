@@ -26,6 +26,7 @@ import pandas as pd
 import agreement
 import blood_estimate
 import calendars
+import documents
 import exported
 import figures
 import mixed
@@ -330,6 +331,7 @@ def main() -> None:
     wrong += check_beside(given.interstice.resolve(), data_folder(given.data))
     wrong += calendars.check(given.interstice.resolve())
     wrong += exported.check(given.interstice.resolve())
+    wrong += documents.check(given.interstice.resolve())
     wrong += swings.check(given.interstice.resolve(), swings_data(given.data))
     shown = 40
     for line in wrong[:shown]:
