@@ -100,8 +100,8 @@ pub(crate) fn read(
 ) -> Result<Outcome, IntakeError> {
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     let mut taking = Taking::new(hints, progress, bytes.len() as u64);
-    let mut values = serde_json::Deserializer::from_slice(bytes).into_iter::<&RawValue>();
-    while let Some(value) = values.next() {
+    let values = serde_json::Deserializer::from_slice(bytes).into_iter::<&RawValue>();
+    for value in values {
         let value = value.map_err(|error| IntakeError::NotATable {
             what: format!("{name} is not whole JSON ({error})"),
             next: "it may be damaged or cut short: download or export it again".to_owned(),
