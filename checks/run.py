@@ -36,6 +36,7 @@ import stock
 import swings
 import trials
 import vectors
+import visit_sheet
 from recordings import Recording, read_plain, read_with_offsets
 
 TOP = Path(__file__).resolve().parent.parent
@@ -332,6 +333,7 @@ def main() -> None:
     wrong += calendars.check(given.interstice.resolve())
     wrong += exported.check(given.interstice.resolve())
     wrong += documents.check(given.interstice.resolve())
+    wrong += visit_sheet.check(given.interstice.resolve())
     wrong += swings.check(given.interstice.resolve(), swings_data(given.data))
     shown = 40
     for line in wrong[:shown]:

@@ -15,7 +15,7 @@ pub(crate) enum Python {
     Missing(String),
 }
 
-const IMPORTS: &str = "import duckdb, fhir.resources, icalendar, jsonschema, lifelines, numpy, pandas, scipy, statsmodels, zoneinfo; zoneinfo.ZoneInfo('Europe/London')";
+const IMPORTS: &str = "import duckdb, fhir.resources, icalendar, jsonschema, lifelines, numpy, pandas, pikepdf, pypdf, scipy, statsmodels, zoneinfo; zoneinfo.ZoneInfo('Europe/London')";
 
 /// Finds or makes it. Making it asks the package registry once.
 pub(crate) fn find(top: &Path) -> Result<Python> {
@@ -37,7 +37,7 @@ pub(crate) fn find(top: &Path) -> Result<Python> {
         return Ok(Python::Found(own));
     }
     println!(
-        "making checks/.venv with numpy, pandas, scipy, statsmodels, lifelines, icalendar, duckdb, fhir.resources and jsonschema (once)"
+        "making checks/.venv with numpy, pandas, scipy, statsmodels, lifelines, icalendar, duckdb, fhir.resources, jsonschema, pikepdf and pypdf (once)"
     );
     if !works("python3", &["-m", "venv", &folder.to_string_lossy()]) {
         return Ok(Python::Missing(

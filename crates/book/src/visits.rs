@@ -7,7 +7,7 @@ use interstice_glucose::{
 use crate::book::Book;
 use crate::error::{BookError, BookErrorKind, Result};
 use crate::journal::ChangeId;
-use crate::settings::{Setting, Settings};
+use crate::settings::{Setting, Settings, setting_of};
 
 const NAME: &str = "visit name";
 /// Before the day of a visit.
@@ -42,6 +42,31 @@ impl Book {
         }
         let (key, value) = written(choice);
         self.set(Setting::Other(key, value), at)
+    }
+}
+
+impl Book {
+    /// Takes back a change of what is kept for visits.
+    ///
+    /// # Errors
+    /// `Refused` where the change did something else or cannot be undone; `Busy`, `Full`, `Io`.
+    pub fn undo_visit_note(&mut self, change: ChangeId, at: Second) -> std::result::Result<(), BookError> {
+        self.reading(|conn| {
+            let key = setting_of(conn, change)?;
+            let is_note = key.is_some_and(|key| {
+                key == NAME
+                    || [VISIT, QUESTION, HBA1C]
+                        .iter()
+                        .any(|before| key.starts_with(before))
+            });
+            is_note.then_some(()).ok_or_else(|| {
+                BookErrorKind::refused(
+                    format!("change {change} kept nothing for visits"),
+                    "`interstice journal` tells what each change did",
+                )
+            })
+        })?;
+        self.undo(Some(change), at).map(|_| ())
     }
 }
 
@@ -138,7 +163,21 @@ mod tests {
             }]
         );
         // The last first, then others by their own word.
-        book.undo(None, 1).unwrap();
+        let last = book
+            .journal()
+            .unwrap()
+            .iter()
+            .map(|change| change.id)
+            .max()
+            .unwrap();
+        book.undo_visit_note(last, 1).unwrap();
+        let other = book
+            .set(Setting::Other("else".to_owned(), Some("x".to_owned())), 1)
+            .unwrap();
+        assert!(
+            book.undo_visit_note(other.unwrap(), 1).is_err(),
+            "it is none of the visits"
+        );
         assert_eq!(book.visit_notes().unwrap().questions, [asked("why?")]);
         book.set_visit_note(&VisitChoice::Question(1_740_992_400, None), 2)
             .unwrap();

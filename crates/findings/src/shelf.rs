@@ -16,7 +16,7 @@ use crate::second_look::{Ground, SecondLookAsk, SecondLookFindings, second_look_
 use crate::trust::{
     BloodNow, Known, SensorFindings, TrustAsk, TrustFindings, blood_now, sensor_with, trust_with,
 };
-use crate::visit::{VisitAsk, VisitFindings, visit};
+use crate::visit::{VisitAsk, VisitFindings, visit_with};
 use crate::whole::last_automatic;
 
 /// Accounts kept; a page is usually one of the last few.
@@ -167,7 +167,7 @@ impl Shelf {
             (Arc::clone(&warm.record), warm.reader, warm.stamp, notes)
         };
         let known = self.known(&record, reader, stamp)?;
-        let findings = Arc::new(visit(&record, reader, &notes, Some(&known), ask)?);
+        let findings = Arc::new(visit_with(&record, reader, &notes, Some(&known), ask)?);
         if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
             warm.visits.push_front((*ask, Arc::clone(&findings)));
             warm.visits.truncate(KEPT_ACCOUNTS);

@@ -108,14 +108,24 @@ pub struct WithoutPressure {
 pub fn visit_book(book: &Book, ask: &VisitAsk) -> Result<VisitFindings, FindingsError> {
     book.span()?.ok_or(FindingsError::Empty)?;
     let (record, notes, reader) = (book.load_all()?, book.visit_notes()?, reader(book)?);
-    visit(&record, reader, &notes, None, ask)
+    visit(&record, reader, &notes, ask)
 }
 
-/// The sheet of a whole record already loaded. `known`: what is learned of all its sensors, where that was found out before.
+/// The sheet of a whole record already loaded.
 ///
 /// # Errors
 /// `Empty` without automatic readings; `Window` where a date is beyond what a book holds.
-pub(crate) fn visit(
+pub fn visit(
+    record: &Record,
+    reader: Reader,
+    notes: &VisitNotes,
+    ask: &VisitAsk,
+) -> Result<VisitFindings, FindingsError> {
+    visit_with(record, reader, notes, None, ask)
+}
+
+/// The same, with what is known of all sensors where that was found out before.
+pub(crate) fn visit_with(
     record: &Record,
     reader: Reader,
     notes: &VisitNotes,

@@ -21,6 +21,15 @@ pub(crate) fn routes() -> Router<App> {
             "/assets/chart.css",
             get(async || ([(CONTENT_TYPE, "text/css")], interstice_render::chart::style())),
         )
+        .route(
+            "/assets/sheet.css",
+            get(async || {
+                (
+                    [(CONTENT_TYPE, "text/css")],
+                    interstice_render::sheet::html::STYLE,
+                )
+            }),
+        )
         .route("/assets/{name}", get(asset))
 }
 

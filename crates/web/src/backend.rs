@@ -11,11 +11,12 @@ use interstice_findings::wear::SensorRecord;
 use interstice_findings::wear::trials::TrialSize;
 use interstice_findings::written::{EntryRef, WrittenFindings};
 use interstice_findings::{
-    NowFindings, ReviewFindings, SecondLookFindings, TargetGroup, TrustAsk, TrustFindings, WearFindings,
+    NowFindings, ReviewFindings, SecondLookFindings, TargetGroup, TrustAsk, TrustFindings, VisitFindings,
+    WearFindings,
 };
 use interstice_glucose::{
     ClaimWhat, Compares, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNoteKind, TrialOutcome,
-    Unit, WearChoice,
+    Unit, VisitChoice, VisitNotes, WearChoice,
 };
 
 use crate::{Answers, Trouble, Upload};
@@ -41,6 +42,15 @@ pub struct ReviewAsk {
     pub window: ReviewWindow,
     /// Without readings that count as pressed or are marked as not to be believed.
     pub exclude_pressure: bool,
+}
+
+/// What a visit sheet is asked for.
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+pub struct VisitWindow {
+    /// The stretch.
+    pub window: ReviewWindow,
+    /// Day of the last visit, 'YYYY-MM-DD', in place of the one the book remembers.
+    pub since: Option<String>,
 }
 
 /// What the wearer has settled once for the whole book.
@@ -347,6 +357,36 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be written, or the trial cannot be.
     fn begin_trial(&self, words: &TrialWords) -> Result<(), Trouble>;
+
+    /// The visit sheet.
+    ///
+    /// # Errors
+    /// When the book cannot be used, or the window makes no sense.
+    fn visit(&self, ask: &VisitWindow) -> Result<Arc<VisitFindings>, Trouble>;
+
+    /// What is kept for visits.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn visit_notes(&self) -> Result<VisitNotes, Trouble>;
+
+    /// Writes a question down; answers the change, to take it back by.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or the question is empty or too long.
+    fn ask_at_visit(&self, question: &str) -> Result<Option<i64>, Trouble>;
+
+    /// Keeps something for visits, changes it or takes it away; answers the change, where one was made.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or it makes no sense.
+    fn keep_for_visit(&self, choice: &VisitChoice) -> Result<Option<i64>, Trouble>;
+
+    /// Takes back what was kept for visits.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or nothing was kept for visits by that change.
+    fn take_back_visit_note(&self, change: i64) -> Result<(), Trouble>;
 
     /// Gives a trial up, which stays on record with the reason.
     ///

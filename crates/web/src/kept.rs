@@ -8,7 +8,7 @@ use interstice_desk::trial::{self, TrialWords};
 use interstice_desk::{
     Book, BookError, ChangeId, ChangeKind, DeskError, Entry, FileReport, ImportInfo, ImportRequest, JotWords,
     Mode, PhotoId, Place, ProblemLine, Setting, claim, correct, explain_bytes, import_bytes, instant, jotted,
-    log, log_together, log_with_photo, strike, take_back_claim,
+    log, log_together, log_with_photo, strike, take_back_claim, today,
 };
 use interstice_findings::days::DaysBook;
 use interstice_findings::trust::SensorFindings;
@@ -17,17 +17,18 @@ use interstice_findings::wear::{SensorRecord, Settled, record_asked, sensor_reco
 use interstice_findings::written::{EntryRef, WrittenFindings, written};
 use interstice_findings::{
     Ask, DEFAULT_SEED, FindingsError, NowAsk, NowFindings, ReviewFindings, SecondLookAsk, SecondLookFindings,
-    Shelf, Span, TargetGroup, TrustAsk, TrustFindings, WearAsk, WearFindings, reader, wear_book,
+    Shelf, Span, TargetGroup, TrustAsk, TrustFindings, VisitAsk, VisitFindings, WearAsk, WearFindings,
+    reader, wear_book,
 };
 use interstice_glucose::{
     ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNote,
-    SensorNoteKind, Unit, WearChoice, Zone,
+    SensorNoteKind, Unit, VisitChoice, VisitNotes, WearChoice, Zone, day_from_words,
 };
 use jiff::civil::Date;
 
 use crate::{
     Answers, Backend, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords,
-    Settings, TrialAsk, Trouble, Upload,
+    Settings, TrialAsk, Trouble, Upload, VisitWindow,
 };
 
 /// What is outside the program, handed in.
@@ -568,6 +569,48 @@ impl Backend for KeptBook {
             None => Book::in_memory()?,
         };
         Ok(size_book(&book, ask)?)
+    }
+
+    fn visit(&self, ask: &VisitWindow) -> Result<Arc<VisitFindings>, Trouble> {
+        let since = ask.since.as_deref().map(|since| {
+            day_from_words(since).ok_or_else(|| Trouble::Request(format!("'{since}' is not a date")))
+        });
+        let book = self.existing()?.ok_or(FindingsError::Empty)?;
+        let ask = VisitAsk {
+            span: self.span(&ask.window)?,
+            since: since.transpose()?,
+            made: today(&book, self.outside.now(), &self.outside.machine_zone)?,
+            seed: DEFAULT_SEED,
+        };
+        Ok(self.shelf.visit(&ask)?)
+    }
+
+    fn visit_notes(&self) -> Result<VisitNotes, Trouble> {
+        match self.existing()? {
+            Some(book) => Ok(book.visit_notes()?),
+            None => Ok(VisitNotes::default()),
+        }
+    }
+
+    fn ask_at_visit(&self, question: &str) -> Result<Option<i64>, Trouble> {
+        let written = self.visit_notes()?.free_instant((self.outside.now)());
+        self.keep_for_visit(&VisitChoice::Question(written, Some(question.to_owned())))
+    }
+
+    fn keep_for_visit(&self, choice: &VisitChoice) -> Result<Option<i64>, Trouble> {
+        if let Some(trouble) = choice.trouble() {
+            return Err(Trouble::Request(trouble.to_owned()));
+        }
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
+        let change = book.set_visit_note(choice, (self.outside.now)())?;
+        Ok(change.map(|change| change.0))
+    }
+
+    fn take_back_visit_note(&self, change: i64) -> Result<(), Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::Existing)?;
+        Ok(book.undo_visit_note(ChangeId(change), (self.outside.now)())?)
     }
 
     fn begin_trial(&self, words: &TrialWords) -> Result<(), Trouble> {

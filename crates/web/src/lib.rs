@@ -24,7 +24,7 @@ pub use answers::Answers;
 pub use app::router;
 pub use backend::{
     Backend, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords, Settings,
-    TrialAsk,
+    TrialAsk, VisitWindow,
 };
 pub use error::Trouble;
 pub use kept::{KeptBook, Outside};

@@ -2,11 +2,12 @@
 
 use interstice_findings::TrustAsk;
 use interstice_findings::trust::{Pairing, SPLITS_MG_DL};
+use interstice_findings::visit::VISIT_DAYS;
 use interstice_glucose::Unit;
 use interstice_render::words::Shown;
 use serde::Deserialize;
 
-use crate::{ReviewAsk, ReviewWindow, Settings, Trouble};
+use crate::{ReviewAsk, ReviewWindow, Settings, Trouble, VisitWindow};
 
 /// The window asked for when the address says none: what the consensus calls enough.
 pub(crate) const DAYS: u32 = 14;
@@ -72,6 +73,83 @@ impl UnitQuery {
         match given(&self.unit) {
             None => Ok(Shown { unit: settings.unit }),
             Some(text) => parse_unit(&text).map(|unit| Shown { unit }),
+        }
+    }
+}
+
+/// `?days=90`, `?from=2025-03-01&to=2025-05-29`, `&since=2025-01-10`, `&unit=mmol`, `&paper=letter`, `&note=12`.
+#[derive(Clone, Debug, Default, Deserialize)]
+pub(crate) struct VisitQuery {
+    days: Option<String>,
+    from: Option<String>,
+    to: Option<String>,
+    since: Option<String>,
+    unit: Option<String>,
+    paper: Option<String>,
+    note: Option<String>,
+}
+
+impl VisitQuery {
+    /// The sheet asked for.
+    pub(crate) fn ask(&self) -> Result<VisitWindow, Trouble> {
+        let review = ReviewQuery {
+            days: given(&self.days),
+            from: given(&self.from),
+            to: given(&self.to),
+            ..ReviewQuery::default()
+        };
+        let is_usual = review.days.is_none() && review.from.is_none() && review.to.is_none();
+        Ok(VisitWindow {
+            window: if is_usual {
+                ReviewWindow::Days(VISIT_DAYS)
+            } else {
+                review.ask()?.window
+            },
+            since: given(&self.since).map(parse_date).transpose()?,
+        })
+    }
+
+    /// The unit to show: the address's, else the book's.
+    pub(crate) fn shown(&self, settings: &Settings) -> Result<Shown, Trouble> {
+        match given(&self.unit) {
+            None => Ok(Shown { unit: settings.unit }),
+            Some(text) => parse_unit(&text).map(|unit| Shown { unit }),
+        }
+    }
+
+    /// The paper asked for.
+    pub(crate) fn paper(&self) -> Option<&str> {
+        self.paper
+            .as_deref()
+            .map(str::trim)
+            .filter(|name| !name.is_empty())
+    }
+
+    /// The change that was just made of what is kept for visits.
+    pub(crate) fn change(&self) -> Option<i64> {
+        self.note.as_ref()?.trim().parse().ok()
+    }
+
+    /// The same window as the end of an address, with one part more.
+    pub(crate) fn again(&self, more: &str) -> String {
+        let parts = [
+            ("days", &self.days),
+            ("from", &self.from),
+            ("to", &self.to),
+            ("since", &self.since),
+            ("unit", &self.unit),
+        ];
+        let mut kept: Vec<String> = parts
+            .into_iter()
+            .filter_map(|(name, value)| Some(format!("{name}={}", encoded(&given(value)?))))
+            .collect();
+        if !more.is_empty() {
+            kept.push(more.to_owned());
+        }
+        if kept.is_empty() {
+            String::new()
+        } else {
+            format!("?{}", kept.join("&"))
         }
     }
 }

@@ -16,6 +16,8 @@ pub(crate) enum Tab {
     Trust,
     /// What is on and what comes next.
     Wear,
+    /// The sheet for the care team.
+    Visit,
     /// The long timeline.
     Days,
     /// Writing it down.
@@ -30,12 +32,13 @@ pub(crate) enum Tab {
 
 impl Tab {
     /// Tabs with their address and name.
-    const ALL: [(Tab, &'static str, &'static str); 8] = [
+    const ALL: [(Tab, &'static str, &'static str); 9] = [
         (Tab::Now, "/now", "Now"),
         (Tab::Days, "/days", "Days"),
         (Tab::Review, "/review", "Review"),
         (Tab::Trust, "/trust", "Trust"),
         (Tab::Wear, "/wear", "Wear"),
+        (Tab::Visit, "/visit", "Visit"),
         (Tab::Write, "/write", "Write"),
         (Tab::Imports, "/imports", "Imports"),
         (Tab::Settings, "/settings", "Settings"),
@@ -55,6 +58,7 @@ pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> 
                 link rel="icon" href="/assets/icon.svg" type="image/svg+xml";
                 link rel="stylesheet" href="/assets/chart.css";
                 link rel="stylesheet" href="/assets/app.css";
+                @if tab == Tab::Visit { link rel="stylesheet" href="/assets/sheet.css"; }
                 @for script in scripts { script src={ "/assets/" (script) } defer {} }
             }
             body {

@@ -10,6 +10,11 @@ use crate::words::{Shown, Table, no_usual_day};
 /// The style of the sheet alone; colours are those of [`chart::style`].
 pub const STYLE: &str = include_str!("sheet.css");
 
+/// What a file that stands alone needs beside it.
+const ALONE: &str = "body{margin:0;background:var(--paper);color:var(--ink);font:15px/1.45 system-ui,-apple-system,'Segoe UI',Roboto,sans-serif}\
+main{max-width:60rem;margin:0 auto;padding:1.5rem 1.25rem 3rem}.phone{display:none}\
+@media(max-width:640px){.phone{display:block}.wide{display:none}}@media print{body{background:none}main{max-width:none;padding:0}}";
+
 /// A file for sending.
 pub fn page(findings: &VisitFindings, shown: Shown) -> String {
     let sheet = sheet(findings, shown);
@@ -26,11 +31,11 @@ pub fn page(findings: &VisitFindings, shown: Shown) -> String {
                 meta name="color-scheme" content="light dark";
                 meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'";
                 title { (title) ", " (sheet.window) }
-                style { (PreEscaped(chart::style())) (PreEscaped(STYLE)) ".phone{display:none}@media(max-width:640px){.phone{display:block}.wide{display:none}}" }
+                style { (PreEscaped(chart::style())) (PreEscaped(STYLE)) (PreEscaped(ALONE)) }
             }
             body {
                 (chart::hatches())
-                main.sheet { (content(findings, &sheet, shown)) }
+                main { (content(findings, &sheet, shown)) }
             }
         }
     };
@@ -45,7 +50,7 @@ pub fn content(findings: &VisitFindings, sheet: &Sheet, shown: Shown) -> Markup 
             (lead(sheet))
             (average(findings, sheet))
             section {
-                h2 { "Consensus measures" (marks(&[Note::Time, Note::Targets, Note::Gmi, Note::Pressure, Note::Change])) }
+                h2 { "Consensus measures" (marks(&[Note::Targets, Note::Time, Note::Gmi, Note::Pressure, Note::Change])) }
                 (table(&sheet.measures))
                 @for said in &sheet.measures_said { p.sheet-soft { (said) } }
             }
@@ -153,13 +158,13 @@ fn section(part: &Section) -> Markup {
 fn table(of: &Table) -> Markup {
     html! {
         div.sheet-scroll {
-            table {
+            table.wide-table[of.heads.len() > 5] {
                 thead { tr { @for head in &of.heads { th.num[head.number] scope="col" { (head.name) } } } }
                 tbody {
                     @for row in &of.rows {
                         tr {
                             @for (i, (cell, head)) in row.iter().zip(&of.heads).enumerate() {
-                                @if i == 0 { th scope="row" { (cell) } } @else { td.num[head.number] { (cell) } }
+                                @if i == 0 { th.part[cell.starts_with(' ')] scope="row" { (cell.trim_start()) } } @else { td.num[head.number] { (cell) } }
                             }
                         }
                     }
@@ -170,9 +175,14 @@ fn table(of: &Table) -> Markup {
 }
 
 fn marks(notes: &[Note]) -> Markup {
+    let mut notes = notes.to_vec();
+    notes.sort_unstable();
     html! {
-        @for (i, note) in notes.iter().enumerate() {
-            sup { @if i > 0 { "," } @else { " " } a href={ "#note-" (note.number()) } style="color:inherit;text-decoration:none" { (note.number()) } }
+        sup {
+            @for (i, note) in notes.iter().enumerate() {
+                @if i > 0 { ", " } @else { " " }
+                a href={ "#note-" (note.number()) } { (note.number()) }
+            }
         }
     }
 }

@@ -7,7 +7,7 @@ use interstice_glucose::{counted, round_half_up};
 
 use super::measures::{changed_by, signed_tenths};
 use crate::words::{
-    Shown, Standing, clock, date, duration, percent, percent_figure, percent_of_day, sufficiency, swing_kind,
+    Shown, Standing, clock, date, duration, percent, percent_figure, percent_of_day, swing_kind,
 };
 
 /// One of them.
@@ -31,7 +31,7 @@ pub(super) fn said(findings: &VisitFindings, shown: Shown) -> Vec<MatterSaid> {
             MatterName::Swings => swings(findings),
             MatterName::Pressure => pressure(findings),
             MatterName::Change => change(findings),
-            MatterName::InRange => in_range(findings),
+            MatterName::InRange => in_range(findings, shown),
         };
         MatterSaid {
             title,
@@ -79,7 +79,7 @@ fn too_little(findings: &VisitFindings) -> Said {
     (
         "Too few readings",
         format!("All below rests on too little to call it usual: {reason}."),
-        sufficiency(&review.sufficiency, &review.window),
+        "The consensus asks for 14 days or more, with readings for 70 % of the time.".to_owned(),
     )
 }
 
@@ -326,7 +326,7 @@ fn change(findings: &VisitFindings) -> Said {
     )
 }
 
-fn in_range(findings: &VisitFindings) -> Said {
+fn in_range(findings: &VisitFindings, shown: Shown) -> Said {
     let review = &findings.review;
     let summary = &review.summary;
     let over = review.targets.in_range_over_percent;
@@ -338,6 +338,10 @@ fn in_range(findings: &VisitFindings) -> Said {
             share(&summary.in_range_percent),
             held(Some(over), "over", standing)
         ),
-        format!("With its margin {}.", percent_figure(&summary.in_range_percent)),
+        format!(
+            "In range {}; mean {}.",
+            percent_figure(&summary.in_range_percent),
+            shown.glucose_figure(&summary.mean_mg_dl)
+        ),
     )
 }

@@ -38,7 +38,7 @@ pub(super) fn table(findings: &VisitFindings, shown: Shown) -> Table {
         .since
         .as_ref()
         .filter(|_| !findings.change.lines.is_empty())
-        .map(|since| format!("Since {}", short_date(since)));
+        .map(|since| format!("Change since {}", short_date(since)));
     let mut heads = vec![
         ("Measure", false),
         ("Average day", true),

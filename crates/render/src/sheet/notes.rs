@@ -7,32 +7,32 @@ use crate::words::date;
 /// A note; its number is its place.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Note {
-    /// Shares of time and margins.
-    Time = 1,
+    /// What stands first.
+    First = 1,
     /// Targets.
     Targets,
+    /// Shares of time and margins.
+    Time,
     /// GMI and CV.
     Gmi,
     /// Without probable pressure.
     Pressure,
     /// Since the last visit.
     Change,
-    /// What stands first.
-    First,
     /// The usual day.
     UsualDay,
-    /// Lows and highs.
-    Episodes,
     /// Swings.
     Swings,
-    /// Insulin.
-    Insulin,
-    /// Meals.
-    Meals,
     /// MARD, bias, lag.
     Trust,
     /// Sensors lost.
     Lost,
+    /// Lows and highs.
+    Episodes,
+    /// Insulin.
+    Insulin,
+    /// Meals.
+    Meals,
     /// HbA1c.
     Hba1c,
 }
@@ -40,19 +40,19 @@ pub enum Note {
 impl Note {
     /// All, by number.
     pub const ALL: [Note; 14] = [
-        Note::Time,
+        Note::First,
         Note::Targets,
+        Note::Time,
         Note::Gmi,
         Note::Pressure,
         Note::Change,
-        Note::First,
         Note::UsualDay,
-        Note::Episodes,
         Note::Swings,
-        Note::Insulin,
-        Note::Meals,
         Note::Trust,
         Note::Lost,
+        Note::Episodes,
+        Note::Insulin,
+        Note::Meals,
         Note::Hba1c,
     ];
 

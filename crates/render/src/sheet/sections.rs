@@ -1,5 +1,6 @@
 //! The rest of the sheet: each part a title, a sentence or three, and a table.
 
+use interstice_findings::swings::{LowsTreatedLine, SwingTally};
 use interstice_findings::trust::GroupLine;
 use interstice_findings::visit::{Hba1cLine, InsulinLine, LostLine, PartOfDay};
 use interstice_findings::{Figure, VisitFindings};
@@ -8,8 +9,8 @@ use interstice_glucose::{counted, round_half_up};
 use super::measures::signed_tenths;
 use super::{Note, Section};
 use crate::words::{
-    Shown, Table, amount, clock, date, dawn_said, lows_treated_said, percent, percent_figure, repeated_table,
-    short_day, signed, swing_kind, swings_answer, swings_when, tenths_percent, timing_said,
+    Shown, Table, amount, clock, date, dawn_said, percent, percent_figure, repeated_table, short_day, signed,
+    swing_kind, swings_answer, tenths_percent, timing_said,
 };
 
 pub(super) fn all(findings: &VisitFindings, shown: Shown) -> Vec<Section> {
@@ -38,23 +39,23 @@ fn swings(findings: &VisitFindings) -> Section {
             vec![capital(swing_kind(kind.kind)), kind.swings.to_string(), per_week]
         })
         .collect();
-    let mut after: Vec<String> = swings_when(tally).into_iter().take(1).collect();
+    let mut after: Vec<String> = usual_hours(tally).into_iter().collect();
     if tally.pause_was_enough > 0 {
         after.push(format!(
             "In {} of {} what followed shows that the high or low was over before the next dose or bite can have acted.",
             tally.pause_was_enough, tally.swings
         ));
     }
-    after.extend(
-        lows_treated_said(&findings.review.swings.lows_treated)
-            .into_iter()
-            .take(1),
-    );
+    after.extend(treated(&findings.review.swings.lows_treated));
     Section {
         id: "swings",
         title: "Swings and what started them",
         notes: vec![Note::Swings],
-        said: vec![swings_answer(tally)],
+        said: vec![if tally.swings == 0 {
+            "None was found: no low, high, dose and meal that fed each other.".to_owned()
+        } else {
+            swings_answer(tally)
+        }],
         table: (!rows.is_empty()).then(|| {
             Table::new(
                 "swings",
@@ -64,6 +65,31 @@ fn swings(findings: &VisitFindings) -> Section {
         }),
         after,
     }
+}
+
+/// When most of them begin, where that is more than chance.
+fn usual_hours(tally: &SwingTally) -> Option<String> {
+    let usual = tally.usual_hours.filter(|usual| usual.by_chance < 0.05)?;
+    Some(format!(
+        "Most begin between {} and {}: {} of {}.",
+        clock(60 * usual.from_hour),
+        clock(60 * ((usual.from_hour + usual.hours) % 24)),
+        usual.swings,
+        tally.swings
+    ))
+}
+
+/// What was eaten against lows, where enough was counted.
+fn treated(lows: &LowsTreatedLine) -> Option<String> {
+    let grams = lows.grams?;
+    let whole = |grams: f64| round_half_up(grams, 0);
+    Some(format!(
+        "Against lows {} g as a rule (half of the time {} to {}); first aid is 15 to 20 g, then a quarter of an hour's wait \
+         (American Diabetes Association).",
+        whole(grams.p50),
+        whole(grams.p25),
+        whole(grams.p75)
+    ))
 }
 
 /// A capital first.
@@ -323,7 +349,7 @@ fn trust(findings: &VisitFindings, shown: Shown) -> Section {
         vec![
             row("All", &all),
             row("First day", &trust.first_day),
-            row("Later days", &trust.later_days),
+            row("Later", &trust.later_days),
             row("Falling", &trust.falling),
             row("Rising", &trust.rising),
         ],
@@ -358,7 +384,10 @@ fn sensors(findings: &VisitFindings) -> Section {
     let sites: Vec<String> = used
         .sites
         .iter()
-        .map(|site| format!("{} {}", site.site, site.sensors))
+        .map(|site| match site.site.as_str() {
+            "not told" => format!("site not told {}", site.sensors),
+            told => format!("{told} {}", site.sensors),
+        })
         .collect();
     let lost = used.lost.len();
     let said = match used.worn {

@@ -12,6 +12,7 @@ mod sensor;
 mod settings;
 mod trust;
 mod understanding;
+mod visit;
 mod wear;
 mod welcome;
 mod write;
@@ -30,6 +31,7 @@ pub(crate) fn routes() -> Router<App> {
         .merge(trust::routes())
         .merge(sensor::routes())
         .merge(wear::routes())
+        .merge(visit::routes())
         .merge(lows::routes())
         .merge(days::routes())
         .merge(imports::routes())

@@ -16,20 +16,22 @@ use interstice_desk::trial::TrialWords;
 use interstice_desk::{FileReport, JotWords, ProblemLine};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
 use interstice_findings::trust::{SensorFindings, sensor, trust};
+use interstice_findings::visit::visit;
 use interstice_findings::wear::trials::TrialSize;
 use interstice_findings::wear::{SensorRecord, Settled, wear};
 use interstice_findings::written::{EntryRef, WrittenFindings, written};
 use interstice_findings::{
     NowAsk, NowFindings, ReviewFindings, SecondLookAsk, SecondLookFindings, TargetGroup, TrustAsk,
-    TrustFindings, WearAsk, WearFindings, now as now_of, second_look,
+    TrustFindings, VisitAsk, VisitFindings, WearAsk, WearFindings, now as now_of, second_look,
 };
 use interstice_glucose::{
-    ClaimWhat, LowVerdict, Moment, Region, Second, SensorKind, Unit, WearChoice, WearFrom,
+    ClaimWhat, LowVerdict, Moment, Region, Second, SensorKind, Unit, VisitChoice, VisitNotes, WearChoice,
+    WearFrom,
 };
 use interstice_render::sample;
 use interstice_web::{
     Answers, Backend, Brought, ImportLine, Jotted, ReviewAsk, SensorPhoto, SensorWords, Settings, TrialAsk,
-    Trouble, Upload, router,
+    Trouble, Upload, VisitWindow, router,
 };
 use tower::ServiceExt;
 
@@ -288,6 +290,36 @@ impl Backend for Fake {
 
     fn trial_size(&self, _: &TrialAsk) -> Result<TrialSize, Trouble> {
         Err(Trouble::Request("this invented book plans no trials".to_owned()))
+    }
+
+    fn visit(&self, ask: &VisitWindow) -> Result<Arc<VisitFindings>, Trouble> {
+        let reader = Reader {
+            unit: Unit::MgPerDl,
+            group: TargetGroup::Adult,
+            night: None,
+        };
+        let ask = VisitAsk {
+            since: ask.since.as_deref().and_then(interstice_glucose::day_from_words),
+            ..VisitAsk::made(20_000)
+        };
+        let findings = visit(&invented::record(90, 300), reader, &self.visit_notes()?, &ask);
+        findings.map(Arc::new).map_err(Trouble::from)
+    }
+
+    fn visit_notes(&self) -> Result<VisitNotes, Trouble> {
+        Ok(VisitNotes::default())
+    }
+
+    fn ask_at_visit(&self, _: &str) -> Result<Option<i64>, Trouble> {
+        Ok(Some(6))
+    }
+
+    fn keep_for_visit(&self, _: &VisitChoice) -> Result<Option<i64>, Trouble> {
+        Ok(Some(6))
+    }
+
+    fn take_back_visit_note(&self, _: i64) -> Result<(), Trouble> {
+        Ok(())
     }
 
     fn begin_trial(&self, _: &TrialWords) -> Result<(), Trouble> {

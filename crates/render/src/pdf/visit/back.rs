@@ -1,13 +1,15 @@
 //! The second page: the parts in two columns, room to write, and what every figure means.
 
+use super::Page;
 use super::table::{self, Look};
-use super::{LEADING, Page};
 use crate::pdf::canvas::{bold, ink, plain, soft};
 use crate::sheet::Section;
 
 const GUTTER: f32 = 20.0;
 const NOTE: f32 = 6.3;
 const SAID: f32 = 8.0;
+/// Lines to write on at most.
+const MOST_LINES: f32 = 10.0;
 /// Sections of the left column; the others stand on the right.
 const ON_THE_LEFT: [&str; 3] = ["swings", "trust", "sensors"];
 /// How much of each part is told: rows of a table, lines of a paragraph; the first that fits is taken.
@@ -74,6 +76,7 @@ fn agreed(page: &mut Page<'_>, y: f32, bottom: f32) {
     let (left, right) = (page.frame.left, page.frame.right);
     page.canvas.line(&[(left, y), (right, y)], 0.8, ink::BLACK, None);
     let mut at = page.heading("Agreed at this visit", &[], (left, y + 4.0), 9.5);
+    let bottom = bottom.min(at + MOST_LINES * 17.0 + 1.0);
     while at + 17.0 < bottom {
         at += 17.0;
         page.canvas
@@ -126,6 +129,6 @@ fn note_columns(page: &mut Page<'_>, y: f32) -> f32 {
         let said = "A question mark stands for each character these letters do not have.";
         end = page.said(said, soft(NOTE), (page.frame.left, end), page.frame.width(), 1);
     }
-    let _ = LEADING;
+
     end
 }

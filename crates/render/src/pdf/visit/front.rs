@@ -22,7 +22,7 @@ pub(super) fn draw(page: &mut Page<'_>) {
     let y = ruler::draw(page, y + 2.0) + 4.0;
     let y = measures(page, y) + 8.0;
     let caution = page.frame.bottom - 2.0 * 7.2 * LEADING;
-    let notes = [Note::UsualDay, Note::Pressure];
+    let notes = [Note::Pressure, Note::UsualDay];
     let y = page.heading("The usual day", &notes, (page.frame.left, y), 10.0);
     let y = legend(page, y);
     usual::draw(page, y + 2.0, (caution - 8.0 - y).max(60.0));
@@ -42,13 +42,14 @@ fn head(page: &mut Page<'_>) -> f32 {
     let place = page.canvas.paragraph();
     match page.sheet.name.clone() {
         Some(name) => {
-            let lines = page
-                .canvas
-                .wrapped_at_most(&name, bold(12.0), right - name_from, 2);
+            let room = right - name_from;
+            let fits = |size: &f32| page.canvas.wrapped(&name, bold(*size), room).len() <= 2;
+            let size = [12.0, 10.0, 8.5].into_iter().find(fits).unwrap_or(8.5);
+            let lines = page.canvas.wrapped_at_most(&name, bold(size), room, 2);
             let mut y = top + if lines.len() > 1 { 6.0 } else { 18.0 };
             for line in &lines {
-                page.canvas.words_to((right, y), line, bold(12.0), place);
-                y += 14.0;
+                page.canvas.words_to((right, y), line, bold(size), place);
+                y += 1.17 * size;
             }
         }
         None => {

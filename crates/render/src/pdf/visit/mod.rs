@@ -138,6 +138,8 @@ impl Page<'_> {
         if notes.is_empty() {
             return;
         }
+        let mut notes = notes.to_vec();
+        notes.sort_unstable();
         let numbers: Vec<String> = notes.iter().map(|note| note.number().to_string()).collect();
         self.canvas.words(at, &numbers.join(", "), soft(6.0), place);
     }
@@ -164,10 +166,13 @@ impl Page<'_> {
         let (left, right) = (self.frame.left, self.frame.right);
         self.canvas
             .line(&[(left, y - 9.0), (right, y - 9.0)], 0.4, ink::RULE, None);
-        let name = self.sheet.name.as_deref().unwrap_or("");
-        let gap = if name.is_empty() { "" } else { " · " };
+        let name = self
+            .sheet
+            .name
+            .as_ref()
+            .map_or_else(String::new, |name| format!(" · {name}"));
         let text = format!(
-            "Visit sheet{gap}{name} · {} · made {}",
+            "Visit sheet · {} · made {}{name}",
             self.sheet.window, self.sheet.made
         );
         let text = self.canvas.shortened(&text, soft(6.5), right - left - 40.0);

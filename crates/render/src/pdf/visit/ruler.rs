@@ -137,22 +137,19 @@ fn doubt(page: &mut Page<'_>, bottom: f32, x: &impl Fn(f64) -> f32, figure: Opti
             .line(&[(to, y - 2.5), (to, y + 2.5)], 0.8, ink::BLACK, figure);
         page.canvas.line(&[(from, y), (to, y)], 0.8, ink::BLACK, figure);
     }
-    page.canvas.shape(
-        vec![
-            (at, bottom + 1.0),
-            (at - 3.2, bottom + 10.0),
-            (at + 3.2, bottom + 10.0),
-        ],
+    page.canvas.line(
+        &[(at, bottom - TAPE), (at, bottom + 14.0)],
+        1.2,
         ink::BLACK,
         figure,
     );
     let target = format!("target in range: more than {}", hours_minutes(mark));
-    let right_of_it = at + 6.0;
+    let right_of_it = at + 4.0;
     if right_of_it + page.canvas.width(&target, soft(7.0)) < page.frame.right {
         page.canvas
             .words((right_of_it, baseline - 4.0), &target, soft(7.0), figure);
     } else {
         page.canvas
-            .words_to((at - 6.0, baseline - 4.0), &target, soft(7.0), figure);
+            .words_to((at - 4.0, baseline - 4.0), &target, soft(7.0), figure);
     }
 }

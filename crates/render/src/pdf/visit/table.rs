@@ -4,12 +4,12 @@ use krilla::tagging::{TableHeaderScope, Tag};
 
 use super::Page;
 use crate::pdf::canvas::{Ink, Place, bold, ink, plain, soft};
-use crate::words::{Range, Table};
+use crate::words::{Head, Range, Table};
 
 /// Letters of cells and heads, points.
 const SIZE: f32 = 7.8;
 const HEAD: f32 = 6.8;
-const GAP: f32 = 8.0;
+const GAP: f32 = 7.0;
 const LINE: f32 = 1.3;
 /// A cell of words has at most so many lines.
 const MOST_LINES: usize = 2;
@@ -75,12 +75,12 @@ fn widths(page: &Page<'_>, table: &Table, width: f32) -> Vec<f32> {
         let widest = cells
             .map(|cell| page.canvas.width(cell, plain(SIZE)))
             .fold(0.0, f32::max);
-        let head = two_lines(&table.heads[column].name);
+        let head = head_lines(&table.heads[column]);
         let head = head
             .iter()
             .map(|line| page.canvas.width(line, soft(HEAD)))
             .fold(0.0, f32::max);
-        widest.max(head) + GAP
+        widest.max(head) + GAP + lead(table, column)
     };
     let mut widths: Vec<f32> = (0..table.heads.len()).map(need).collect();
     let words: Vec<usize> = (0..widths.len())
@@ -105,9 +105,16 @@ fn widths(page: &Page<'_>, table: &Table, width: f32) -> Vec<f32> {
     widths
 }
 
-/// A head in two lines where it is long.
-fn two_lines(head: &str) -> Vec<String> {
-    if head.chars().count() <= 9 {
+/// Words that follow numbers keep away from them.
+fn lead(table: &Table, column: usize) -> f32 {
+    let follows = column > 0 && table.heads[column - 1].number && !table.heads[column].number;
+    if follows { GAP } else { 0.0 }
+}
+
+/// The head of numbers in two lines where it is long.
+fn head_lines(head: &Head) -> Vec<String> {
+    let (is_number, head) = (head.number, head.name.as_str());
+    if !is_number || head.chars().count() <= 9 {
         return vec![head.to_owned()];
     }
     // Where its halves are most alike.
@@ -119,12 +126,12 @@ fn two_lines(head: &str) -> Vec<String> {
 }
 
 fn heads(page: &mut Page<'_>, table: &Table, widths: &[f32], (x, y): (f32, f32), tag: Place) -> f32 {
-    let heads: Vec<Vec<String>> = table.heads.iter().map(|head| two_lines(&head.name)).collect();
+    let heads: Vec<Vec<String>> = table.heads.iter().map(head_lines).collect();
     let most = heads.iter().map(Vec::len).max().unwrap_or(1);
     let bottom = y + HEAD * LINE * most as f32;
     let row = page.canvas.block(tag, Tag::TR);
     let mut left = x;
-    for ((head, lines), width) in table.heads.iter().zip(&heads).zip(widths) {
+    for (column, ((head, lines), width)) in table.heads.iter().zip(&heads).zip(widths).enumerate() {
         let cell = page.canvas.cell(row, Some(TableHeaderScope::Column));
         let mut baseline = bottom - HEAD * LINE * (lines.len() as f32 - 1.0) - 2.2;
         for line in lines {
@@ -136,7 +143,8 @@ fn heads(page: &mut Page<'_>, table: &Table, widths: &[f32], (x, y): (f32, f32),
                     cell,
                 );
             } else {
-                page.canvas.words((left, baseline), line, soft(HEAD), cell);
+                let at = (left + lead(table, column), baseline);
+                page.canvas.words(at, line, soft(HEAD), cell);
             }
             baseline += HEAD * LINE;
         }
@@ -174,7 +182,7 @@ fn row(
             page.canvas.words_to(at, cell, plain(SIZE), place);
         } else {
             let indent = cell.len() - cell.trim_start().len();
-            let shift = 3.0 * indent as f32;
+            let shift = 3.0 * indent as f32 + lead(table, column);
             let style = if cell.starts_with("In range,") {
                 bold(SIZE)
             } else {

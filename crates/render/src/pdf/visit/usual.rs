@@ -1,5 +1,7 @@
 //! The usual day: percentiles by clock time, from six in the morning, on a scale that goes by ratio.
 
+use std::collections::BTreeMap;
+
 use interstice_findings::UsualMinute;
 
 use super::Page;
@@ -214,26 +216,30 @@ fn edges(page: &mut Page<'_>, plot: &Plot, figure: Place) {
     }
 }
 
-/// Where it lies higher without probable pressure lows, the lower edge of nine tenths again.
+/// Where it lies higher somewhere without probable pressure lows, the lower edge of nine tenths again.
 fn without(page: &mut Page<'_>, plot: &Plot, figure: Place) {
     let Some(without) = &page.findings.without_pressure else {
         return;
     };
-    let with: std::collections::BTreeMap<u32, f64> = from_morning(&page.findings.review.usual_day)
+    let with: BTreeMap<u32, f64> = from_morning(&page.findings.review.usual_day)
         .iter()
         .filter_map(|point| Some((point.minute, point.p5_mg_dl?)))
         .collect();
+    let points = from_morning(&without.usual_day);
     let higher = |point: &UsualMinute| {
-        let value = point.p5_mg_dl?;
-        (value > with.get(&point.minute)? + SEEN_MG_DL).then_some(value)
+        let pair = point.p5_mg_dl.zip(with.get(&point.minute));
+        pair.is_some_and(|(without, with)| without > with + SEEN_MG_DL)
     };
-    for line in runs(&from_morning(&without.usual_day), higher) {
+    if !points.iter().any(higher) {
+        return;
+    }
+    for line in runs(&points, |point| point.p5_mg_dl) {
         let line: Vec<(f32, f32)> = line
             .iter()
             .map(|&(minute, value)| (plot.x(minute), plot.y(value)))
             .collect();
         page.canvas
-            .dashed(&line, 1.1, ink::INDIGO_DEEP, Some((3.0, 1.6)), figure);
+            .dashed(&line, 0.8, ink::INDIGO_DEEP, Some((2.4, 1.8)), figure);
     }
 }
 
