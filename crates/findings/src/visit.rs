@@ -24,7 +24,7 @@ use crate::{
     window,
 };
 
-pub use change::{Change, ChangeLine, Stretch};
+pub use change::{Change, Stretch};
 pub use hba1c::Hba1cLine;
 pub use insulin::{InsulinGiven, InsulinLine};
 pub use matters::{MATTERS_TOLD, MatterLine, MatterName};
@@ -155,7 +155,7 @@ pub(crate) fn visit_with(
         },
     )?;
     let parts = parts::parts(&look, basis)?;
-    let change = change::change(&look, &whole, notes, ask)?;
+    let change = change::change(&look, notes, ask)?;
     let without_pressure = sparse.as_ref().map(|sparse| WithoutPressure {
         left_out: aside.told(record, &whole, sparse),
         summary: summary::of(&account, ask.seed),

@@ -45,7 +45,7 @@ pub struct Weighed {
     pub swings: Option<(f64, f64)>,
     /// Very low and low that is probably pressure.
     pub pressure: (f64, f64),
-    /// Difference of the index since the last visit, where its margin leaves no doubt about the side.
+    /// Points of the index now less at the last visit, where something differs with everything compared allowed for.
     pub change: Option<f64>,
 }
 

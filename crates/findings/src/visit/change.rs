@@ -1,11 +1,13 @@
 //! What is different since the last visit.
 
-use interstice_glucose::{DAY_S, Second, VisitNotes, day_words};
-use interstice_methods::{Interval, Series, difference};
+use interstice_glucose::{DAY_S, VisitNotes, WallTime, day_words};
+use interstice_methods::matters::points;
+use jiff::civil::Date;
 use serde::Serialize;
 
 use super::{Look, VisitAsk};
-use crate::{Figure, FindingsError, Summary, summary, window};
+use crate::compare::{Against, CompareAsk, ComparedLine, Measured, What, compare};
+use crate::{FindingsError, window};
 
 /// What is different since the last visit, and what is held against what.
 #[derive(Clone, Debug, Default, Serialize)]
@@ -16,16 +18,38 @@ pub struct Change {
     pub now: Option<Stretch>,
     /// As many days as the window asks for, up to the day before the visit.
     pub before: Option<Stretch>,
-    /// One line a figure; empty where nothing can be held against anything.
-    pub lines: Vec<ChangeLine>,
+    /// One line a figure, as `compare` tells it; empty where nothing can be held against anything.
+    pub lines: Vec<ComparedLine>,
+    /// Points of the glycaemia risk index now less before, where time in range, below or above differs with everything compared allowed for.
+    pub points: Option<f64>,
     /// Why there are none.
     pub reason: Option<String>,
 }
 
 impl Change {
     /// The difference of a figure, by its name in `--json`.
-    pub fn of(&self, name: &str) -> Option<&ChangeLine> {
-        self.lines.iter().find(|line| line.name == name)
+    pub fn of(&self, name: &str) -> Option<&ComparedLine> {
+        self.lines.iter().find(|line| line.what.name() == name)
+    }
+
+    fn figure(&self, which: Measured) -> Option<&ComparedLine> {
+        self.lines.iter().find(|line| line.what == What::Figure(which))
+    }
+
+    /// What the difference weighs, where one stands with everything compared allowed for.
+    fn weighed(&self) -> Option<f64> {
+        let stands = |which: &Measured| self.figure(*which).is_some_and(ComparedLine::stands);
+        let asked = [Measured::InRange, Measured::Below, Measured::Above];
+        if !asked.iter().any(stands) {
+            return None;
+        }
+        let of = |side: fn(&ComparedLine) -> Option<f64>| {
+            let share = |which: Measured| self.figure(which).and_then(side);
+            let (below, very_low) = (share(Measured::Below)?, share(Measured::VeryLow)?);
+            let (above, very_high) = (share(Measured::Above)?, share(Measured::VeryHigh)?);
+            Some(points(very_low, below - very_low, above - very_high, very_high))
+        };
+        Some(of(|line| line.after)? - of(|line| line.before)?)
     }
 }
 
@@ -38,115 +62,66 @@ pub struct Stretch {
     pub to: String,
 }
 
-/// One figure then and now.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct ChangeLine {
-    /// As it is named in `--json`.
-    pub name: &'static str,
-    /// Since the visit.
-    pub now: Option<f64>,
-    /// Before it.
-    pub before: Option<f64>,
-    /// Now less before.
-    pub difference: Option<f64>,
-    /// 95 %.
-    pub difference_lo95: Option<f64>,
-    /// 95 %.
-    pub difference_hi95: Option<f64>,
-    /// Why there is no difference, or no interval.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub reason: Option<String>,
-}
-
-impl ChangeLine {
-    fn of(name: &'static str, now: &Figure, before: &Figure) -> Self {
-        let reason = now.reason.clone().or_else(|| before.reason.clone());
-        let line = ChangeLine {
-            name,
-            now: now.value,
-            before: before.value,
-            difference: now.value.zip(before.value).map(|(now, before)| now - before),
-            difference_lo95: None,
-            difference_hi95: None,
-            reason,
-        };
-        let (Some(now), Some(before)) = (with_interval(now), with_interval(before)) else {
-            return line;
-        };
-        let (_, interval) = difference(now, before);
-        ChangeLine {
-            difference_lo95: Some(interval.lo),
-            difference_hi95: Some(interval.hi),
-            ..line
-        }
-    }
-
-    /// The difference, where its margin leaves no doubt on which side of nothing it lies.
-    pub fn sure(&self) -> Option<f64> {
-        let (lo, hi) = self.difference_lo95.zip(self.difference_hi95)?;
-        self.difference.filter(|_| lo > 0.0 || hi < 0.0)
-    }
-}
-
-fn with_interval(figure: &Figure) -> Option<(f64, Interval)> {
-    let (lo, hi) = figure.lo95.zip(figure.hi95)?;
-    Some((figure.value?, Interval { lo, hi }))
-}
-
 /// Since the day that was asked for, else the last visit the book remembers before the window's last day.
-pub(super) fn change(
-    look: &Look<'_>,
-    whole: &Series<'_>,
-    notes: &VisitNotes,
-    ask: &VisitAsk,
-) -> Result<Change, FindingsError> {
+pub(super) fn change(look: &Look<'_>, notes: &VisitNotes, ask: &VisitAsk) -> Result<Change, FindingsError> {
     let (from, to) = look.span;
     let clock = &look.record.clock;
     let last_day = clock.wall(to - 1).day();
     let remembered = || notes.visits.iter().copied().rfind(|&visit| visit < last_day);
-    let Some(visit) = ask.since.or_else(remembered) else {
-        return Ok(Change {
-            reason: Some("no earlier visit is written down".to_owned()),
-            ..Change::default()
-        });
+    let nothing = |since: Option<i64>, why: &str| Change {
+        since: since.map(day_words),
+        reason: Some(why.to_owned()),
+        ..Change::default()
     };
-    let since = Some(day_words(visit));
+    let Some(visit) = ask.since.or_else(remembered) else {
+        return Ok(nothing(None, "no earlier visit is written down"));
+    };
     let at = look.midnight(visit);
     if at >= to {
-        return Ok(Change {
-            since,
-            reason: Some("that visit is not before the end of the window".to_owned()),
-            ..Change::default()
-        });
+        return Ok(nothing(
+            Some(visit),
+            "that visit is not before the end of the window",
+        ));
     }
-    let now = (from.max(at), to);
     let days = ((to - from) as f64 / DAY_S as f64).round() as u32;
-    let before = window::last_days(days, clock, at - 1);
-    let of = |(from, to): (Second, Second)| -> Result<Summary, FindingsError> {
-        Ok(summary::of(&look.account(whole, from, to)?, look.seed))
+    let (now, before) = ((from.max(at), to), window::last_days(days, clock, at - 1));
+    let date = |day: i64| {
+        WallTime(day.saturating_mul(DAY_S))
+            .civil()
+            .map(|civil| civil.date())
     };
-    let (now_is, before_was) = (of(now)?, of(before)?);
+    let dates = |(from, to): (i64, i64)| -> Option<(Date, Date)> {
+        Some((date(clock.wall(from).day())?, date(clock.wall(to - 1).day())?))
+    };
+    let (Some(then), Some(since)) = (dates(before), dates(now)) else {
+        return Ok(nothing(Some(visit), "its days lie outside the calendar"));
+    };
+    let compared = compare(
+        look.record,
+        look.reader,
+        &CompareAsk {
+            seed: look.seed,
+            ..CompareAsk::of(Against::Windows {
+                before: then,
+                after: since,
+            })
+        },
+    );
+    let found = match compared {
+        Ok(found) => found,
+        Err(FindingsError::Window(why)) => return Ok(nothing(Some(visit), &why)),
+        Err(error) => return Err(error),
+    };
     let change = Change {
-        since,
+        since: Some(day_words(visit)),
         now: Some(look.stretch(now.0, now.1)),
         before: Some(look.stretch(before.0, before.1)),
-        lines: Vec::new(),
-        reason: None,
+        lines: found.figures,
+        points: None,
+        reason: found.reason,
     };
-    let missing = [&before_was, &now_is]
-        .into_iter()
-        .find(|of| of.mean_mg_dl.value.is_none());
-    if let Some(missing) = missing {
-        return Ok(Change {
-            reason: missing.mean_mg_dl.reason.clone(),
-            ..change
-        });
-    }
-    let named = now_is.named().into_iter().zip(before_was.named());
     Ok(Change {
-        lines: named
-            .map(|((name, now), (_, before))| ChangeLine::of(name, now, before))
-            .collect(),
+        points: change.weighed(),
         ..change
     })
 }

@@ -91,7 +91,7 @@ pub(super) fn matters(
             (value(&all.very_low_percent) - value(&basis.very_low_percent)).max(0.0),
             (value(&all.low_percent) - value(&basis.low_percent)).max(0.0),
         ),
-        change: change.of("gri").and_then(super::ChangeLine::sure),
+        change: change.points,
     };
     lines(&weighed, MATTERS_TOLD)
 }

@@ -296,33 +296,30 @@ fn pressure(findings: &VisitFindings) -> Said {
 fn change(findings: &VisitFindings) -> Said {
     let change = &findings.change;
     let since = change.since.as_deref().map_or_else(String::new, date);
-    let index = change.of("gri");
-    let better = index
-        .and_then(|line| line.difference)
-        .is_some_and(|difference| difference < 0.0);
-    let line = |name: &str, words: &str| {
-        let line = change.of(name)?;
-        Some(format!("{words} {}", changed_by(line, signed_tenths)))
+    let line = |name: &str| {
+        change
+            .of(name)
+            .map_or_else(|| "–".to_owned(), |line| changed_by(line, signed_tenths))
     };
-    let parts = [
-        ("in_range_percent", "in range"),
-        ("below_percent", "below range"),
-        ("above_percent", "above range"),
-    ];
+    let points = change.points.unwrap_or(0.0);
     (
         "Since the last visit",
         format!(
-            "{} since {since}: the glycaemia risk index by {}.",
-            if better { "Better" } else { "Worse" },
-            index.map_or_else(String::new, |line| changed_by(line, signed_tenths))
+            "Since {since} time in range changed by {} percentage points.",
+            line("in_range_percent")
         ),
-        together(
-            parts
-                .into_iter()
-                .filter_map(|(name, words)| line(name, words))
-                .chain(["in percentage points, with margins".to_owned()])
-                .collect(),
-        ),
+        together(vec![
+            format!(
+                "below range {}, above range {}",
+                line("below_percent"),
+                line("above_percent")
+            ),
+            format!(
+                "weighed together {} by {} points of the glycaemia risk index",
+                if points < 0.0 { "better" } else { "worse" },
+                round_half_up(points.abs(), 1)
+            ),
+        ]),
     )
 }
 

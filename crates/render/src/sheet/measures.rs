@@ -1,6 +1,6 @@
 //! Consensus measures with their targets, without probable pressure, and since the last visit.
 
-use interstice_findings::visit::ChangeLine;
+use interstice_findings::compare::ComparedLine;
 use interstice_findings::{Figure, ReviewFindings, Summary, VisitFindings};
 use interstice_glucose::{counted, round_half_up};
 
@@ -154,7 +154,7 @@ fn bare(figure: &Figure, kind: Kind, shown: Shown) -> String {
 }
 
 /// '+3.1 (−1.2 to +7.3)'.
-pub(super) fn changed_by(line: &ChangeLine, write: impl Fn(f64) -> String) -> String {
+pub(super) fn changed_by(line: &ComparedLine, write: impl Fn(f64) -> String) -> String {
     let Some(difference) = line.difference else {
         return "–".to_owned();
     };
@@ -167,7 +167,7 @@ pub(super) fn changed_by(line: &ChangeLine, write: impl Fn(f64) -> String) -> St
     format!("{}{margin}", write(difference))
 }
 
-fn changed(line: &ChangeLine, kind: Kind, shown: Shown) -> String {
+fn changed(line: &ComparedLine, kind: Kind, shown: Shown) -> String {
     match kind {
         Kind::Glucose => changed_by(line, |value| signed(value, shown)),
         _ => changed_by(line, signed_tenths),

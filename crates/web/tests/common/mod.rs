@@ -21,7 +21,7 @@ use interstice_findings::wear::trials::TrialSize;
 use interstice_findings::wear::{SensorRecord, Settled, wear};
 use interstice_findings::written::{EntryRef, WrittenFindings, written};
 use interstice_findings::{
-    NowAsk, NowFindings, ReviewFindings, SecondLookAsk, SecondLookFindings, TargetGroup, TrustAsk,
+    NowAsk, NowFindings, Reader, ReviewFindings, SecondLookAsk, SecondLookFindings, TargetGroup, TrustAsk,
     TrustFindings, VisitAsk, VisitFindings, WearAsk, WearFindings, now as now_of, second_look,
 };
 use interstice_glucose::{
