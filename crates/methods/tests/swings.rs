@@ -200,6 +200,18 @@ fn a_correction_is_stacked_while_a_fifth_is_left() {
     assert!(!apart(200));
 }
 
+/// What is left of a tiny dose, as pumps give them, is nothing beside a large one.
+#[test]
+fn a_large_dose_after_a_tiny_one_is_no_stack() {
+    let kinds = |first: f64| {
+        let found = seesaw(300.0).dose(65, first).dose(110, 5.0).look();
+        let mut kinds = found.swings.into_iter().flat_map(|swing| swing.kinds);
+        kinds.any(|kind| kind == SwingKind::StackedCorrections)
+    };
+    assert!(kinds(2.0));
+    assert!(!kinds(0.3));
+}
+
 #[test]
 fn one_correction_is_no_stack_and_a_late_low_is_none_of_it() {
     let one = seesaw(230.0).dose(110, 3.0).look();
@@ -277,6 +289,20 @@ fn a_dose_is_missed_late_or_in_time() {
     // Nobody who logs no dose at all is told of a missing one; a small bite asks for none.
     assert_eq!(kinds(meal()), []);
     assert_eq!(kinds(after_a_meal().eat(120, 15.0).dose(700, 4.0)), []);
+    // A low came between, and what was eaten against it.
+    let low_between = Day::of(&[
+        (0.0, 110.0),
+        (120.0, 110.0),
+        (180.0, 60.0),
+        (200.0, 60.0),
+        (215.0, 110.0),
+        (240.0, 190.0),
+        (300.0, 240.0),
+        (400.0, 110.0),
+        (900.0, 110.0),
+    ]);
+    let told = kinds(low_between.eat(120, 50.0).eat(190, 40.0).dose(700, 4.0));
+    assert_eq!(told, [SwingKind::OverTreatedLow]);
     // The high was on its way already.
     assert_eq!(kinds(after_a_meal().eat(175, 50.0).dose(700, 4.0)), []);
 }

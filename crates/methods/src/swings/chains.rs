@@ -11,6 +11,11 @@ use crate::insulin::left_by_models;
 /// A correction counts as stacked while at least this share of the one before is left (ours; no consensus definition was
 /// found).
 pub const STACKED_FROM: f64 = 0.20;
+/// And while at least so many units are left of all corrections before (ours; the smallest step of pens): what a pump gives by
+/// the dozen, in tenths of units, is no first dose for a second to come on top of.
+const STACKED_UNITS: f64 = 0.5;
+/// Corrections before this long are spent, seconds.
+const STACKED_REACH_S: Second = 8 * 3600;
 /// A low up to so long after the last correction belongs to it (ours, no source): rapid insulin lowers glucose for two to
 /// four hours (Osteopath Med Prim Care 2007;1:9, table 4).
 pub const CORRECTION_TO_LOW_S: Second = 4 * 3600;
@@ -47,12 +52,13 @@ struct Piece {
 /// The swings of a diary, by their start.
 ///
 /// * A **stacked correction**: a low within [`CORRECTION_TO_LOW_S`] after a correction, that itself came while
-///   [`STACKED_FROM`] of the one before was left; as many as follow one another so.
+///   [`STACKED_FROM`] of the one before was left, and of all before at least half a unit; as many as follow one another
+///   so.
 /// * An **over-treated low**: more than [`FIRST_AID_MOST_G`] eaten against a low, and a high within [`REBOUND_WITHIN_S`]
 ///   of its end, with no meal between.
 /// * A **rebound**: the same high with less eaten, or nothing.
 /// * A **missed or late meal dose**: a meal of at least [`MEAL_G`] while the sensor was in range, no dose from an hour before to
-///   [`DOSE_LATE_S`] after its start, a high that begins a quarter of an hour to [`HIGH_AFTER_MEAL_S`] later; late where
+///   [`DOSE_LATE_S`] after its start, a high that begins a quarter of an hour to [`HIGH_AFTER_MEAL_S`] later with no low between; late where
 ///   one was taken within [`MEAL_DOSE_WITHIN_S`]. Told only of a wearer who logs doses that day.
 /// * A **treated pressure low**: something eaten against a low of which at least half counts as pressed. Such a low is in no
 ///   other swing.
@@ -177,7 +183,7 @@ fn stacked(diary: &Diary<'_>, roles: &Roles, place: usize) -> Option<Piece> {
                     first.units,
                     None,
                 )?;
-                (left >= STACKED_FROM).then_some((earlier, left))
+                (left >= STACKED_FROM && counts_beside(diary, roles, this)).then_some((earlier, left))
             });
         let what = LinkKind::Correction {
             units: dose.units,
@@ -203,6 +209,20 @@ fn stacked(diary: &Diary<'_>, roles: &Roles, place: usize) -> Option<Piece> {
         links,
         brought: vec![place],
     })
+}
+
+/// Whether what is left of the corrections before a dose is anything beside it.
+fn counts_beside(diary: &Diary<'_>, roles: &Roles, this: usize) -> bool {
+    let dose = &diary.doses[this];
+    let left: f64 = diary
+        .doses_between(dose.at - STACKED_REACH_S, dose.at)
+        .filter(|(place, _)| roles.doses[*place] == DoseFor::Correction)
+        .filter_map(|(_, before)| {
+            let minutes = (dose.at - before.at) as f64 / 60.0;
+            Some(before.units * left_by_models(before.insulin, minutes, before.units, None)?)
+        })
+        .sum();
+    left >= STACKED_UNITS
 }
 
 /// The high under way at a moment.
@@ -235,11 +255,9 @@ fn of_meal(diary: &Diary<'_>, meal: &Carbs) -> Option<Piece> {
     if soon.is_some_and(|e| e.kind == EpisodeKind::High && e.start < meal.at + MEAL_ACTS_AFTER_S) {
         return None;
     }
-    let high = diary.episodes[from..]
-        .iter()
-        .take_while(|e| e.start <= meal.at + HIGH_AFTER_MEAL_S)
-        .position(|e| e.kind == EpisodeKind::High)?
-        + from;
+    // A low in between, and what is eaten against it, has more to do with a high after it than the meal.
+    let is_its = |e: &Episode| e.kind == EpisodeKind::High && e.start <= meal.at + HIGH_AFTER_MEAL_S;
+    let high = diary.episodes.get(from).is_some_and(is_its).then_some(from)?;
     let eaten = |undosed: bool| LinkKind::Meal {
         grams: meal.grams,
         undosed,
