@@ -15,6 +15,7 @@ Both are brought into an empty book, whose account must be that of the book they
 
 from __future__ import annotations
 
+import base64
 import json
 import subprocess
 import tempfile
@@ -152,6 +153,20 @@ def wrong_summary(text: str, said: dict) -> list[str]:
     return wrong
 
 
+def wrong_sheet(text: str) -> list[str]:
+    """The report with the sheet inside, as the guide's profile for PDFs has it."""
+    report = json.loads(text)["entry"][-1]["resource"]
+    form = report["presentedForm"][0]
+    right = [
+        report["resourceType"] == "DiagnosticReport",
+        code(report) == SUMMARY,
+        report["category"][0]["coding"] == [{"system": "http://terminology.hl7.org/CodeSystem/v2-0074", "code": "LAB"}],
+        form["contentType"] == "application/pdf",
+        base64.b64decode(form["data"], validate=True).startswith(b"%PDF-"),
+    ]
+    return [] if all(right) else [f"sheet.json: {right}"]
+
+
 def brought_back(interstice: Path, book: Path, files: list[Path], folder: Path) -> list[str]:
     """The account of an empty book into which the documents were brought."""
     again = folder / f"{files[0].parent.name}.again"
@@ -184,13 +199,14 @@ def check(interstice: Path) -> list[str]:
             book = demo_book(interstice, folder)
             said = run(interstice, book, "review", *WINDOW)
             for form in ("fhir", "omh"):
-                run(interstice, book, "export", str(folder / form), "--as", form, *WINDOW)
+                run(interstice, book, "export", str(folder / form), "--as", form, *WINDOW, *(["--sheet"] if form == "fhir" else []))
             bundles = sorted((folder / "fhir").glob("bundle-*.json"))
-            for file in [*bundles, folder / "fhir/summary.json"]:
+            for file in [*bundles, folder / "fhir/summary.json", folder / "fhir/sheet.json"]:
                 text = file.read_text()
                 resources += len(json.loads(text)["entry"])
                 wrong += [f"{file.name}: {line}" for line in wrong_bundle(text)]
             wrong += wrong_summary((folder / "fhir/summary.json").read_text(), said)
+            wrong += wrong_sheet((folder / "fhir/sheet.json").read_text())
             validator = jsonschema.Draft7Validator(BLOOD_GLUCOSE)
             lists = sorted((folder / "omh").glob("*.json"))
             for file in lists:

@@ -9,8 +9,9 @@ use rusqlite::Connection;
 use crate::book::Book;
 use crate::columns::{Blocks, Conflict, day_range};
 use crate::entries::{Kept, by_hand, entries};
-use crate::entry::Word;
+use crate::entry::{EntryKind, EntryRef, Word};
 use crate::error::{BookError, BookErrorKind, Result};
+use crate::journal::ChangeId;
 use crate::photo::{Photo, photos};
 use crate::settings;
 
@@ -64,6 +65,23 @@ impl Record {
     /// Readings of all traces.
     pub fn reading_count(&self) -> usize {
         self.traces.iter().map(|trace| trace.readings.len()).sum()
+    }
+
+    /// Puts other zones in place of those lived in; the clock is theirs from then on. The stretches must not overlap.
+    pub fn set_clock(&mut self, base: Zone, stretches: Vec<LivedSpan>) {
+        let kept = |it| Kept {
+            entry: EntryRef {
+                kind: EntryKind::LivedSpan,
+                id: 0,
+            },
+            origin: ChangeId(0),
+            by_hand: false,
+            it,
+            also: Vec::new(),
+        };
+        self.lived = stretches.into_iter().map(kept).collect();
+        self.clock = lived_clock(&base, &self.lived);
+        self.base_zone = base;
     }
 
     /// The stretches lived away from the base zone as they hold: in time order, none over another, touching ones of

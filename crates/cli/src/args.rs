@@ -5,6 +5,7 @@ mod export;
 mod lost;
 mod second_look;
 mod sensor;
+mod share;
 mod stock;
 mod trial;
 mod visit;
@@ -21,6 +22,7 @@ pub(crate) use export::{ExportArgs, ExportAs};
 pub(crate) use lost::{ClaimArgs, ClaimStepWhat, SensorRecordArgs};
 pub(crate) use second_look::{NowArgs, SecondLookArgs};
 pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, PhotoArgs, SensorArgs, SensorWhat, Skin};
+pub(crate) use share::ShareArgs;
 pub(crate) use stock::{StockAddArgs, StockArgs, StockWhat};
 pub(crate) use trial::{Compare, Outcome, StartTrialArgs, TrialArgs, TrialWhat, WaysArgs};
 pub(crate) use visit::{VisitArgs, VisitSetArgs};
@@ -84,6 +86,8 @@ pub(crate) enum Command {
     Log(LogArgs),
     /// Write everything in the book, or a window of it, as tables that any program reads.
     Export(ExportArgs),
+    /// Hand on a part of it: a window, chosen kinds, no words unless asked; lists it first.
+    Share(ShareArgs),
     /// Take back the last change, or the one with this number.
     Undo {
         /// Number of the change, as `interstice journal` lists it.

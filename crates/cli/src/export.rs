@@ -2,9 +2,11 @@
 
 use std::path::Path;
 
-use interstice_desk::Mode;
+use interstice_desk::{Book, Mode, today};
 use interstice_doors::{DoorError, Exported, Folder, TableFormat};
-use interstice_findings::{DEFAULT_SEED, Span};
+use interstice_findings::{DEFAULT_SEED, Span, VisitAsk, visit_book};
+use interstice_render::pdf::{self, PaperSize};
+use interstice_render::words::Shown;
 use serde_json::json;
 
 use crate::args::{ExportArgs, ExportAs};
@@ -20,16 +22,46 @@ pub(crate) fn export(args: &ExportArgs, path: &Path, world: &World, out: &mut Ou
     let book = open(path, Mode::ReadOnly, out)?;
     let span = span(args)?;
     let taken = interstice_findings::taken(&book, span, DEFAULT_SEED)?;
+    let sheet = sheet(args, &book, span, world)?;
     let mut folder = Folder::create(&args.dir)
         .map_err(|error| Failure::usage(format!("cannot write into {}: {error}", args.dir.display())))?;
     let exported = match args.r#as {
         ExportAs::Csv => interstice_doors::export(&book, &taken, TableFormat::Csv, &mut folder),
         ExportAs::Parquet => interstice_doors::export(&book, &taken, TableFormat::Parquet, &mut folder),
-        ExportAs::Fhir => interstice_doors::export_fhir(&book, &taken, world.now, &mut folder),
+        ExportAs::Fhir => {
+            interstice_doors::export_fhir(&book, &taken, world.now, sheet.as_deref(), &mut folder)
+        }
         ExportAs::Omh => interstice_doors::export_omh(&book, &taken, &mut folder),
     }?;
     tell(&args.dir, &exported, out)?;
     Ok(Exit::Done)
+}
+
+/// The sheet of the window as PDF, where it was asked for.
+fn sheet(
+    args: &ExportArgs,
+    book: &Book,
+    span: Option<Span>,
+    world: &World,
+) -> Result<Option<Vec<u8>>, Failure> {
+    if !args.sheet {
+        return Ok(None);
+    }
+    let Some(span) = span.filter(|_| args.r#as == ExportAs::Fhir) else {
+        return Err(Failure::usage(
+            "--sheet goes with --as fhir and with days; say --days, or --from and --to",
+        ));
+    };
+    let ask = VisitAsk {
+        span,
+        ..VisitAsk::made(today(book, world.now, &world.zone)?)
+    };
+    let findings = visit_book(book, &ask)?;
+    let shown = Shown {
+        unit: findings.review.unit,
+    };
+    let pdf = pdf::visit(&findings, shown, PaperSize::default()).map_err(Failure::internal)?;
+    Ok(Some(pdf))
 }
 
 fn span(args: &ExportArgs) -> Result<Option<Span>, Failure> {
@@ -77,7 +109,7 @@ impl From<DoorError> for Failure {
     fn from(error: DoorError) -> Self {
         let exit = match &error {
             DoorError::Book(_) => Exit::Book,
-            DoorError::Write { .. } => Exit::Usage,
+            DoorError::Write { .. } | DoorError::Asked(_) => Exit::Usage,
             _ => Exit::Internal,
         };
         Failure {

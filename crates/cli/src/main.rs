@@ -17,6 +17,7 @@ mod progress;
 mod review;
 mod second_look;
 mod serve;
+mod share;
 mod stock;
 mod trial;
 mod trust;
@@ -71,6 +72,7 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Photo(args) => photo::photo(args, &book, out),
         Command::Trial(args) => trial::trial(args, &book, &world, out),
         Command::Log(args) => log::log(args, &book, &world, out),
+        Command::Share(args) => share::share(args, &book, out),
         Command::Export(args) => export::export(args, &book, &world, out),
         Command::Undo { id } => keep::undo(*id, &book, &world, out),
         Command::Journal { last } => keep::journal(*last, &book, out),

@@ -66,6 +66,9 @@ pub enum DoorError {
         /// Cause.
         source: io::Error,
     },
+    /// What was asked cannot be; the message says what can.
+    #[error("{0}")]
+    Asked(String),
     /// The table cannot be put into that format.
     #[error("the table '{0}' cannot be written ({1}); export it in another format")]
     Table(&'static str, String),
@@ -92,37 +95,61 @@ pub fn export(
     format: TableFormat,
     sink: &mut dyn Sink,
 ) -> Result<Exported, DoorError> {
-    let mut writing = Writing {
-        format,
-        files: Files::new(sink),
-        lines: Vec::new(),
-    };
     let lived = Lived::of(&taken.record);
-    readings(taken, &lived, &mut writing)?;
-    for table in logged(taken, &lived) {
-        writing.table(&table)?;
-    }
-    for table in kept(book, taken, &lived)? {
-        writing.table(&table)?;
-    }
+    let mut list = logged(taken, &lived);
+    list.extend(kept(book, taken, &lived)?);
     let mut notes = Vec::new();
     match &taken.review {
-        Ok(review) => {
-            writing.table(&tables::figures(review))?;
-            writing.table(&tables::days(&review.days))?;
-            writing.table(&tables::episodes(&review.episodes))?;
-            writing.table(&tables::usual_day(&review.usual_day))?;
-        }
+        Ok(review) => list.extend([
+            tables::figures(review),
+            tables::days(&review.days),
+            tables::episodes(&review.episodes),
+            tables::usual_day(&review.usual_day),
+        ]),
         Err(reason) => notes.push(format!("There are no figures: {reason}.")),
     }
-    let other_files = photos(book, taken, &mut writing)?;
+    let unit = book.settings()?.unit.unwrap_or(Unit::MgPerDl);
+    let mut files = Files::new(sink);
+    let other_files = photos(book, taken, &mut files)?;
+    written(taken, unit, format, list, notes, (files, other_files))
+}
+
+/// Writes readings and these tables, and the manifest of them.
+pub(crate) fn export_tables(
+    taken: &Taken,
+    unit: Unit,
+    format: TableFormat,
+    list: Vec<Table>,
+    notes: Vec<String>,
+    sink: &mut dyn Sink,
+) -> Result<Exported, DoorError> {
+    written(taken, unit, format, list, notes, (Files::new(sink), Vec::new()))
+}
+
+fn written(
+    taken: &Taken,
+    unit: Unit,
+    format: TableFormat,
+    list: Vec<Table>,
+    notes: Vec<String>,
+    (files, other_files): (Files<'_>, Vec<FileWritten>),
+) -> Result<Exported, DoorError> {
+    let mut writing = Writing {
+        format,
+        files,
+        lines: Vec::new(),
+    };
+    readings(taken, &Lived::of(&taken.record), &mut writing)?;
+    for table in &list {
+        writing.table(table)?;
+    }
     let window = |at: Second| (taken.from != Second::MIN).then(|| delimited::instant(at));
     let manifest = Manifest {
         format: FORMAT,
         version: VERSION,
         files_as: format.ending(),
         zone: taken.record.base_zone.name().to_owned(),
-        unit: book.settings()?.unit.unwrap_or(Unit::MgPerDl).word(),
+        unit: unit.word(),
         from_utc: window(taken.from),
         to_utc: window(taken.to),
         notes: notes.clone(),
@@ -180,7 +207,7 @@ fn readings(taken: &Taken, lived: &Lived<'_>, writing: &mut Writing<'_>) -> Resu
 }
 
 /// What was written down in the window.
-fn logged(taken: &Taken, lived: &Lived<'_>) -> Vec<Table> {
+pub(crate) fn logged(taken: &Taken, lived: &Lived<'_>) -> Vec<Table> {
     let record = &taken.record;
     let inside = |at: Second| (taken.from..taken.to).contains(&at);
     let reaches = |at: Second, until: Option<Second>| {
@@ -236,11 +263,11 @@ fn inside(taken: &Taken) -> Vec<interstice_book::Photo> {
     })
 }
 
-fn photos(book: &Book, taken: &Taken, writing: &mut Writing<'_>) -> Result<Vec<FileWritten>, DoorError> {
+fn photos(book: &Book, taken: &Taken, files_out: &mut Files<'_>) -> Result<Vec<FileWritten>, DoorError> {
     let mut files = Vec::new();
     for photo in inside(taken) {
         if let Some((photo, bytes)) = book.photo(photo.id)? {
-            files.push(writing.files.put(&tables::photo_path(&photo), 0, &bytes)?);
+            files.push(files_out.put(&tables::photo_path(&photo), 0, &bytes)?);
         }
     }
     Ok(files)

@@ -1,6 +1,6 @@
 //! Where files go.
 
-use std::io;
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 /// Takes files by their path within the export, with '/' between folders.
@@ -43,4 +43,31 @@ impl Sink for Folder {
         }
         std::fs::write(at, bytes)
     }
+}
+
+/// Files held in memory, in the order they came.
+#[derive(Clone, Debug, Default)]
+pub struct InMemory(pub Vec<(String, Vec<u8>)>);
+
+impl Sink for InMemory {
+    fn put(&mut self, path: &str, bytes: &[u8]) -> io::Result<()> {
+        self.0.push((path.to_owned(), bytes.to_vec()));
+        Ok(())
+    }
+}
+
+/// The files as a .zip archive, without a time, so that the same files are the same bytes.
+///
+/// # Errors
+/// What the archive's writer says.
+pub fn zip_archive(files: &InMemory) -> io::Result<Vec<u8>> {
+    let mut zip = zip::ZipWriter::new(io::Cursor::new(Vec::new()));
+    let plain = zip::write::SimpleFileOptions::default()
+        .compression_method(zip::CompressionMethod::Deflated)
+        .last_modified_time(zip::DateTime::default());
+    for (path, bytes) in &files.0 {
+        zip.start_file(path.as_str(), plain).map_err(io::Error::other)?;
+        zip.write_all(bytes)?;
+    }
+    Ok(zip.finish().map_err(io::Error::other)?.into_inner())
 }

@@ -20,7 +20,7 @@ use proptest::strategy::ValueTree;
 type Export = fn(&Book, &Taken, &mut Folder) -> Result<Exported, DoorError>;
 
 fn fhir(book: &Book, taken: &Taken, folder: &mut Folder) -> Result<Exported, DoorError> {
-    export_fhir(book, taken, 1_800_000_000, folder)
+    export_fhir(book, taken, 1_800_000_000, None, folder)
 }
 
 fn omh(book: &Book, taken: &Taken, folder: &mut Folder) -> Result<Exported, DoorError> {

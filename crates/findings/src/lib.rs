@@ -45,7 +45,7 @@ pub use second_look::{
     SecondLookAsk, SecondLookFindings, SecondLookScore, second_look, second_look_book, second_look_score,
 };
 pub use shelf::Shelf;
-pub use taken::{Taken, taken};
+pub use taken::{Taken, taken, taken_again};
 pub use trust::{TrustAsk, TrustFindings, trust_book};
 pub use visit::{VisitAsk, VisitFindings, visit_book};
 pub use wear::{TrialLine, WearAsk, WearFindings, wear_book};

@@ -4,7 +4,7 @@ use interstice_book::{Book, Record};
 use interstice_glucose::Second;
 use jiff::civil::Date;
 
-use crate::account::{load, reader, review};
+use crate::account::{Reader, load, reader, review};
 use crate::ask::{Ask, FindingsError, Span};
 use crate::review::ReviewFindings;
 use crate::whole::whole;
@@ -42,6 +42,30 @@ pub fn taken(book: &Book, span: Option<Span>, seed: u64) -> Result<Taken, Findin
             (record, _) => record?,
         },
     };
+    let last = whole(&record).1.span().map_or(0, |(_, last)| last);
+    let (from, to) = match span {
+        Some(span) => window::instants(span, &record.clock, last)?,
+        None => (Second::MIN, Second::MAX),
+    };
+    Ok(told(record, (from, to), span, reader(book)?, seed))
+}
+
+/// The same of a record that was changed after it was taken: a part of it, say, or with other dates.
+///
+/// * `from`, `to`: the window, as instants of that record.
+pub fn taken_again(record: Record, (from, to): (Second, Second), reader: Reader, seed: u64) -> Taken {
+    let is_window = from != Second::MIN && to != Second::MAX;
+    let span = is_window.then(|| days(&record, (from, to - 1))).flatten();
+    told(record, (from, to), span, reader, seed)
+}
+
+fn told(
+    record: Record,
+    (from, to): (Second, Second),
+    span: Option<Span>,
+    reader: Reader,
+    seed: u64,
+) -> Taken {
     let (automatic, series) = whole(&record);
     let mut stands_for_s: Vec<Vec<u32>> = record
         .traces
@@ -61,12 +85,7 @@ pub fn taken(book: &Book, span: Option<Span>, seed: u64) -> Result<Taken, Findin
             }
         }
     }
-    let last = series.span().map_or(0, |(_, last)| last);
-    let (from, to) = match span {
-        Some(span) => window::instants(span, &record.clock, last)?,
-        None => (Second::MIN, Second::MAX),
-    };
-    let asked = span.or_else(|| all_days(&record, series.span()?));
+    let asked = span.or_else(|| days(&record, series.span()?));
     let review = match asked {
         Some(span) => {
             let ask = Ask {
@@ -74,21 +93,21 @@ pub fn taken(book: &Book, span: Option<Span>, seed: u64) -> Result<Taken, Findin
                 seed,
                 ..Ask::default()
             };
-            review(&record, reader(book)?, &ask).map_err(|error| error.to_string())
+            review(&record, reader, &ask).map_err(|error| error.to_string())
         }
         None => Err(FindingsError::Empty.to_string()),
     };
-    Ok(Taken {
+    Taken {
         from,
         to,
         stands_for_s,
         review,
         record,
-    })
+    }
 }
 
-/// The lived days from the first reading to the last.
-fn all_days(record: &Record, (first, last): (Second, Second)) -> Option<Span> {
+/// The lived days from an instant to another.
+fn days(record: &Record, (first, last): (Second, Second)) -> Option<Span> {
     let day = |at: Second| -> Option<Date> { Some(record.clock.wall(at).civil()?.date()) };
     Some(Span::Dates {
         from: day(first)?,

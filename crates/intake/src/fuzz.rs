@@ -197,6 +197,76 @@ fn workbook(sheet: &[u8]) -> Vec<u8> {
     ])
 }
 
+/// Documents of published standards: a draft or a message with a next step, no more rows refused than read.
+pub fn document(bytes: &[u8]) {
+    use crate::documents::{Standard, read};
+    for standard in [Standard::Fhir, Standard::OpenMHealth] {
+        match read("a.json", bytes, standard, &hints(0), &mut ()) {
+            Err(error) => assert!(error.to_string().contains(';'), "no next step: {error}"),
+            Ok(Outcome::Question { questions, .. }) => assert!(!questions.is_empty()),
+            Ok(Outcome::Read(file)) => assert!(file.draft.rejected_count() <= file.rows_read),
+        }
+    }
+}
+
+/// A table of an export of this program; the last byte chooses which.
+pub fn own_table(bytes: &[u8]) {
+    const TABLES: [&str; 9] = [
+        "readings",
+        "blood_checks",
+        "doses",
+        "meals",
+        "entries",
+        "low_verdicts",
+        "sensor_moments",
+        "zones",
+        "settings",
+    ];
+    struct InMemory<'a>(String, &'a [u8]);
+    impl crate::own::Shelf for InMemory<'_> {
+        fn open(&self, path: &str) -> std::io::Result<Box<dyn std::io::Read + '_>> {
+            Ok(Box::new(if path == crate::own::MANIFEST {
+                self.0.as_bytes()
+            } else {
+                self.1
+            }))
+        }
+    }
+    let Some((&choice, content)) = bytes.split_last() else {
+        return;
+    };
+    let table = TABLES[usize::from(choice) % TABLES.len()];
+    let manifest = format!(
+        r#"{{"format": "interstice export", "version": 1, "files_as": "csv", "zone": "UTC", "unit": "mg/dL",
+            "tables": [{{"name": "{table}", "files": [{{"path": "t.csv", "rows": 1}}]}}]}}"#
+    );
+    match crate::own::read("a", &InMemory(manifest, content), &mut ()) {
+        Err(error) => assert!(error.to_string().contains(';'), "no next step: {error}"),
+        Ok(Outcome::Question { .. }) => panic!("an export asks nothing"),
+        Ok(Outcome::Read(file)) => {
+            assert!(file.draft.rejected_count() <= file.rows_read);
+            assert!(file.draft.lived.windows(2).all(|pair| pair[0].to <= pair[1].from));
+        }
+    }
+}
+
+/// Glucose records of the Bluetooth profiles: what decodes encodes to the same octets.
+pub fn bluetooth(bytes: &[u8]) {
+    use crate::bluetooth::{GlucoseMeasurement, cgm_measurements};
+    for with_checksum in [false, true] {
+        if let Ok(all) = cgm_measurements(bytes, with_checksum) {
+            let encoded = all
+                .iter()
+                .map(|it| it.encode(with_checksum).expect("it was decoded"));
+            assert_eq!(encoded.collect::<Vec<_>>().concat(), bytes);
+        }
+    }
+    if let Ok(it) = GlucoseMeasurement::decode(bytes) {
+        assert_eq!(it.encode().expect("it was decoded"), bytes);
+        let _ = (it.said(), it.wall());
+    }
+}
+
 /// A number: what the standard library reads too, it reads alike; and the two decimal marks mirror each other.
 pub fn number(bytes: &[u8]) {
     let point = parse_number(bytes, DecimalMark::Point);
@@ -394,6 +464,42 @@ mod tests {
             &[&sheet, &packed, &[gzip(TABLE), vec![0]].concat(), TABLE],
             container,
         );
+    }
+
+    const RESOURCE: &[u8] = br#"{"resourceType": "Bundle", "entry": [{"fullUrl": "u", "resource": {"resourceType": "Observation", "status": "final",
+        "code": {"coding": [{"system": "http://loinc.org", "code": "99504-3"}]}, "effectiveDateTime": "2026-03-01T07:30:00+01:00",
+        "valueQuantity": {"value": 5.4, "comparator": "<", "unit": "mmol/L"}}}]}"#;
+    const ADMINISTRATION: &[u8] = br#"{"resourceType": "MedicationAdministration", "medicationCodeableConcept": {"text": "insulin, rapid"},
+        "effectivePeriod": {"start": "2026-03-01T07:30:00Z", "end": "2026-03-01T08:30:00Z"}, "dosage": {"dose": {"value": 1, "unit": "U"}}}"#;
+    const POINT: &[u8] = br#"{"blood_glucose": {"unit": "mg/dL", "value": 95}, "effective_time_frame": {"date_time": "2013-02-05T07:25:00Z"}}"#;
+
+    #[test]
+    fn documents() {
+        drive(3000, &[RESOURCE, ADMINISTRATION, POINT], document);
+    }
+
+    #[test]
+    fn own_tables() {
+        let readings = b"time_utc,kind,sensor,value_as_said,unit_as_said,bound\r\n2026-03-01T00:00:00Z,scan,S,5.4,mmol/L,below\r\n\0";
+        let moments =
+            b"time_utc,kind,preparation,comfort\n2026-03-01T00:00:00Z,started,\"[\"\"a\"\"]\",3\n\x06";
+        let zones =
+            b"from_utc,to_utc,zone\n2026-03-01T00:00:00Z,2026-03-02T00:00:00Z,UTC\n5,9,Asia/Tokyo\n\x07";
+        drive(2000, &[readings, moments, zones], own_table);
+    }
+
+    #[test]
+    fn bluetooth_records() {
+        let seeds: [&[u8]; 3] = [
+            &[0x06, 0x00, 0x64, 0x00, 0x05, 0x00],
+            &[
+                0x0f, 0xe3, 0x15, 0xf4, 0x02, 0x01, 0x01, 0x02, 0x04, 0x05, 0xf0, 0x61, 0x00, 0x8e, 0x29,
+            ],
+            &[
+                0x03, 0x03, 0x00, 0xea, 0x07, 3, 1, 7, 30, 0, 0x3c, 0x00, 0x68, 0xb0, 0x11,
+            ],
+        ];
+        drive(20_000, &seeds, bluetooth);
     }
 
     #[test]

@@ -8,6 +8,7 @@
 mod api;
 mod assemble;
 mod blocks;
+pub mod bluetooth;
 mod calendar;
 mod cell;
 mod changed_dates;

@@ -13,6 +13,9 @@ pub(crate) struct ExportArgs {
     /// What it is written as.
     #[arg(long, value_enum, value_name = "FORMAT")]
     pub(crate) r#as: ExportAs,
+    /// With `--as fhir` and days: the visit sheet of these days too, as a report. It holds your name and questions.
+    #[arg(long)]
+    pub(crate) sheet: bool,
     /// The last so many days that have readings; everything where no days are said.
     #[arg(long, value_name = "N", conflicts_with_all = ["from", "to"], value_parser = clap::value_parser!(u32).range(1..=40_000))]
     pub(crate) days: Option<u32>,

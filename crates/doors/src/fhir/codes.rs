@@ -4,6 +4,7 @@
 pub(crate) const LOINC: &str = "http://loinc.org";
 pub(crate) const UCUM: &str = "http://unitsofmeasure.org";
 pub(crate) const CATEGORY: &str = "http://terminology.hl7.org/CodeSystem/observation-category";
+pub(crate) const SECTION: &str = "http://terminology.hl7.org/CodeSystem/v2-0074";
 /// Anatomical Therapeutic Chemical classification (WHO); A10A is insulin. From memory.
 pub(crate) const ATC: &str = "http://www.whocc.no/atc";
 
@@ -47,6 +48,7 @@ pub(crate) const GMI_PROFILE: &str = profile!("cgm-summary-gmi");
 pub(crate) const CV_PROFILE: &str = profile!("cgm-summary-coefficient-of-variation");
 pub(crate) const DAYS_PROFILE: &str = profile!("cgm-summary-days-of-wear");
 pub(crate) const ACTIVE_PROFILE: &str = profile!("cgm-summary-sensor-active-percentage");
+pub(crate) const PDF_PROFILE: &str = profile!("cgm-summary-pdf");
 pub(crate) const DEVICE_PROFILE: &str = profile!("cgm-device");
 
 /// Names of identifiers of our own; no registered namespace.

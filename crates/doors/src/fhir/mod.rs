@@ -27,6 +27,7 @@ use resource::{Bundle, Device, DeviceName, Entry, Identifier, Meta, Patient, Ref
 /// Writes what was taken as bundles.
 ///
 /// * `now`: when the bundles are put together; it stands in each.
+/// * `sheet`: the sheet of the window as PDF, where it is to go along.
 ///
 /// # Errors
 /// `Book`, `Write`, `Table`.
@@ -34,6 +35,7 @@ pub fn export_fhir(
     book: &Book,
     taken: &Taken,
     now: Second,
+    sheet: Option<&[u8]>,
     sink: &mut dyn Sink,
 ) -> Result<Exported, DoorError> {
     let maker = Maker::new(book, taken)?;
@@ -51,6 +53,10 @@ pub fn export_fhir(
         files.json(&path, entries.len(), &maker.bundle(&stamp, entries))?;
     }
     let mut notes = observe::left_out(taken);
+    if let Some(pdf) = sheet {
+        let entry = summary::sheet(taken, &maker, pdf);
+        files.json("sheet.json", 1, &maker.bundle(&stamp, vec![entry]))?;
+    }
     match summary::of(taken, &maker) {
         Ok(entries) => {
             files.json("summary.json", entries.len(), &maker.bundle(&stamp, entries))?;

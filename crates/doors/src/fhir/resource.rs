@@ -135,6 +135,28 @@ pub(crate) struct MedicationAdministration {
 }
 
 #[derive(Clone, Debug, Serialize)]
+#[serde(rename_all = "camelCase")]
+pub(crate) struct Attachment {
+    pub(crate) content_type: &'static str,
+    /// Base64.
+    pub(crate) data: String,
+    pub(crate) title: &'static str,
+}
+
+#[derive(Clone, Debug, Serialize)]
+#[serde(rename_all = "camelCase")]
+pub(crate) struct DiagnosticReport {
+    pub(crate) meta: Meta,
+    pub(crate) identifier: Vec<Identifier>,
+    pub(crate) status: &'static str,
+    pub(crate) category: Vec<CodeableConcept>,
+    pub(crate) code: CodeableConcept,
+    pub(crate) subject: Reference,
+    pub(crate) effective_period: Period,
+    pub(crate) presented_form: Vec<Attachment>,
+}
+
+#[derive(Clone, Debug, Serialize)]
 pub(crate) struct Patient {
     pub(crate) identifier: Vec<Identifier>,
 }
@@ -165,6 +187,7 @@ pub(crate) enum Resource {
     Device(Box<Device>),
     Observation(Box<Observation>),
     MedicationAdministration(Box<MedicationAdministration>),
+    DiagnosticReport(Box<DiagnosticReport>),
 }
 
 impl Resource {
@@ -174,6 +197,7 @@ impl Resource {
             Resource::Device(_) => "Device",
             Resource::Observation(_) => "Observation",
             Resource::MedicationAdministration(_) => "MedicationAdministration",
+            Resource::DiagnosticReport(_) => "DiagnosticReport",
         }
     }
 
@@ -183,6 +207,7 @@ impl Resource {
             Resource::Device(it) => &it.identifier,
             Resource::Observation(it) => &it.identifier,
             Resource::MedicationAdministration(it) => &it.identifier,
+            Resource::DiagnosticReport(it) => &it.identifier,
         }
     }
 }

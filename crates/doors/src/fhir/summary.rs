@@ -1,5 +1,6 @@
 //! The summary of the window: a panel and its members.
 
+use base64::Engine as _;
 use interstice_findings::{Figure, ReviewFindings, Taken, TargetGroup};
 use interstice_glucose::{Glucose, Second, Unit};
 
@@ -7,9 +8,11 @@ use super::Maker;
 use super::codes;
 use super::observe::{by_unit, observation, quantity};
 use super::resource::{
-    CodeableConcept, Component, Entry, Meta, Observation, Period, Quantity, Reference, Resource,
+    Attachment, CodeableConcept, Coding, Component, DiagnosticReport, Entry, Meta, Observation, Period,
+    Quantity, Reference, Resource,
 };
 use crate::decimals::{decimal, number};
+use crate::digest::short;
 
 /// The panel and its members, or why there is none.
 pub(super) fn of(taken: &Taken, maker: &Maker<'_>) -> Result<Vec<Entry>, String> {
@@ -55,6 +58,45 @@ pub(super) fn of(taken: &Taken, maker: &Maker<'_>) -> Result<Vec<Entry>, String>
     Ok(members.into_iter().chain([panel]).collect())
 }
 
+/// The sheet of the window as a report.
+pub(super) fn sheet(taken: &Taken, maker: &Maker<'_>, pdf: &[u8]) -> Entry {
+    let data = base64::engine::general_purpose::STANDARD.encode(pdf);
+    let key = format!("sheet {}", short(&[&data]));
+    let category = CodeableConcept {
+        coding: vec![Coding {
+            system: codes::SECTION,
+            code: "LAB",
+        }],
+        text: None,
+    };
+    let report = DiagnosticReport {
+        meta: Meta {
+            profile: vec![codes::PDF_PROFILE],
+        },
+        identifier: maker.identifier(&key),
+        status: "final",
+        category: vec![category],
+        code: CodeableConcept::coded(codes::LOINC, codes::SUMMARY, "summary of sensor glucose"),
+        subject: maker.subject(),
+        effective_period: period(maker, taken.from, taken.to),
+        presented_form: vec![Attachment {
+            content_type: "application/pdf",
+            data,
+            title: "Visit sheet",
+        }],
+    };
+    maker.entry(&key, Resource::DiagnosticReport(Box::new(report)))
+}
+
+/// From the first day to the last.
+fn period(maker: &Maker<'_>, from: Second, to: Second) -> Period {
+    let day = |at: Second| maker.time(at).chars().take(10).collect();
+    Period {
+        start: day(from),
+        end: day(to - 1),
+    }
+}
+
 /// A percentage with at least two decimals, as the guide asks.
 fn percent(figure: &Figure) -> Result<Quantity, String> {
     let value = figure.value.ok_or_else(|| {
@@ -84,16 +126,12 @@ impl Making<'_> {
     fn observation(&self, code: &'static str, profile: &'static str, text: &str) -> (Observation, String) {
         let window = &self.review.window;
         let (from, to) = (window.from.0, window.to.0);
-        let day = |at: Second| self.maker.time(at).chars().take(10).collect::<String>();
         let key = format!("summary {code} {from} {to}");
         let it = Observation {
             meta: Some(Meta {
                 profile: vec![profile],
             }),
-            effective_period: Some(Period {
-                start: day(from.at),
-                end: day(to.at - 1),
-            }),
+            effective_period: Some(period(self.maker, from.at, to.at)),
             ..observation(self.maker, &key, CodeableConcept::coded(codes::LOINC, code, text))
         };
         (it, key)
