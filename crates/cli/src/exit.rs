@@ -79,7 +79,7 @@ impl From<interstice_desk::DeskError> for Failure {
         let exit = match &error {
             DeskError::Book(refused) if refused.is_refusal() => Exit::Usage,
             DeskError::Book(_) => Exit::Book,
-            DeskError::Request(_) => Exit::Usage,
+            DeskError::Request(_) | DeskError::WhichUnit(_) => Exit::Usage,
             _ => Exit::Input,
         };
         Failure {
