@@ -24,6 +24,7 @@ import numpy as np
 import pandas as pd
 
 import agreement
+import before_after
 import blood_estimate
 import calendars
 import documents
@@ -297,6 +298,24 @@ def check(interstice: Path, data: Path) -> list[str]:
     return wrong
 
 
+def check_before_after(interstice: Path, data: Path) -> list[str]:
+    """Every difference found where days are held against days."""
+    wrong = []
+    print("\nbefore and after: halves of a recording, weekends against other days")
+    for source in SOURCES:
+        file = find(source.path, data)
+        if file is None:
+            print(f"skipped {source.path}: not there")
+            continue
+        with tempfile.TemporaryDirectory() as folder:
+            book = Path(folder) / "a.book"
+            ask(interstice, book, "import", str(file), "--zone", source.zone)
+            found, compared, largest, furthest = before_after.compare(source.read(file), lambda *arguments: ask(interstice, book, *arguments))
+        wrong += found
+        print(f"{source.path:44} {compared:4} compared, differences to {largest:.1e}, ends within {furthest:.1f} standard deviations of ten")
+    return wrong
+
+
 def swings_data(given: Path | None) -> Path:
     """The folder that holds `sim`, which stands beside the recordings of real people."""
     real = data_folder(given)
@@ -330,6 +349,7 @@ def main() -> None:
     wrong += apart
     wrong += check(given.interstice.resolve(), data_folder(given.data))
     wrong += check_beside(given.interstice.resolve(), data_folder(given.data))
+    wrong += check_before_after(given.interstice.resolve(), data_folder(given.data))
     wrong += calendars.check(given.interstice.resolve())
     wrong += exported.check(given.interstice.resolve())
     wrong += documents.check(given.interstice.resolve())

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use interstice_glucose::{Rejected, Second, Unit, Zone};
+use interstice_glucose::{INSULIN_LASTS_MIN, InsulinLasts, Rejected, Second, Unit, Zone};
 use rusqlite::{Connection, OptionalExtension, params};
 
 use crate::book::{Book, Keep};
@@ -16,6 +16,8 @@ const UNIT: &str = "unit";
 const BASE_ZONE: &str = "base zone";
 const TARGET_GROUP: &str = "target group";
 const NIGHT: &str = "night";
+const RAPID_LASTS: &str = "minutes rapid insulin acts";
+const SHORT_LASTS: &str = "minutes short insulin acts";
 /// Before the key of anything else.
 pub(crate) const OTHER: &str = "other: ";
 
@@ -39,6 +41,8 @@ pub struct Settings {
     pub target_group: Option<String>,
     /// The night.
     pub night: Option<NightHours>,
+    /// How long the wearer's insulins act, by their own word.
+    pub insulin_lasts: InsulinLasts,
     /// Anything else, by key.
     pub other: BTreeMap<String, String>,
 }
@@ -54,6 +58,10 @@ pub enum Setting {
     TargetGroup(Option<String>),
     /// See [`Settings::night`].
     Night(Option<NightHours>),
+    /// How long rapid-acting insulin acts, minutes; see [`Settings::insulin_lasts`].
+    RapidLasts(Option<u16>),
+    /// How long short-acting insulin acts, minutes.
+    ShortLasts(Option<u16>),
     /// See [`Settings::other`].
     Other(String, Option<String>),
 }
@@ -65,6 +73,8 @@ impl Setting {
             Setting::BaseZone(zone) => (BASE_ZONE.to_owned(), zone.map(|zone| zone.name().to_owned())),
             Setting::TargetGroup(group) => (TARGET_GROUP.to_owned(), group),
             Setting::Night(night) => (NIGHT.to_owned(), night.map(night_text).transpose()?),
+            Setting::RapidLasts(minutes) => (RAPID_LASTS.to_owned(), lasts_text(minutes)?),
+            Setting::ShortLasts(minutes) => (SHORT_LASTS.to_owned(), lasts_text(minutes)?),
             Setting::Other(key, value) => (format!("{OTHER}{key}"), value),
         })
     }
@@ -78,6 +88,30 @@ fn night_text(night: NightHours) -> Result<String> {
         ));
     }
     Ok(format!("{}-{}", night.from_minute, night.to_minute))
+}
+
+fn lasts_text(minutes: Option<u16>) -> Result<Option<String>> {
+    if let Some(beyond) = minutes.filter(|minutes| !INSULIN_LASTS_MIN.contains(minutes)) {
+        return Err(BookErrorKind::refused(
+            format!(
+                "an insulin under the skin that acts for {:.1} hours",
+                f64::from(beyond) / 60.0
+            ),
+            format!(
+                "give {} to {} hours, as far as the published curves can be stretched",
+                INSULIN_LASTS_MIN.start() / 60,
+                INSULIN_LASTS_MIN.end() / 60
+            ),
+        ));
+    }
+    Ok(minutes.map(|minutes| minutes.to_string()))
+}
+
+/// `None` of what could not have been set.
+fn lasts_from(text: &str) -> Option<u16> {
+    text.parse()
+        .ok()
+        .filter(|minutes| INSULIN_LASTS_MIN.contains(minutes))
 }
 
 fn night_from(text: &str) -> Option<NightHours> {
@@ -193,6 +227,8 @@ impl Settings {
             BASE_ZONE => self.base_zone = Some(Zone::named(&value).map_err(|_| unreadable())?),
             NIGHT => self.night = Some(night_from(&value).ok_or_else(unreadable)?),
             TARGET_GROUP => self.target_group = Some(value),
+            RAPID_LASTS => self.insulin_lasts.rapid_min = Some(lasts_from(&value).ok_or_else(unreadable)?),
+            SHORT_LASTS => self.insulin_lasts.short_min = Some(lasts_from(&value).ok_or_else(unreadable)?),
             other => {
                 let key = other.strip_prefix(OTHER).unwrap_or(other).to_owned();
                 self.other.insert(key, value);
@@ -244,7 +280,9 @@ pub(crate) fn bring(conn: &Connection, settings: &[(String, String)], change: Ch
 
 /// Whether a setting can be read back by everything that reads settings.
 fn readable(key: &str, value: &str) -> Result<()> {
-    if ![UNIT, BASE_ZONE, TARGET_GROUP, NIGHT].contains(&key) && !key.starts_with(OTHER) {
+    if ![UNIT, BASE_ZONE, TARGET_GROUP, NIGHT, RAPID_LASTS, SHORT_LASTS].contains(&key)
+        && !key.starts_with(OTHER)
+    {
         return Err(BookErrorKind::damaged("there is no such setting".to_owned()));
     }
     let mut settings = Settings::default();

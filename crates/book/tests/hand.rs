@@ -228,6 +228,31 @@ fn what_cannot_be_done_is_said() {
 }
 
 #[test]
+fn how_long_insulin_acts_is_kept_within_bounds_and_taken_back() {
+    let mut book = Book::in_memory().unwrap();
+    let lasts = |book: &Book| book.settings().unwrap().insulin_lasts;
+    assert_eq!(lasts(&book), InsulinLasts::default());
+    book.set(Setting::RapidLasts(Some(270)), 1).unwrap();
+    let change = book.set(Setting::RapidLasts(Some(300)), 2).unwrap();
+    book.set(Setting::ShortLasts(Some(480)), 3).unwrap();
+    assert_eq!(
+        (lasts(&book).rapid_min, lasts(&book).short_min),
+        (Some(300), Some(480))
+    );
+    for beyond in [0, 59, 721, u16::MAX] {
+        let refused = book.set(Setting::RapidLasts(Some(beyond)), 4).unwrap_err();
+        assert!(
+            refused.is_refusal() && refused.to_string().contains("1 to 12 hours"),
+            "{refused}"
+        );
+    }
+    book.undo(change, 5).unwrap();
+    assert_eq!(lasts(&book).rapid_min, Some(270));
+    book.set(Setting::RapidLasts(None), 6).unwrap();
+    assert_eq!(lasts(&book).rapid_min, None);
+}
+
+#[test]
 fn settings_are_kept_journaled_and_taken_back_in_order() {
     let mut book = Book::in_memory().unwrap();
     let lisbon = Zone::named("Europe/Lisbon").unwrap();

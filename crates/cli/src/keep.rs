@@ -171,6 +171,8 @@ pub(crate) fn set(
         "unit": settings.unit.map(Unit::symbol),
         "zone": settings.base_zone.as_ref().map(Zone::name),
         "targets": settings.target_group.as_deref().unwrap_or("adult"),
+        "rapid-insulin-hours": hours(settings.insulin_lasts.rapid_min),
+        "short-insulin-hours": hours(settings.insulin_lasts.short_min),
     });
     if out.json() {
         out.document(&json!({ "settings": shown }))?;
@@ -179,7 +181,7 @@ pub(crate) fn set(
     let mut text = String::new();
     for (key, value) in shown.as_object().into_iter().flatten() {
         if name.is_none_or(|name| name == key) {
-            let _ = writeln!(text, "{key:<8} {}", value.as_str().unwrap_or("not set"));
+            let _ = writeln!(text, "{key:<19} {}", value.as_str().unwrap_or("not set"));
         }
     }
     if text.is_empty() {
@@ -189,9 +191,24 @@ pub(crate) fn set(
     Ok(Exit::Done)
 }
 
+/// How long an insulin acts, in words; `None` where the published curves stand.
+fn hours(minutes: Option<u16>) -> Option<String> {
+    minutes.map(|minutes| interstice_render::words::hours(f64::from(minutes) / 60.0))
+}
+
+/// '4.5' hours in minutes; 'usual' goes back to the published curves.
+fn lasts(value: &str) -> Result<Option<u16>, Failure> {
+    if value.eq_ignore_ascii_case("usual") {
+        return Ok(None);
+    }
+    interstice_desk::insulin_lasts(value)
+        .map(Some)
+        .map_err(|why| Failure::usage(format!("{why}, or 'usual' for the published curves")))
+}
+
 fn unknown_setting(name: &str) -> Failure {
     Failure::usage(format!(
-        "'{name}' is not a setting; there are unit, zone and targets"
+        "'{name}' is not a setting; there are unit, zone, targets, rapid-insulin-hours and short-insulin-hours"
     ))
 }
 
@@ -211,6 +228,8 @@ fn setting(name: &str, value: &str) -> Result<Setting, Failure> {
                 TargetGroup::ALL.map(TargetGroup::name).join("', '")
             ))),
         },
+        "rapid-insulin-hours" => Ok(Setting::RapidLasts(lasts(value)?)),
+        "short-insulin-hours" => Ok(Setting::ShortLasts(lasts(value)?)),
         _ => Err(unknown_setting(name)),
     }
 }

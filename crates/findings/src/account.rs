@@ -1,7 +1,9 @@
 //! From a record to [`ReviewFindings`]: picks the primary series, calls the methods, fills the struct.
 
 use interstice_book::{Book, NightHours, Record};
-use interstice_glucose::{DAY_S, LivedClock, Moment, Second, TraceKind, Unit, counted, one_or_many};
+use interstice_glucose::{
+    DAY_S, InsulinLasts, LivedClock, Moment, Second, TraceKind, Unit, counted, one_or_many,
+};
 use interstice_methods::{
     self as methods, Account, DayAccount, Episode, Range, Recording, Series, TargetGroup, UsualBin,
 };
@@ -31,6 +33,8 @@ pub struct Reader {
     pub group: TargetGroup,
     /// The night, where it was set.
     pub night: Option<NightHours>,
+    /// How long the wearer says that their insulins act.
+    pub insulin: InsulinLasts,
 }
 
 /// The account of a window, loading no more of the book than it needs.
@@ -86,6 +90,7 @@ pub fn reader(book: &Book) -> Result<Reader, FindingsError> {
         unit: settings.unit.unwrap_or(Unit::MgPerDl),
         group: group.unwrap_or_default(),
         night: settings.night,
+        insulin: settings.insulin_lasts,
     })
 }
 

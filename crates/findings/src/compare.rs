@@ -7,7 +7,7 @@ mod told;
 use std::collections::BTreeSet;
 
 use interstice_book::{Book, Record};
-use interstice_glucose::{DAY_S, LivedClock, Second};
+use interstice_glucose::{DAY_S, LivedClock, Second, WallTime};
 use interstice_methods::compare::{Days, NightMinutes, compare as compare_days};
 use interstice_methods::{Bootstrap, EpisodeParams, Recording, episodes, lived_days, mean_block_days};
 use jiff::civil::Date;
@@ -163,6 +163,18 @@ fn block_days(days: u32) -> f64 {
 const NEAR_DAYS: i64 = 28;
 /// The longest that days of a kind are looked back for where no dates are said: what was years ago is no state of today (ours).
 const LATEST_DAYS: i64 = interstice_methods::patterns::LATEST_DAYS;
+
+/// A stretch of lived days held against the one of as many days before it.
+pub fn with_the_one_before(window: &crate::Window) -> Option<Against> {
+    let (from, to) = (window.from.0.wall().day(), window.to.0.wall());
+    // A window that ends within a day takes that day in.
+    let end = to.day() + i64::from(to.second_of_day() > 0);
+    let date = |day: i64| Some(WallTime(day * DAY_S).civil()?.date());
+    Some(Against::Windows {
+        before: (date(2 * from - end)?, date(from - 1)?),
+        after: (date(from)?, date(end - 1)?),
+    })
+}
 
 /// A date as days since 1970-01-01.
 fn day_of(date: Date) -> Result<i64, FindingsError> {

@@ -12,13 +12,15 @@ mod ticks;
 mod view;
 
 use std::borrow::Cow;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use interstice_book::{NightHours, Record};
 use interstice_glucose::{DAY_S, LivedClock, Second, WallTime};
 use interstice_methods::timeline::{Columns, Pyramid, PyramidError, column_step_s, spreads};
 use interstice_methods::{Segment, Series, TargetGroup, Targets, lived_days};
 
+use crate::account::Reader;
+use crate::swings::SwingSpan;
 use crate::trust::{LowSpan, Lows};
 use crate::window;
 
@@ -249,6 +251,14 @@ pub struct DaysBook {
     record: Arc<Record>,
     timeline: Timeline,
     lows: Option<Lows>,
+    swings: Option<Swings>,
+}
+
+/// The swings of a book, looked for when first asked for.
+#[derive(Debug)]
+struct Swings {
+    reader: Reader,
+    found: OnceLock<Vec<SwingSpan>>,
 }
 
 impl DaysBook {
@@ -262,6 +272,7 @@ impl DaysBook {
             record,
             timeline,
             lows: None,
+            swings: None,
         })
     }
 
@@ -274,10 +285,39 @@ impl DaysBook {
         self
     }
 
+    /// The same with swings, as the account tells them.
+    #[must_use]
+    pub fn with_swings(mut self, reader: Reader) -> Self {
+        let is_logged = !self.record.doses.is_empty() || !self.record.meals.is_empty();
+        self.swings = is_logged.then(|| Swings {
+            reader,
+            found: OnceLock::new(),
+        });
+        self
+    }
+
+    /// Within 45 days every swing; in longer stretches they would be noise.
+    fn swings_within(&self, from: Second, to: Second) -> Vec<SwingSpan> {
+        let Some(swings) = self
+            .swings
+            .as_ref()
+            .filter(|_| to - from <= view::ASIDE_LONGEST_S)
+        else {
+            return Vec::new();
+        };
+        // A record that was loaded fits together; should it not, the account says so.
+        let all = swings
+            .found
+            .get_or_init(|| crate::swings::spans(&self.record, swings.reader).unwrap_or_default());
+        let touches = |swing: &&SwingSpan| swing.from < to && swing.to > from;
+        all.iter().filter(touches).cloned().collect()
+    }
+
     /// The lanes there are, in the order they are drawn.
     pub fn lanes(&self) -> Vec<Lane> {
         let mut lanes = self.timeline.lanes();
         lanes.extend(self.lows.as_ref().map(|_| Lane::Low));
+        lanes.extend(self.swings.as_ref().map(|_| Lane::Swing));
         lanes.sort();
         lanes
     }
@@ -310,6 +350,8 @@ impl DaysBook {
         let lows = self.lows_within(view.from, view.to);
         let bin_s = column_step_s(view.to - view.from, ask.width.clamp(1, 20_000) / view::GROUP_PX);
         view.events.extend(events::lows(&lows, bin_s));
+        view.events
+            .extend(events::swings(&self.swings_within(view.from, view.to), bin_s));
         // Lane by lane, each in time order as it came.
         view.events.sort_by_key(|event| event.lane);
         Ok(view)
@@ -325,7 +367,12 @@ impl DaysBook {
         let begun = lows.iter().filter(|low| low.from >= told.from.at).count();
         told.counts
             .extend(Some((Lane::Low, begun)).filter(|&(_, count)| count > 0));
-        told.add_events(lows.iter().map(events::low_event), self.clock());
+        let swings = self.swings_within(told.from.at, told.to.at);
+        let begun = swings.iter().filter(|swing| swing.from >= told.from.at).count();
+        told.counts
+            .extend(Some((Lane::Swing, begun)).filter(|&(_, count)| count > 0));
+        let found = lows.iter().map(events::low_event);
+        told.add_events(found.chain(swings.iter().map(events::swing_event)), self.clock());
         Ok(told)
     }
 

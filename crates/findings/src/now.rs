@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use crate::account::{Reader, reader};
 use crate::second_look::{CAUTION, SecondLookAsk, SecondLookFindings, second_look};
+use crate::swings::LastsLine;
 use crate::trust::{BloodNow, DIRECTION_KEYS, blood_now};
 use crate::whole::whole;
 use crate::{FindingsError, Time};
@@ -81,6 +82,8 @@ pub struct Acting {
     pub doses: Vec<ActingDose>,
     /// Whether any insulin is written down at all.
     pub is_written: bool,
+    /// How long insulins act by the wearer's own word, by which the span goes.
+    pub insulin_lasts_hours: LastsLine,
 }
 
 /// This moment.
@@ -189,7 +192,7 @@ pub(crate) fn now_with(
         reading,
         blood,
         blood_reason,
-        acting: acting(lately, ask.now),
+        acting: acting(lately, reader, ask.now),
         look,
         caution: CAUTION,
     })
@@ -229,9 +232,9 @@ fn last_reading(record: &Record, now: Second) -> Option<LastReading> {
     })
 }
 
-fn acting(record: &Record, now: Second) -> Acting {
+fn acting(record: &Record, reader: Reader, now: Second) -> Acting {
     let doses: Vec<Dose> = record.doses.iter().map(|kept| kept.it.clone()).collect();
-    let all = on_board(&doses, now, None);
+    let all = on_board(&doses, now, reader.insulin.into());
     let soon = |dose: &&Dose| {
         !matches!(dose.insulin, InsulinKind::Intermediate | InsulinKind::Long)
             && dose.delivery != Delivery::BasalRate
@@ -257,5 +260,6 @@ fn acting(record: &Record, now: Second) -> Acting {
             })
             .collect(),
         is_written: !doses.is_empty(),
+        insulin_lasts_hours: LastsLine::of(reader.insulin),
     }
 }

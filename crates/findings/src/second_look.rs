@@ -332,7 +332,7 @@ impl Ground {
         let aside = Aside::near(record, reader, &whole, &automatic, (from, to));
         let ground = Ground {
             day: (day, to),
-            laid: Laid::without(record, &whole, aside.spans, (from, to)),
+            laid: Laid::without((record, reader), &whole, aside.spans, (from, to)),
             ready: OnceLock::new(),
         };
         if let Some(ready) = earlier.and_then(|earlier| earlier.ready.get())
@@ -556,7 +556,7 @@ pub struct SecondLookScore {
 pub fn second_look_score(book: &Book) -> Result<SecondLookScore, FindingsError> {
     book.span()?.ok_or(FindingsError::Empty)?;
     let (record, reader) = (book.load_all()?, reader(book)?);
-    let laid = Laid::all(&record)?;
+    let laid = Laid::all(&record, reader)?;
     let moments = Moments::of(laid.past(&record, reader));
     let score = method::score(&moments);
     let horizons = score.horizons.iter().map(|at| ScoreLine {
@@ -608,15 +608,20 @@ struct Laid {
 
 impl Laid {
     /// The whole record; only what is marked or said to be pressure is left out.
-    fn all(record: &Record) -> Result<Self, FindingsError> {
+    fn all(record: &Record, reader: Reader) -> Result<Self, FindingsError> {
         let (_, whole) = whole(record);
         let (first, last) = whole.span().ok_or(FindingsError::Empty)?;
         let window = (first, last + 1);
-        Ok(Laid::without(record, &whole, marked(record, window), window))
+        Ok(Laid::without(
+            (record, reader),
+            &whole,
+            marked(record, window),
+            window,
+        ))
     }
 
     fn without(
-        record: &Record,
+        (record, reader): (&Record, Reader),
         whole: &Series<'_>,
         mut spans: Vec<(Second, Second)>,
         (from, to): (Second, Second),
@@ -646,7 +651,7 @@ impl Laid {
             intervals: intervals.collect(),
             insulin: insulin(record),
             meals: meals(record),
-            on_board: course(&doses, &times, None),
+            on_board: course(&doses, &times, reader.insulin.into()),
             left_out: (inside - series.len()) as u64,
             at: series.at().to_vec(),
         }

@@ -9,10 +9,12 @@ use interstice_glucose::Second;
 
 use crate::account::{Reader, reader, review};
 use crate::ask::{Ask, FindingsError};
+use crate::compare::{CompareAsk, CompareFindings, compare, states};
 use crate::days::{DaysBook, USUAL_NIGHT};
 use crate::now::{NowAsk, NowFindings, lately, now_book, now_with};
 use crate::review::ReviewFindings;
 use crate::second_look::{Ground, SecondLookAsk, SecondLookFindings, second_look_on};
+use crate::states::KnownState;
 use crate::trust::{
     BloodNow, Known, SensorFindings, TrustAsk, TrustFindings, blood_now, sensor_with, trust_with,
 };
@@ -39,6 +41,7 @@ struct Warm {
     reader: Reader,
     record: Arc<Record>,
     accounts: VecDeque<(Ask, Arc<ReviewFindings>)>,
+    comparisons: VecDeque<(CompareAsk, Arc<CompareFindings>)>,
     days: Option<Arc<DaysBook>>,
     trusts: VecDeque<(TrustAsk, Arc<TrustFindings>)>,
     /// What is learned of all sensors together, which takes longest.
@@ -106,6 +109,36 @@ impl Shelf {
             warm.accounts.truncate(KEPT_ACCOUNTS);
         }
         Ok(findings)
+    }
+
+    /// Before and after.
+    ///
+    /// # Errors
+    /// As [`crate::compare::compare()`].
+    pub fn compare(&self, ask: &CompareAsk) -> Result<Arc<CompareFindings>, FindingsError> {
+        let (record, reader, stamp) = {
+            let mut warm = self.lock();
+            let warm = self.fresh(&mut warm)?;
+            if let Some((_, findings)) = warm.comparisons.iter().find(|(asked, _)| asked == ask) {
+                return Ok(Arc::clone(findings));
+            }
+            (Arc::clone(&warm.record), warm.reader, warm.stamp)
+        };
+        let findings = Arc::new(compare(&record, reader, ask)?);
+        if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
+            warm.comparisons.push_front((ask.clone(), Arc::clone(&findings)));
+            warm.comparisons.truncate(KEPT_ACCOUNTS);
+        }
+        Ok(findings)
+    }
+
+    /// Kinds of days the book knows.
+    ///
+    /// # Errors
+    /// As [`crate::compare::states()`].
+    pub fn states(&self) -> Result<Vec<KnownState>, FindingsError> {
+        let (record, _) = self.record()?;
+        states(&record)
     }
 
     /// Sensors beside blood checks.
@@ -273,7 +306,7 @@ impl Shelf {
             (Arc::clone(&warm.record), warm.reader, warm.stamp)
         };
         let days = DaysBook::new(record, reader.night.unwrap_or(USUAL_NIGHT), reader.group)?;
-        let days = Arc::new(days.with_lows(reader.night));
+        let days = Arc::new(days.with_lows(reader.night).with_swings(reader));
         if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
             warm.days = Some(Arc::clone(&days));
         }
@@ -320,6 +353,7 @@ fn load(book: Book) -> Result<Warm, FindingsError> {
         reader,
         record,
         accounts: VecDeque::new(),
+        comparisons: VecDeque::new(),
         days: None,
         trusts: VecDeque::new(),
         known: None,

@@ -55,6 +55,19 @@ impl InsulinKind {
     }
 }
 
+/// Shortest and longest that an insulin may be said to act, minutes. The published curves of rapid and short insulin leave a
+/// twentieth after about 4 to 11 hours; stretched far beyond that they would describe no insulin under the skin (ours).
+pub const INSULIN_LASTS_MIN: std::ops::RangeInclusive<u16> = 60..=720;
+
+/// How long the wearer says that their insulins act, minutes; published curves stand where nothing is said.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct InsulinLasts {
+    /// Rapid-acting.
+    pub rapid_min: Option<u16>,
+    /// Short-acting.
+    pub short_min: Option<u16>,
+}
+
 /// How a dose was delivered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Delivery {

@@ -27,8 +27,8 @@ pub use count::{counted, one_or_many};
 pub use draft::{Draft, LivedSpan, Rejected, TraceDraft, TraceKind};
 pub use ending::{COVERS, Comfort, Ending, PREPARATIONS, Removal, SkinAfter};
 pub use event::{
-    BloodCheck, BloodSource, Delivery, Dose, InsulinKind, LowVerdict, LowWas, Mark, MarkKind, Meal,
-    SensorNote, SensorNoteKind,
+    BloodCheck, BloodSource, Delivery, Dose, INSULIN_LASTS_MIN, InsulinKind, InsulinLasts, LowVerdict,
+    LowWas, Mark, MarkKind, Meal, SensorNote, SensorNoteKind,
 };
 pub use lived::{LivedClock, LivedClockError, Moment, Pass, WallInstants, WallTime, Zone};
 pub use money::{Currency, Money, MoneyError};

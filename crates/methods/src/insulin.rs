@@ -6,7 +6,7 @@
 mod absorption;
 mod course;
 
-use interstice_glucose::{Delivery, Dose, InsulinKind, Second};
+use interstice_glucose::{Delivery, Dose, INSULIN_LASTS_MIN, InsulinKind, InsulinLasts, Second};
 
 pub use absorption::{Absorption, absorptions};
 pub use course::course;
@@ -50,19 +50,51 @@ impl Span {
 /// least of the sums is more than the sum of the least.
 type Scenarios = [f64; 4];
 
-/// How long the wearer says that their rapid insulin acts, minutes; between 1 and 12 hours.
+/// How long the wearer says that an insulin of theirs acts, minutes; between 1 and 12 hours.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct OwnDuration(f64);
 
 impl OwnDuration {
     /// `None` outside 60 to 720 minutes.
     pub fn minutes(minutes: f64) -> Option<Self> {
-        (60.0..=720.0).contains(&minutes).then_some(OwnDuration(minutes))
+        (f64::from(*INSULIN_LASTS_MIN.start())..=f64::from(*INSULIN_LASTS_MIN.end()))
+            .contains(&minutes)
+            .then_some(OwnDuration(minutes))
     }
 
     /// As said.
     pub fn as_minutes(self) -> f64 {
         self.0
+    }
+}
+
+/// What the wearer says of their insulins; of one nothing is said of, the published curve stands.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct OwnDurations {
+    /// Rapid-acting.
+    pub rapid: Option<OwnDuration>,
+    /// Short-acting.
+    pub short: Option<OwnDuration>,
+}
+
+impl From<InsulinLasts> for OwnDurations {
+    fn from(said: InsulinLasts) -> Self {
+        let own = |minutes: Option<u16>| OwnDuration::minutes(minutes?.into());
+        OwnDurations {
+            rapid: own(said.rapid_min),
+            short: own(said.short_min),
+        }
+    }
+}
+
+impl OwnDurations {
+    /// Of an insulin.
+    pub fn of(self, insulin: InsulinKind) -> Option<OwnDuration> {
+        match insulin {
+            InsulinKind::Rapid => self.rapid,
+            InsulinKind::Short => self.short,
+            _ => None,
+        }
     }
 }
 
@@ -85,7 +117,7 @@ pub struct OnBoard {
 /// Absorption models of [`absorptions`], fractions added up over doses (superposition). The span reaches from the least to
 /// the most that the models say, for a dose taken when logged or up to [`LOGGED_LATE_S`] before. Doses older than 24 hours
 /// are taken as spent.
-pub fn on_board(doses: &[Dose], at: Second, own: Option<OwnDuration>) -> OnBoard {
+pub fn on_board(doses: &[Dose], at: Second, own: OwnDurations) -> OnBoard {
     let mut all = OnBoard::default();
     let (mut of_doses, mut of_basal) = (Scenarios::default(), Scenarios::default());
     let first = doses.partition_point(|dose| dose.at < at - REACH_S - BASAL_RUNS_S);
@@ -126,11 +158,11 @@ fn given(minutes: u32, elapsed: Second) -> f64 {
 
 /// Share of one dose that is left in the depot at `at`; of a spread one, of what was delivered by then, as a share of all of
 /// it. `None` for doses that no published curve is used for, and for basal rates.
-pub fn left(dose: &Dose, at: Second, own: Option<OwnDuration>) -> Option<Span> {
+pub fn left(dose: &Dose, at: Second, own: OwnDurations) -> Option<Span> {
     scenarios(dose, at, own).map(Span::of)
 }
 
-fn scenarios(dose: &Dose, at: Second, own: Option<OwnDuration>) -> Option<Scenarios> {
+fn scenarios(dose: &Dose, at: Second, own: OwnDurations) -> Option<Scenarios> {
     let (over_min, late_min) = match dose.delivery {
         Delivery::AtOnce => (0.0, LOGGED_LATE_S as f64 / 60.0),
         // What a pump spreads it logs itself.
@@ -143,7 +175,7 @@ fn scenarios(dose: &Dose, at: Second, own: Option<OwnDuration>) -> Option<Scenar
         return Some(Scenarios::default());
     }
     Some(by_model(models, |model| {
-        let paced = model.lasting(own, dose.insulin);
+        let paced = model.lasting(own.of(dose.insulin), dose.units);
         [minutes, minutes + late_min].map(|minutes| paced.left_of_spread(minutes, over_min, dose.units))
     }))
 }
@@ -159,22 +191,17 @@ fn by_model(models: &[Absorption], of: impl Fn(&Absorption) -> [f64; 2]) -> Scen
 
 /// Share left of a dose taken at once so many minutes ago, the mean of the published models; what rules go by that need one
 /// number. `None` as [`left`].
-pub fn left_by_models(
-    insulin: InsulinKind,
-    minutes: f64,
-    units: f64,
-    own: Option<OwnDuration>,
-) -> Option<f64> {
+pub fn left_by_models(insulin: InsulinKind, minutes: f64, units: f64, own: OwnDurations) -> Option<f64> {
     let models = absorptions(insulin)?;
     let sum: f64 = models
         .iter()
-        .map(|model| model.lasting(own, insulin).left(minutes, units))
+        .map(|model| model.lasting(own.of(insulin), units).left(minutes, units))
         .sum();
     Some(sum / models.len() as f64)
 }
 
 /// Units left of a rate that ran from `dose.at` until `until`.
-fn left_of_basal(dose: &Dose, until: Second, at: Second, own: Option<OwnDuration>) -> Scenarios {
+fn left_of_basal(dose: &Dose, until: Second, at: Second, own: OwnDurations) -> Scenarios {
     let ran_min = (until - dose.at) as f64 / 60.0;
     let kind = match dose.insulin {
         // A pump holds rapid or short insulin, whatever its log calls the rate.
@@ -187,7 +214,10 @@ fn left_of_basal(dose: &Dose, until: Second, at: Second, own: Option<OwnDuration
     let units = dose.units * ran_min / 60.0;
     let minutes = (at - dose.at) as f64 / 60.0;
     by_model(models, |model| {
-        [units * model.lasting(own, kind).left_of_spread(minutes, ran_min, units); 2]
+        [units
+            * model
+                .lasting(own.of(kind), units)
+                .left_of_spread(minutes, ran_min, units); 2]
     })
 }
 

@@ -4,6 +4,7 @@
 //! another does not say that it caused it.
 
 mod chains;
+mod checked;
 mod lows;
 mod pause;
 mod reaction;
@@ -16,9 +17,10 @@ pub use chains::{
     CORRECTION_TO_LOW_S, DOSE_LATE_S, FIRST_AID_MOST_G, HIGH_AFTER_MEAL_S, MEAL_DOSE_WITHIN_S, MEAL_G,
     REBOUND_WITHIN_S, STACKED_FROM, swings,
 };
+pub use checked::{is_by_check, with_checked_lows};
 pub use lows::{FEWEST_LOWS, LowTreated, LowsTreated, Share, lows_treated};
 pub use pause::{FIRST_AID_WAIT_S, Pause, PauseBefore};
-pub use reaction::{Reaction, Reactions, SOON_S, reactions};
+pub use reaction::{FEWEST_SCAN_DAYS, Reaction, Reactions, SOON_S, reactions, scans_a_day};
 pub use roles::{
     Carbs, CarbsFor, DOSE_AFTER_MEAL_S, DOSE_BEFORE_MEAL_S, Diary, DoseFor, LOW_LINGERS_S, RapidDose, Roles,
     SNACK_G,

@@ -5,12 +5,14 @@
     reason = "a test that cannot make its own data must stop"
 )]
 
-use interstice_glucose::{InsulinKind, Levels, LivedClock, Readings, Said};
+use interstice_glucose::{Censor, InsulinKind, InsulinLasts, Levels, LivedClock, Readings, Said, Unit};
+use interstice_methods::insulin::OwnDurations;
 use interstice_methods::swings::{
     Carbs, CarbsFor, Diary, DoseFor, LinkKind, LowsTreated, PauseBefore, RapidDose, Reactions, Roles, Swing,
-    SwingKind, Tally, Window, lows_treated, reactions, swings, tally,
+    SwingKind, Tally, Window, is_by_check, lows_treated, reactions, scans_a_day, swings, tally,
+    with_checked_lows,
 };
-use interstice_methods::{Account, Bootstrap, Recording, primary};
+use interstice_methods::{Account, Bootstrap, EpisodeEnd, Recording, TargetGroup, primary};
 
 /// What came of a day: glucose by straight lines between (minute, mg/dL), read every five minutes.
 #[derive(Debug)]
@@ -28,6 +30,8 @@ struct Day {
     doses: Vec<RapidDose>,
     carbs: Vec<Carbs>,
     pressed: Vec<(i64, i64)>,
+    own: OwnDurations,
+    checks: Vec<(i64, Said)>,
 }
 
 impl Day {
@@ -88,12 +92,14 @@ impl Day {
         let to = i64::from(last + 5) * 60;
         let recording = Recording::new(&series, &levels, &clock, 0, to).unwrap();
         let account = Account::of(&recording);
+        let episodes = with_checked_lows(&account.episodes, &self.checks, TargetGroup::Adult);
         let diary = Diary {
             recording: &recording,
-            episodes: &account.episodes,
+            episodes: &episodes,
             doses: &self.doses,
             carbs: &self.carbs,
             pressed: &self.pressed,
+            own: self.own,
         };
         let roles = Roles::of(&diary);
         let found = swings(&diary, &roles);
@@ -212,6 +218,27 @@ fn a_large_dose_after_a_tiny_one_is_no_stack() {
     assert!(!kinds(0.3));
 }
 
+/// The wearer's own duration decides instead: spent after two and a half hours, nothing is left to stack on at 165 minutes; lasting
+/// eight, much is at 200.
+#[test]
+fn the_wearers_own_duration_decides_what_is_stacked() {
+    let apart = |minutes: i64, own_min: u16| {
+        let day = Day {
+            own: OwnDurations::from(InsulinLasts {
+                rapid_min: Some(own_min),
+                short_min: None,
+            }),
+            ..seesaw(300.0).dose(65, 3.0).dose(65 + minutes, 3.0)
+        };
+        day.look()
+            .swings
+            .iter()
+            .any(|swing| swing.kinds.contains(&SwingKind::StackedCorrections))
+    };
+    assert!(!apart(165, 150));
+    assert!(apart(200, 480));
+}
+
 #[test]
 fn one_correction_is_no_stack_and_a_late_low_is_none_of_it() {
     let one = seesaw(230.0).dose(110, 3.0).look();
@@ -228,6 +255,71 @@ fn one_correction_is_no_stack_and_a_late_low_is_none_of_it() {
             .iter()
             .all(|s| !s.kinds.contains(&SwingKind::StackedCorrections))
     );
+}
+
+/// The sensor stays above 70; the meter says 3.7 mmol/L, then 62 mg/dL, then 90: one low, of which carbohydrate and a rebound may follow.
+#[test]
+fn a_low_that_only_blood_checks_show_is_a_low() {
+    let said = |value: i64| Said::whole_mg_per_dl(value);
+    let tenths = |value: i64| Said::new(value, 1, Unit::MmolPerL, Censor::None).unwrap();
+    let flat = || {
+        Day::of(&[
+            (0.0, 200.0),
+            (120.0, 200.0),
+            (200.0, 80.0),
+            (260.0, 80.0),
+            (330.0, 240.0),
+            (600.0, 240.0),
+        ])
+    };
+    let minute = |minutes: i64| 60 * minutes;
+    let day = |checks: &[(i64, Said)]| Day {
+        checks: checks.iter().map(|&(at, said)| (minute(at), said)).collect(),
+        ..flat().dose(60, 3.0).dose(110, 3.0).eat(212, 40.0)
+    };
+    // 3.9 mmol/L and 70 mg/dL are in range, whatever they are in the other unit.
+    let none = day(&[(205, tenths(39)), (215, said(70))]).look();
+    assert!(none.swings.is_empty() && none.lows.lows.is_empty());
+    let found = day(&[(205, tenths(37)), (215, said(62)), (240, said(90))]).look();
+    let [swing] = found.swings.as_slice() else {
+        panic!("{:?}", found.swings)
+    };
+    assert_eq!(
+        swing.kinds,
+        [SwingKind::StackedCorrections, SwingKind::OverTreatedLow]
+    );
+    // How long it lasted is not known.
+    assert!(swing.low_s == 0 && swing.high_s > 0);
+    assert_eq!(found.lows.lows.len(), 1);
+    assert_eq!(found.lows.lows[0].back_after_s, Some(minute(240 - 212)));
+    let lows = with_checked_lows(&[], &[(0, said(65)), (1800, said(52))], TargetGroup::Adult);
+    let [low] = lows.as_slice() else {
+        panic!("{lows:?}")
+    };
+    assert!(is_by_check(low) && low.level == 2 && low.ending == EpisodeEnd::Gap);
+    assert_eq!((low.end, low.level2_start), (1800 + 900, Some(1800)));
+    assert!((low.extreme_mg_dl - 52.0).abs() < 1e-9);
+    // Beside a low of the sensor it is the same low.
+    let before = seesaw(230.0).look();
+    let same = Day {
+        checks: vec![(before_low(&before), said(60))],
+        ..seesaw(230.0)
+    };
+    assert_eq!(same.look().swings.len(), before.swings.len());
+}
+
+/// Twenty minutes before a swing's low.
+fn before_low(found: &Found) -> i64 {
+    let links = found.swings.iter().flat_map(|swing| &swing.links);
+    let mut lows = links.filter(|link| matches!(link.what, LinkKind::Low(_)));
+    lows.next().unwrap().at - 20 * 60
+}
+
+#[test]
+fn scans_are_counted_where_they_are_kept() {
+    assert_eq!(scans_a_day(&[0; 30]), None, "not kept");
+    assert_eq!(scans_a_day(&[9; 6]), None, "too few days");
+    assert_eq!(scans_a_day(&[4, 6, 8, 10, 12, 0, 14]), Some([5.0, 8.0, 11.0]));
 }
 
 #[test]

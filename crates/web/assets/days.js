@@ -1,7 +1,7 @@
 // The Days page: draws what the server hands over, and moves about in it. No date is computed here: ticks, days, nights
 // and offsets of the lived wall clock all come with the data, and the browser's own zone is never asked.
 
-import { artefacts, checks, lanes } from "./timeline-marks.js";
+import { artefacts, checks, lanes, swingAt, swingOf } from "./timeline-marks.js";
 import { axis, grid, nights, scale, strip } from "./timeline-axes.js";
 import { colour, crisp, ink, line, readColours } from "./timeline-brush.js";
 import {
@@ -201,7 +201,8 @@ canvas.addEventListener("pointermove", (event) => {
   if (!finger) {
     if (event.pointerType !== "touch") {
       pointed.at = at.x >= size.left && at.y < size.stripTop ? T(at.x) : null;
-      canvas.style.cursor = at.y > size.stripTop ? "ew-resize" : "";
+      const swing = best() && swingAt(best(), at.x, at.y);
+      canvas.style.cursor = at.y > size.stripTop ? "ew-resize" : swing ? "pointer" : "";
       read(false);
     }
     return;
@@ -234,6 +235,8 @@ function lift(event) {
   canvas.classList.remove("moving");
   if (fingers.size) return grip();
   if (event.type === "pointerup" && held && !held.moved) {
+    const swing = best() && swingAt(best(), finger.x, finger.y);
+    if (swing) return location.assign(swing.href);
     pointed.at = finger.x >= size.left ? T(finger.x) : null;
     read(event.pointerType === "touch");
   }
@@ -286,6 +289,10 @@ const keys = {
   PageDown: () => pan(span()),
   Home: () => { show(book.from, book.from + span()); pointed.at = null; read(false); },
   End: () => { show(book.to - span(), book.to); pointed.at = null; read(false); },
+  Enter: () => {
+    const swing = pointed.at !== null && best() && swingOf(best(), pointed.at);
+    if (swing) location.assign(swing.href);
+  },
   Escape: () => { pointed.at = null; read(false); },
 };
 keys["+"] = keys["="] = () => zoom(0.5, focus());

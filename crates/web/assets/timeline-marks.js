@@ -78,6 +78,7 @@ function mark(event, x0, x1, top, most) {
     if (x1 <= size.w + 4 && right - left > 3) ink.fillRect(right - 1, upper - 1, 1, tall + 2);
     return right;
   }
+  if (event.kind === "chain" && event.links) return chain(event, x0, x1, mid);
   if (event.n > 1) {
     // Several in a few pixels: a pale block, as tall as they are many.
     const tall = (LANE - 8) * Math.sqrt(event.n / most), wide = Math.max(2, x1 - x0);
@@ -134,6 +135,42 @@ function mark(event, x0, x1, top, most) {
   ink.stroke();
   return x0 + 3;
 }
+
+// A swing: its links on a line, highs and lows in their colours, doses upright, food lying.
+function chain(event, x0, x1, mid) {
+  const left = Math.max(x0, size.left - 4), right = Math.min(x1, size.w + 4);
+  ink.strokeStyle = colour.strong;
+  ink.lineWidth = 1.5;
+  ink.beginPath();
+  ink.moveTo(left, mid);
+  ink.lineTo(right, mid);
+  ink.stroke();
+  // Where hours lie within a few pixels links would cover one another: the line alone, with its ends.
+  const close = secondsAPixel() > 420;
+  for (const [at, what] of close ? [event.links[0], event.links[event.links.length - 1]] : event.links) {
+    const x = X(at);
+    if (x < size.left - 6 || x > size.w + 6) continue;
+    ink.fillStyle = what === "high" ? colour.above1 : what === "low" ? colour.below1 : colour.ink;
+    ink.beginPath();
+    if (what === "dose") ink.rect(x - 1.25, mid - 5.5, 2.5, 11);
+    else if (what === "food") ink.arc(x, mid + 1.5, 4, Math.PI, 0);
+    else ink.arc(x, mid, 3.6, 0, 7);
+    ink.fill();
+  }
+  return right;
+}
+
+// The swing at a place of the picture, or nothing.
+export function swingAt(tile, x, y) {
+  const top = laneTop("swing");
+  if (top < size.lanesTop || y < top || y >= top + LANE) return undefined;
+  return swings(tile).find((event) => X(event.at) - 6 <= x && x <= X(event.until) + 6);
+}
+
+// The swing that goes on at an instant.
+export const swingOf = (tile, at) => swings(tile).find((event) => event.at <= at && at <= event.until);
+
+const swings = (tile) => tile.events.filter((event) => event.lane === "swing" && event.href);
 
 // Blood checks at their value on the scale of the readings: rings filled with paper, laboratory values square. Where
 // days are narrow they shrink to points, so that they do not cover the readings.

@@ -39,7 +39,7 @@ export function found(tile, at) {
 export function sentence(tile, at) {
   const it = found(tile, at);
   const beside = tile.events
-    .filter((e) => e.until !== undefined && e.kind === "bar" ? e.at <= at && at <= e.until && e.lane !== "sensor"
+    .filter((e) => e.until !== undefined && (e.kind === "bar" || e.kind === "chain") ? e.at <= at && at <= e.until && e.lane !== "sensor"
       : Math.abs(X(e.at) - X(at)) < 7)
     .slice(0, 4)
     .map((e) => e.text);

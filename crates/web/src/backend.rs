@@ -5,7 +5,9 @@ use std::sync::Arc;
 use interstice_desk::stock::StockAct;
 use interstice_desk::trial::TrialWords;
 use interstice_desk::{FileReport, JotWords, ProblemLine};
+use interstice_findings::compare::{CompareAsk, CompareFindings};
 use interstice_findings::days::DaysBook;
+use interstice_findings::states::KnownState;
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::wear::SensorRecord;
 use interstice_findings::wear::trials::TrialSize;
@@ -15,8 +17,8 @@ use interstice_findings::{
     WearFindings,
 };
 use interstice_glucose::{
-    ClaimWhat, Compares, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNoteKind, TrialOutcome,
-    Unit, VisitChoice, VisitNotes, WearChoice,
+    ClaimWhat, Compares, InsulinLasts, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNoteKind,
+    TrialOutcome, Unit, VisitChoice, VisitNotes, WearChoice,
 };
 
 use crate::{Answers, Trouble, Upload};
@@ -62,6 +64,8 @@ pub struct Settings {
     pub targets: TargetGroup,
     /// The zone they live in, by name.
     pub zone: String,
+    /// How long their insulins act, by their own word.
+    pub insulin: InsulinLasts,
 }
 
 /// How much an import brought.
@@ -171,6 +175,18 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be used, or the window makes no sense.
     fn review(&self, ask: &ReviewAsk) -> Result<Arc<ReviewFindings>, Trouble>;
+
+    /// Before and after.
+    ///
+    /// # Errors
+    /// When the book cannot be used, or the days make no two sets.
+    fn compare(&self, ask: &CompareAsk) -> Result<Arc<CompareFindings>, Trouble>;
+
+    /// Kinds of days the book knows.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn states(&self) -> Result<Vec<KnownState>, Trouble>;
 
     /// Sensors beside blood checks.
     ///

@@ -10,7 +10,9 @@ use interstice_desk::{
     Mode, PhotoId, Place, ProblemLine, Setting, claim, correct, explain_bytes, import_bytes, instant, jotted,
     log, log_together, log_with_photo, strike, take_back_claim, today,
 };
+use interstice_findings::compare::{CompareAsk, CompareFindings};
 use interstice_findings::days::DaysBook;
+use interstice_findings::states::KnownState;
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::wear::trials::{SizeAsk, TrialSize, size_book, trouble, usual_block};
 use interstice_findings::wear::{SensorRecord, Settled, record_asked, sensor_record, wear};
@@ -200,6 +202,7 @@ impl Backend for KeptBook {
                 .and_then(TargetGroup::named)
                 .unwrap_or_default(),
             zone: zone.name().to_owned(),
+            insulin: kept.insulin_lasts,
         })
     }
 
@@ -212,6 +215,8 @@ impl Backend for KeptBook {
             Setting::Unit(Some(settings.unit)),
             Setting::TargetGroup(Some(settings.targets.name().to_owned())),
             Setting::BaseZone(Some(zone)),
+            Setting::RapidLasts(settings.insulin.rapid_min),
+            Setting::ShortLasts(settings.insulin.short_min),
         ] {
             book.set(setting, now)?;
         }
@@ -224,6 +229,14 @@ impl Backend for KeptBook {
             exclude_pressure: ask.exclude_pressure,
             ..Ask::default()
         })?)
+    }
+
+    fn compare(&self, ask: &CompareAsk) -> Result<Arc<CompareFindings>, Trouble> {
+        Ok(self.shelf.compare(ask)?)
+    }
+
+    fn states(&self) -> Result<Vec<KnownState>, Trouble> {
+        Ok(self.shelf.states()?)
     }
 
     fn trust(&self, ask: &TrustAsk) -> Result<Arc<TrustFindings>, Trouble> {

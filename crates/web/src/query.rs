@@ -1,10 +1,12 @@
 //! What an address asks for.
 
 use interstice_findings::TrustAsk;
+use interstice_findings::compare::{Against, CompareAsk};
 use interstice_findings::trust::{Pairing, SPLITS_MG_DL};
 use interstice_findings::visit::VISIT_DAYS;
 use interstice_glucose::Unit;
 use interstice_render::words::Shown;
+use jiff::civil::Date;
 use serde::Deserialize;
 
 use crate::{ReviewAsk, ReviewWindow, Settings, Trouble, VisitWindow};
@@ -26,6 +28,14 @@ pub(crate) struct ReviewQuery {
 }
 
 impl ReviewQuery {
+    /// Of the last so many days.
+    pub(crate) fn last_days(days: &str) -> Self {
+        ReviewQuery {
+            days: Some(days.to_owned()),
+            ..ReviewQuery::default()
+        }
+    }
+
     /// The review asked for.
     pub(crate) fn ask(&self) -> Result<ReviewAsk, Trouble> {
         let (from, to) = (given(&self.from), given(&self.to));
@@ -37,15 +47,7 @@ impl ReviewQuery {
                 to: to.map(parse_date).transpose()?,
             },
         };
-        let exclude_pressure = match given(&self.pressure).as_deref() {
-            None | Some("in") => false,
-            Some("out") => true,
-            Some(other) => {
-                return Err(Trouble::Request(format!(
-                    "'{other}' says nothing of pressure lows; choose in or out"
-                )));
-            }
-        };
+        let exclude_pressure = excludes(&self.pressure)?;
         Ok(ReviewAsk {
             window,
             exclude_pressure,
@@ -54,10 +56,132 @@ impl ReviewQuery {
 
     /// The unit to show: the address's, else the book's.
     pub(crate) fn shown(&self, settings: &Settings) -> Result<Shown, Trouble> {
-        match given(&self.unit) {
-            None => Ok(Shown { unit: settings.unit }),
-            Some(text) => parse_unit(&text).map(|unit| Shown { unit }),
-        }
+        shown(&self.unit, settings)
+    }
+}
+
+/// `?days=on+board&than=&from=&to=`, or `?before_from=2025-03-01&before_to=2025-03-28&after_from=…&after_to=…`; `&pressure=out`,
+/// `&unit=mmol`.
+#[derive(Clone, Debug, Default, Deserialize)]
+pub(crate) struct CompareQuery {
+    pub(crate) days: Option<String>,
+    /// Words typed where no kind of the list was meant.
+    pub(crate) words: Option<String>,
+    pub(crate) than: Option<String>,
+    pub(crate) from: Option<String>,
+    pub(crate) to: Option<String>,
+    pub(crate) before_from: Option<String>,
+    pub(crate) before_to: Option<String>,
+    pub(crate) after_from: Option<String>,
+    pub(crate) after_to: Option<String>,
+    pressure: Option<String>,
+    unit: Option<String>,
+}
+
+impl CompareQuery {
+    /// What is asked; `None` where nothing is.
+    pub(crate) fn ask(&self) -> Result<Option<CompareAsk>, Trouble> {
+        let kind = given(&self.words).or_else(|| given(&self.days));
+        let windows = [
+            &self.before_from,
+            &self.before_to,
+            &self.after_from,
+            &self.after_to,
+        ]
+        .map(given);
+        let against = match (kind, windows) {
+            (Some(state), _) => Against::Kind {
+                state,
+                than: given(&self.than),
+                among: both(given(&self.from), given(&self.to))?,
+            },
+            (
+                None,
+                [
+                    Some(before_from),
+                    Some(before_to),
+                    Some(after_from),
+                    Some(after_to),
+                ],
+            ) => Against::Windows {
+                before: (calendar_date(&before_from)?, calendar_date(&before_to)?),
+                after: (calendar_date(&after_from)?, calendar_date(&after_to)?),
+            },
+            (None, [None, None, None, None]) => return Ok(None),
+            (None, _) => {
+                return Err(Trouble::Request(
+                    "two stretches take four dates: first and last of either".to_owned(),
+                ));
+            }
+        };
+        Ok(Some(CompareAsk {
+            exclude_pressure: self.excludes_pressure()?,
+            ..CompareAsk::of(against)
+        }))
+    }
+
+    /// Whether possible pressure lows are left out.
+    pub(crate) fn excludes_pressure(&self) -> Result<bool, Trouble> {
+        excludes(&self.pressure)
+    }
+
+    /// The unit to show: the address's, else the book's.
+    pub(crate) fn shown(&self, settings: &Settings) -> Result<Shown, Trouble> {
+        shown(&self.unit, settings)
+    }
+
+    /// The address of the same question with possible pressure lows counted or left out.
+    pub(crate) fn with_pressure(&self, pressure: &'static str) -> String {
+        let parts = [
+            ("days", &self.days),
+            ("words", &self.words),
+            ("than", &self.than),
+            ("from", &self.from),
+            ("to", &self.to),
+            ("before_from", &self.before_from),
+            ("before_to", &self.before_to),
+            ("after_from", &self.after_from),
+            ("after_to", &self.after_to),
+            ("unit", &self.unit),
+        ];
+        let kept = parts
+            .into_iter()
+            .filter_map(|(name, value)| Some(format!("{name}={}", encoded(&given(value)?))));
+        let all: Vec<String> = kept.chain([format!("pressure={pressure}")]).collect();
+        format!("/review/compare?{}", all.join("&"))
+    }
+}
+
+fn both(from: Option<String>, to: Option<String>) -> Result<Option<(Date, Date)>, Trouble> {
+    match (from, to) {
+        (None, None) => Ok(None),
+        (Some(from), Some(to)) => Ok(Some((calendar_date(&from)?, calendar_date(&to)?))),
+        _ => Err(Trouble::Request(
+            "say both the first and the last of the days, or neither".to_owned(),
+        )),
+    }
+}
+
+fn calendar_date(text: &str) -> Result<Date, Trouble> {
+    text.parse()
+        .map_err(|_| Trouble::Request(format!("'{text}' is not a date; write one like 2025-03-17")))
+}
+
+/// 'out' or 'in', which is the same as nothing.
+fn excludes(pressure: &Option<String>) -> Result<bool, Trouble> {
+    match given(pressure).as_deref() {
+        None | Some("in") => Ok(false),
+        Some("out") => Ok(true),
+        Some(other) => Err(Trouble::Request(format!(
+            "'{other}' says nothing of pressure lows; choose in or out"
+        ))),
+    }
+}
+
+fn shown(unit: &Option<String>, settings: &Settings) -> Result<Shown, Trouble> {
+    match given(unit) {
+        None => Ok(Shown { unit: settings.unit }),
+        Some(text) => parse_unit(&text).map(|unit| Shown { unit }),
     }
 }
 
@@ -199,10 +323,7 @@ impl TrustQuery {
 
     /// The unit to show: the address's, else the book's.
     pub(crate) fn shown(&self, settings: &Settings) -> Result<Shown, Trouble> {
-        match given(&self.unit) {
-            None => Ok(Shown { unit: settings.unit }),
-            Some(text) => parse_unit(&text).map(|unit| Shown { unit }),
-        }
+        shown(&self.unit, settings)
     }
 
     /// The same question with some of it changed, as the end of an address; an empty value takes a part away.

@@ -226,11 +226,25 @@ async fn settings_are_changed_from_our_own_page() {
     let answer = post(
         fake.clone(),
         "/settings",
-        "unit=mmol%2FL&targets=pregnancy&zone=Europe%2FLisbon",
+        "unit=mmol%2FL&targets=pregnancy&zone=Europe%2FLisbon&rapid_hours=4.5&short_hours=",
     )
     .await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER);
     assert_eq!(fake.unit(), "mmol/L");
+    let lasts = fake.insulin();
+    assert_eq!((lasts.rapid_min, lasts.short_min), (Some(270), None));
+    for (hours, why) in [
+        ("13", "between 1 and 12 hours"),
+        ("0.5", "between 1 and 12"),
+        ("a lot", "not a number of hours"),
+    ] {
+        let form =
+            format!("unit=mmol%2FL&targets=adult&zone=Europe%2FLisbon&rapid_hours={hours}&short_hours=");
+        let answer = post(fake.clone(), "/settings", &form).await;
+        assert_eq!(answer.status, StatusCode::BAD_REQUEST);
+        assert!(answer.text.contains(why), "{}", answer.text);
+    }
+    assert_eq!(fake.insulin().rapid_min, Some(270));
 }
 
 #[tokio::test]

@@ -40,6 +40,8 @@ async fn every_page_fits_phone_and_laptop_in_light_and_dark() {
                 ("review-mg", "/review"),
                 ("review-mmol", "/review?unit=mmol"),
                 ("quarter", "/review?days=90"),
+                ("compare-form", "/review/compare"),
+                ("compare", "/review/compare?days=weekend"),
             ];
             visit(&driver, look, &book, &pages).await;
             visit(

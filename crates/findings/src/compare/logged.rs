@@ -10,7 +10,7 @@ use interstice_methods::{Episode, EpisodeKind, LivedDay, Recording, Series};
 
 use super::LATEST_DAYS;
 use crate::account::Reader;
-use crate::swings::{carbs, doses};
+use crate::swings::{carbs, doses, with_checked_lows};
 use crate::trust::{SensorWear, pressure_touching, wears};
 
 /// Worn for so long before its start, a sensor was bedded in: half a day, as on the Trust page.
@@ -277,12 +277,14 @@ fn add_by_swings(table: &mut Table<'_>, asked: &Asked<'_>) -> bool {
     let (from, to) = asked.window;
     let taken = doses(asked.record, from - DAY_S, to);
     let eaten = carbs(asked.record, from - DAY_S, to);
+    let checked = with_checked_lows(asked.record, asked.episodes, asked.reader, asked.window);
     let diary = Diary {
         recording: asked.recording,
-        episodes: asked.episodes,
+        episodes: &checked,
         doses: &taken,
         carbs: &eaten,
         pressed: &[],
+        own: asked.reader.insulin.into(),
     };
     let roles = Roles::of(&diary);
     for (dose, role) in taken.iter().zip(&roles.doses) {

@@ -6,6 +6,7 @@ use interstice_glucose::{
 };
 use interstice_methods::timeline::clusters;
 
+use crate::swings::SwingSpan;
 use crate::trust::LowSpan;
 
 /// A lane of the timeline.
@@ -19,6 +20,8 @@ pub enum Lane {
     Sensor,
     /// Possible pressure lows, and what the wearer said of lows.
     Low,
+    /// Swings.
+    Swing,
     /// Meals and drinks.
     Food,
     /// Doses of insulin.
@@ -31,11 +34,12 @@ pub enum Lane {
 
 impl Lane {
     /// All, in the order they are drawn.
-    pub const ALL: [Lane; 8] = [
+    pub const ALL: [Lane; 9] = [
         Lane::Artefact,
         Lane::Check,
         Lane::Sensor,
         Lane::Low,
+        Lane::Swing,
         Lane::Food,
         Lane::Insulin,
         Lane::Body,
@@ -81,6 +85,8 @@ pub enum Happening {
     Meal(Meal),
     /// A possible pressure low, or one the wearer judged.
     Low(LowSpan),
+    /// A swing.
+    Swing(SwingSpan),
     /// Anything else.
     Mark(Mark),
     /// Several blood checks close together.
@@ -312,22 +318,41 @@ pub(super) fn within(
 
 /// Lows as events, grouped like the others; a group of one is told by itself.
 pub(super) fn lows(lows: &[LowSpan], bin_s: u32) -> Vec<TimelineEvent> {
-    let (long, short): (Vec<&LowSpan>, Vec<&LowSpan>) = lows
-        .iter()
-        .partition(|low| low.to - low.from > Second::from(bin_s));
-    let at: Vec<Second> = short.iter().map(|low| low.from).collect();
-    let groups = clusters(&at, bin_s).into_iter().map(|group| match &short[group] {
-        [only] => low_event(only),
+    grouped_where_short(lows.iter().map(low_event), bin_s)
+}
+
+/// Swings as events, grouped alike.
+pub(super) fn swings(swings: &[SwingSpan], bin_s: u32) -> Vec<TimelineEvent> {
+    grouped_where_short(swings.iter().map(swing_event), bin_s)
+}
+
+fn grouped_where_short(events: impl Iterator<Item = TimelineEvent>, bin_s: u32) -> Vec<TimelineEvent> {
+    let lasts = |event: &TimelineEvent| event.until.map_or(0, |until| until - event.at);
+    let (mut all, short): (Vec<_>, Vec<_>) = events.partition(|event| lasts(event) > Second::from(bin_s));
+    let at: Vec<Second> = short.iter().map(|event| event.at).collect();
+    all.extend(clusters(&at, bin_s).into_iter().map(|group| match &short[group] {
+        [only] => only.clone(),
         several => TimelineEvent {
-            until: several.last().map(|low| low.from),
+            until: several.last().map(|event| event.at),
             count: u32::try_from(several.len()).unwrap_or(u32::MAX),
             what: Happening::Several,
-            ..low_event(several[0])
+            ..several[0].clone()
         },
-    });
-    let mut events: Vec<TimelineEvent> = long.into_iter().map(low_event).chain(groups).collect();
-    events.sort_by_key(|event| event.at);
-    events
+    }));
+    all.sort_by_key(|event| event.at);
+    all
+}
+
+/// One swing.
+pub(super) fn swing_event(swing: &SwingSpan) -> TimelineEvent {
+    TimelineEvent {
+        lane: Lane::Swing,
+        at: swing.from,
+        until: Some(swing.to),
+        count: 1,
+        share: None,
+        what: Happening::Swing(swing.clone()),
+    }
 }
 
 /// One low.

@@ -1,14 +1,17 @@
 //! The findings as they are shown and written.
 
 use interstice_book::Record;
-use interstice_glucose::Second;
+use interstice_glucose::{InsulinLasts, Second};
 use interstice_methods::Interval;
 use interstice_methods::swings::{
     Diary, Link, LinkKind, LowsTreated, Pause, PauseBefore, Reactions, Share, Swing, SwingKind, Tally,
+    is_by_check, scans_a_day,
 };
 use serde::Serialize;
 
+use super::SwingSpan;
 use crate::Time;
+use crate::account::Reader;
 
 /// Swings and what goes with them.
 #[derive(Clone, Debug, Default, Serialize)]
@@ -21,6 +24,27 @@ pub struct SwingsFindings {
     pub lows_treated: LowsTreatedLine,
     /// How soon the wearer acts on a rise.
     pub reaction_habit: HabitLine,
+    /// How long their insulins act, by the wearer's own word, by which what is left of a dose goes here.
+    pub insulin_lasts_hours: LastsLine,
+}
+
+/// Hours an insulin acts; the published curves stand where nothing was said.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct LastsLine {
+    /// Rapid-acting.
+    pub rapid: Option<f64>,
+    /// Short-acting.
+    pub short: Option<f64>,
+}
+
+impl LastsLine {
+    pub(crate) fn of(said: InsulinLasts) -> Self {
+        let hours = |minutes: Option<u16>| minutes.map(|minutes| f64::from(minutes) / 60.0);
+        LastsLine {
+            rapid: hours(said.rapid_min),
+            short: hours(said.short_min),
+        }
+    }
 }
 
 /// What sets a swing off, or carries it on.
@@ -115,6 +139,8 @@ pub enum LinkName {
     High,
     /// A low.
     Low,
+    /// A low that a blood check showed and the sensor did not.
+    CheckedLow,
     /// A low that was probably pressure.
     PressureLow,
     /// A meal without a dose.
@@ -305,6 +331,8 @@ pub struct LowTreatedLine {
     pub back_after_min: Option<f64>,
     /// Whether a high followed within two hours.
     pub high_after: bool,
+    /// Whether blood checks alone showed it.
+    pub by_blood_check: bool,
 }
 
 /// How lows were treated.
@@ -345,6 +373,10 @@ pub struct HabitLine {
     pub low_after_soon: Option<ShareLine>,
     /// The same after the others.
     pub low_after_others: Option<ShareLine>,
+    /// How often a day the wearer looked by hand; `None` where scans are not kept, or too few days.
+    pub scans_per_day: Option<Quartiles>,
+    /// Days behind that.
+    pub scan_days: usize,
     /// Why there are no figures.
     pub reason: Option<String>,
 }
@@ -354,12 +386,12 @@ const DRAWN_BESIDE_S: Second = 45 * 60;
 
 /// Everything, as lines.
 pub(super) fn told(
-    record: &Record,
+    (record, reader): (&Record, Reader),
     diary: &Diary<'_>,
     swings: &[Swing],
     tally: &Tally,
     lows: &LowsTreated,
-    reactions: &Reactions,
+    (reactions, scans): (&Reactions, &[u32]),
 ) -> SwingsFindings {
     let time = |at: Second| Time(record.clock.moment(at));
     SwingsFindings {
@@ -369,7 +401,8 @@ pub(super) fn told(
             .collect(),
         swing_tally: tally_line(tally),
         lows_treated: lows_line(lows, diary, &time),
-        reaction_habit: habit_line(reactions),
+        reaction_habit: habit_line(reactions, scans),
+        insulin_lasts_hours: LastsLine::of(reader.insulin),
     }
 }
 
@@ -393,6 +426,34 @@ fn swing_line(swing: &Swing, diary: &Diary<'_>, time: &impl Fn(Second) -> Time) 
     }
 }
 
+/// A swing for the timeline.
+pub(super) fn span(swing: &Swing, diary: &Diary<'_>) -> SwingSpan {
+    SwingSpan {
+        from: swing.start,
+        to: swing.end,
+        links: swing
+            .links
+            .iter()
+            .map(|link| (link.at, link_name(link.what, diary)))
+            .collect(),
+    }
+}
+
+fn link_name(what: LinkKind, diary: &Diary<'_>) -> LinkName {
+    match what {
+        LinkKind::High(_) => LinkName::High,
+        LinkKind::Low(place) if is_by_check(&diary.episodes[place]) => LinkName::CheckedLow,
+        LinkKind::Low(_) => LinkName::Low,
+        LinkKind::PressureLow(_) => LinkName::PressureLow,
+        LinkKind::Meal { undosed: true, .. } => LinkName::UndosedMeal,
+        LinkKind::Meal { .. } => LinkName::Meal,
+        LinkKind::LateDose { .. } => LinkName::LateDose,
+        LinkKind::Correction { left: Some(_), .. } => LinkName::StackedCorrection,
+        LinkKind::Correction { .. } => LinkName::Correction,
+        LinkKind::Treatment { .. } => LinkName::Treatment,
+    }
+}
+
 fn link_line(link: &Link, diary: &Diary<'_>, time: &impl Fn(Second) -> Time) -> LinkLine {
     let mut line = LinkLine {
         at: time(link.at),
@@ -404,7 +465,10 @@ fn link_line(link: &Link, diary: &Diary<'_>, time: &impl Fn(Second) -> Time) -> 
         until: None,
         left_percent: None,
         after_min: None,
-        rule: rule(link.what),
+        rule: match link.what {
+            LinkKind::Low(place) if is_by_check(&diary.episodes[place]) => CHECKED_RULE,
+            what => rule(what),
+        },
     };
     let mut episode = |place: usize, what: LinkName| {
         line.what = what;
@@ -414,6 +478,7 @@ fn link_line(link: &Link, diary: &Diary<'_>, time: &impl Fn(Second) -> Time) -> 
     };
     match link.what {
         LinkKind::High(place) => episode(place, LinkName::High),
+        LinkKind::Low(place) if is_by_check(&diary.episodes[place]) => episode(place, LinkName::CheckedLow),
         LinkKind::Low(place) => episode(place, LinkName::Low),
         LinkKind::PressureLow(place) => episode(place, LinkName::PressureLow),
         LinkKind::Meal { grams, undosed } => {
@@ -446,6 +511,9 @@ fn link_line(link: &Link, diary: &Diary<'_>, time: &impl Fn(Second) -> Time) -> 
     }
     line
 }
+
+/// The rule of a low that a blood check alone showed.
+const CHECKED_RULE: &str = "a blood check below the target range, with no low of the sensor from a quarter of an hour before it to half an hour after (ours); within 4 hours of the last correction (ours)";
 
 /// The rule of a link in words; docs/methods/swings.md says more.
 fn rule(what: LinkKind) -> &'static str {
@@ -569,6 +637,7 @@ fn lows_line(lows: &LowsTreated, diary: &Diary<'_>, time: &impl Fn(Second) -> Ti
         grams: low.grams,
         back_after_min: low.back_after_s.map(|seconds| seconds as f64 / 60.0),
         high_after: low.high_after,
+        by_blood_check: is_by_check(&diary.episodes[low.low]),
     };
     let grams = lows.grams().map(Quartiles::of);
     LowsTreatedLine {
@@ -589,7 +658,7 @@ fn lows_line(lows: &LowsTreated, diary: &Diary<'_>, time: &impl Fn(Second) -> Ti
     }
 }
 
-fn habit_line(reactions: &Reactions) -> HabitLine {
+fn habit_line(reactions: &Reactions, scans: &[u32]) -> HabitLine {
     let corrections = reactions.all.len();
     HabitLine {
         corrections,
@@ -599,6 +668,8 @@ fn habit_line(reactions: &Reactions) -> HabitLine {
         within_an_hour: reactions.soon().map(ShareLine::of),
         low_after_soon: reactions.low_after(true).map(ShareLine::of),
         low_after_others: reactions.low_after(false).map(ShareLine::of),
+        scans_per_day: scans_a_day(scans).map(Quartiles::of),
+        scan_days: scans.len(),
         reason: (corrections < interstice_methods::swings::FEWEST_LOWS).then(|| {
             format!(
                 "{corrections} of the {} corrections it takes",

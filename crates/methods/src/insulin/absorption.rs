@@ -11,6 +11,8 @@ const PEAK_MIN: f64 = 55.0;
 const SLOW_PER_MIN: f64 = 0.011;
 const FAST_PER_MIN: f64 = 0.021;
 const SLOW_SHARE: f64 = 0.67;
+/// A twentieth at most is left by then of any dose that can be logged (300 units of short insulin: 73 hours).
+const SPENT_BY_MIN: f64 = 6000.0;
 /// Steps of the integral where no closed form is at hand.
 const STEPS: u32 = 64;
 
@@ -82,13 +84,10 @@ pub(super) struct Paced {
 }
 
 impl Absorption {
-    /// Stretched in time so that a twentieth is left at the wearer's own duration; as published where none is said, and for
-    /// other insulins than rapid ones.
-    pub(super) fn lasting(self, own: Option<OwnDuration>, insulin: InsulinKind) -> Paced {
-        let pace = match own {
-            Some(own) if insulin == InsulinKind::Rapid => self.spent_min() / own.as_minutes(),
-            _ => 1.0,
-        };
+    /// Stretched in time so that a twentieth of so many units is left at the wearer's own duration; as published where none is
+    /// said.
+    pub(super) fn lasting(self, own: Option<OwnDuration>, units: f64) -> Paced {
+        let pace = own.map_or(1.0, |own| self.spent_min(units) / own.as_minutes());
         Paced { model: self, pace }
     }
 
@@ -144,12 +143,12 @@ impl Absorption {
         }
     }
 
-    /// Minutes until a twentieth is left, by halving.
-    fn spent_min(self) -> f64 {
-        let (mut early, mut late) = (0.0, 1440.0);
+    /// Minutes until a twentieth of so many units is left, by halving.
+    fn spent_min(self, units: f64) -> f64 {
+        let (mut early, mut late) = (0.0, SPENT_BY_MIN);
         for _ in 0..60 {
             let middle = 0.5 * (early + late);
-            if self.left(middle, 0.0) > SPENT {
+            if self.left(middle, units) > SPENT {
                 early = middle;
             } else {
                 late = middle;

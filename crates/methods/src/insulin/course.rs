@@ -2,7 +2,7 @@
 
 use interstice_glucose::{Delivery, Dose, Second};
 
-use super::{OwnDuration, absorptions};
+use super::{OwnDurations, absorptions};
 
 /// Minutes after which nothing of a rapid or short dose is added up any more: 0.1 to 2 % is left.
 const SPENT_AFTER_S: Second = 12 * 3600;
@@ -11,7 +11,7 @@ const SPENT_AFTER_S: Second = 12 * 3600;
 /// acting insulins are not in it.
 ///
 /// * `doses`, `times`: in time order.
-pub fn course(doses: &[Dose], times: &[Second], own: Option<OwnDuration>) -> Vec<f64> {
+pub fn course(doses: &[Dose], times: &[Second], own: OwnDurations) -> Vec<f64> {
     use interstice_glucose::InsulinKind::{Rapid, Short};
     let counted: Vec<&Dose> = doses
         .iter()
@@ -34,7 +34,7 @@ pub fn course(doses: &[Dose], times: &[Second], own: Option<OwnDuration>) -> Vec
         .collect()
 }
 
-fn units_left(dose: &Dose, at: Second, own: Option<OwnDuration>) -> f64 {
+fn units_left(dose: &Dose, at: Second, own: OwnDurations) -> f64 {
     let Some(models) = absorptions(dose.insulin) else {
         return 0.0;
     };
@@ -47,7 +47,7 @@ fn units_left(dose: &Dose, at: Second, own: Option<OwnDuration>) -> f64 {
         .iter()
         .map(|model| {
             model
-                .lasting(own, dose.insulin)
+                .lasting(own.of(dose.insulin), dose.units)
                 .left_of_spread(minutes, over, dose.units)
         })
         .sum();

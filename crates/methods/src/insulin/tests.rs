@@ -58,12 +58,12 @@ const RAPID_MODELS: [Absorption; 2] = [
 
 #[test]
 fn a_dose_is_a_band_from_the_models_and_the_late_log() {
-    let left = left(&rapid(0, 4.0), 4 * 3600, None).expect("rapid insulin has a curve");
+    let left = left(&rapid(0, 4.0), 4 * 3600, OwnDurations::default()).expect("rapid insulin has a curve");
     // 260 min by the one, 240 by the other (the latter as the table prints it).
     let lo = RAPID_MODELS[0].left(260.0, 4.0);
     assert!((left.lo - lo).abs() < 1e-12);
     assert!((left.hi - 0.1762).abs() < 5e-5, "{left:?}");
-    let fresh = super::left(&rapid(0, 4.0), 0, None).expect("rapid insulin has a curve");
+    let fresh = super::left(&rapid(0, 4.0), 0, OwnDurations::default()).expect("rapid insulin has a curve");
     assert!(fresh.hi > 0.999_999 && fresh.lo < 0.93, "{fresh:?}");
 }
 
@@ -97,7 +97,7 @@ fn a_steady_basal_rate_comes_to_a_level() {
     let rates: Vec<Dose> = (0..48)
         .map(|hour| dose(hour * 3600, 0.9, InsulinKind::Rapid, Delivery::BasalRate))
         .collect();
-    let all = on_board(&rates, 48 * 3600, None);
+    let all = on_board(&rates, 48 * 3600, OwnDurations::default());
     let expected = 0.9 / 60.0 * 2.0 * 55.0;
     assert!(
         (all.basal.lo - expected).abs() < 1e-3 || (all.basal.hi - expected).abs() < 1e-3,
@@ -105,7 +105,7 @@ fn a_steady_basal_rate_comes_to_a_level() {
     );
     assert_eq!((all.doses, all.to_come, all.left_out), (Span::default(), 0.0, 0));
     // A log that stops is not taken to run on for ever.
-    let stopped = on_board(&rates[..1], 72 * 3600, None);
+    let stopped = on_board(&rates[..1], 72 * 3600, OwnDurations::default());
     assert!(stopped.basal.hi < 1e-3, "{stopped:?}");
 }
 
@@ -119,10 +119,10 @@ fn nothing_is_invented_for_insulins_without_a_curve() {
         rapid(3600, 2.0),
         rapid(9000, 50.0),
     ];
-    let all = on_board(&doses, 7200, None);
+    let all = on_board(&doses, 7200, OwnDurations::default());
     assert_eq!(all.left_out, 4);
     assert!(all.doses.hi <= 2.0 && all.doses.lo > 1.0, "{all:?}");
-    assert_eq!(on_board(&[], 0, None), OnBoard::default());
+    assert_eq!(on_board(&[], 0, OwnDurations::default()), OnBoard::default());
 }
 
 #[test]
@@ -133,12 +133,12 @@ fn a_dose_being_spread_is_partly_to_come() {
         InsulinKind::Rapid,
         Delivery::Spread { minutes: 120 },
     )];
-    let half = on_board(&spread, 3600, None);
+    let half = on_board(&spread, 3600, OwnDurations::default());
     assert!(
         (half.to_come - 2.0).abs() < 1e-12 && half.doses.hi < 2.0,
         "{half:?}"
     );
-    let done = on_board(&spread, 3 * 3600, None);
+    let done = on_board(&spread, 3 * 3600, OwnDurations::default());
     assert!(done.to_come <= 0.0);
 }
 
@@ -146,8 +146,25 @@ fn a_dose_being_spread_is_partly_to_come() {
 fn the_wearers_own_duration_leaves_a_twentieth_there() {
     let own = OwnDuration::minutes(200.0);
     for model in absorptions(InsulinKind::Rapid).expect("has a curve") {
-        let left = model.lasting(own, InsulinKind::Rapid).left(200.0, 1.0);
+        let left = model.lasting(own, 1.0).left(200.0, 1.0);
         assert!((left - SPENT).abs() < 1e-9, "{left}");
+    }
+    // Short insulin, which lasts the longer the more of it: the same, whatever the dose.
+    let own = OwnDuration::minutes(420.0);
+    for units in [2.0, 12.0] {
+        let durations = OwnDurations {
+            short: own,
+            ..OwnDurations::default()
+        };
+        let at = |minutes, own| left_by_models(InsulinKind::Short, minutes, units, own);
+        let left = at(420.0, durations).expect("has a curve");
+        assert!((left - SPENT).abs() < 1e-9, "{left}");
+        // What is said of another insulin changes nothing of it.
+        let of_rapid = OwnDurations {
+            rapid: own,
+            ..OwnDurations::default()
+        };
+        assert_eq!(at(100.0, of_rapid), at(100.0, OwnDurations::default()));
     }
     assert_eq!(OwnDuration::minutes(30.0), None);
     assert_eq!(OwnDuration::minutes(f64::NAN), None);
@@ -161,14 +178,19 @@ fn the_course_is_the_sum_of_each_dose() {
         dose(4000, 30.0, InsulinKind::Long, Delivery::AtOnce),
     ];
     let times: Vec<Second> = (0..60).map(|i| i * 600).collect();
-    for (at, units) in times.iter().zip(course(&doses, &times, None)) {
+    for (at, units) in times.iter().zip(course(&doses, &times, OwnDurations::default())) {
         let alone: f64 = doses[..2]
             .iter()
             .filter(|dose| dose.at <= *at)
             .filter_map(|dose| {
                 Some(
                     dose.units
-                        * left_by_models(dose.insulin, (at - dose.at) as f64 / 60.0, dose.units, None)?,
+                        * left_by_models(
+                            dose.insulin,
+                            (at - dose.at) as f64 / 60.0,
+                            dose.units,
+                            OwnDurations::default(),
+                        )?,
                 )
             })
             .sum();

@@ -2,6 +2,7 @@
 
 use interstice_glucose::Second;
 
+use super::checked::is_by_check;
 use super::pause::{self, Pause};
 use super::roles::{Carbs, CarbsFor, Diary, DoseFor, Roles};
 use super::{Link, LinkKind, Swing, SwingKind};
@@ -181,7 +182,7 @@ fn stacked(diary: &Diary<'_>, roles: &Roles, place: usize) -> Option<Piece> {
                     first.insulin,
                     (dose.at - first.at) as f64 / 60.0,
                     first.units,
-                    None,
+                    diary.own,
                 )?;
                 (left >= STACKED_FROM && counts_beside(diary, roles, this)).then_some((earlier, left))
             });
@@ -291,6 +292,10 @@ fn logs_doses(diary: &Diary<'_>, at: Second) -> bool {
 }
 
 pub(super) fn is_pressed(diary: &Diary<'_>, low: &Episode) -> bool {
+    // Blood is not pressed.
+    if is_by_check(low) {
+        return false;
+    }
     let until = low.end.max(low.start + 1);
     let pressed: Second = diary
         .pressed

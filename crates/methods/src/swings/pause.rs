@@ -5,7 +5,7 @@ use interstice_glucose::{InsulinKind, Second};
 use super::chains::{FIRST_AID_MOST_G, STACKED_FROM, recovered};
 use super::roles::Diary;
 use super::{Link, LinkKind};
-use crate::insulin::left_by_models;
+use crate::insulin::{OwnDurations, left_by_models};
 
 /// How long first aid waits before anything more is eaten (American Diabetes Association, Standards of Care).
 pub const FIRST_AID_WAIT_S: Second = 15 * 60;
@@ -96,19 +96,20 @@ struct Given {
 
 impl Given {
     /// Share left at a moment, by the mean of the models.
-    fn left(self, at: Second) -> f64 {
-        left_by_models(self.insulin, (at - self.at) as f64 / 60.0, self.units, None).unwrap_or(0.0)
+    fn left(self, at: Second, own: OwnDurations) -> f64 {
+        left_by_models(self.insulin, (at - self.at) as f64 / 60.0, self.units, own).unwrap_or(0.0)
     }
 }
 
 /// * `left`: share of the correction before that was left.
 fn of_correction(diary: &Diary<'_>, this: Given, before: Given, left: f64, high: Option<usize>) -> Pause {
-    let spent = (1..=12 * 60).find(|minute| before.left(this.at + 60 * minute) < STACKED_FROM);
+    let spent = (1..=12 * 60).find(|minute| before.left(this.at + 60 * minute, diary.own) < STACKED_FROM);
     let spent_after_s = 60 * spent.unwrap_or(0);
     let high_over = high
         .and_then(|place| recovered(&diary.episodes[place]))
         .filter(|&over| over >= this.at);
-    let by_itself = |over: Second| over <= this.at + spent_after_s && this.left(over) >= HARDLY_ABSORBED;
+    let by_itself =
+        |over: Second| over <= this.at + spent_after_s && this.left(over, diary.own) >= HARDLY_ABSORBED;
     Pause {
         at: this.at,
         before: PauseBefore::Correction {

@@ -104,6 +104,16 @@ impl Reactions {
     }
 }
 
+/// Fewest days for quartiles of scans (ours, no source).
+pub const FEWEST_SCAN_DAYS: usize = 7;
+
+/// Quartiles of how often a day the wearer looked at the sensor by hand, lowest first; `None` with fewer than
+/// [`FEWEST_SCAN_DAYS`] days, or without any scan: then looking is not kept, and says nothing.
+pub fn scans_a_day(days: &[u32]) -> Option<[f64; 3]> {
+    let is_kept = days.iter().any(|&scans| scans > 0) && days.len() >= FEWEST_SCAN_DAYS;
+    is_kept.then(|| quartiles(days.iter().map(|&scans| f64::from(scans))))?
+}
+
 fn is_soon(reaction: &Reaction) -> bool {
     reaction.after_dose_s.is_some_and(|after| after <= SOON_S)
 }

@@ -3,6 +3,7 @@
 use interstice_glucose::{InsulinKind, Second};
 
 use crate::episode::{Episode, EpisodeKind};
+use crate::insulin::OwnDurations;
 use crate::recording::Recording;
 use crate::trace::gap_limit_s;
 
@@ -72,6 +73,8 @@ pub struct Diary<'a> {
     pub carbs: &'a [Carbs],
     /// Stretches that count as pressed.
     pub pressed: &'a [(Second, Second)],
+    /// How long the wearer says that their insulins act.
+    pub own: OwnDurations,
 }
 
 /// What each dose and each bite was for, in the diary's order.

@@ -6,6 +6,7 @@
 
 mod axis;
 mod body;
+mod compare;
 mod fan;
 mod hatch;
 mod meals;
@@ -20,6 +21,7 @@ mod when;
 
 pub(crate) use axis::{GlucoseAxis, at};
 pub use body::{body, body_regions};
+pub use compare::compare;
 pub use fan::fan;
 pub use hatch::{hatches, standalone, style};
 pub use meals::meals;

@@ -14,7 +14,7 @@ pub use page::{PageView, page_data};
 pub use picture::picture;
 pub use say::{
     account_sentence, clock_set, event_text, extremes, lane_name, range_name, reading_value, stretch_heading,
-    stretch_name, view_name,
+    stretch_name, swing_address, view_name,
 };
 pub use tile::tile;
 

@@ -7,7 +7,7 @@ use interstice_glucose::Second;
 use maud::{Markup, html};
 
 use super::say::{lane_name, tick_label};
-use super::tile::{kind, was};
+use super::tile::{kind, links, was};
 use super::{FROM_TOP, scale};
 use crate::chart::{GlucoseAxis, at};
 use crate::words::Shown;
@@ -240,6 +240,20 @@ impl Frame<'_> {
                     event.until.map_or(x, |until| self.x(until)).min(WIDTH),
                 );
                 html! { rect class={ "worn " (was(event).unwrap_or_default()) } x=(at(start)) y=(at(top + 3.0)) width=(at((end - start).max(1.0))) height=(at(LANE - 6.0)) {} }
+            }
+            _ if kind(event) == "chain" => {
+                let (start, end) = (
+                    x.max(LEFT),
+                    event.until.map_or(x, |until| self.x(until)).min(WIDTH),
+                );
+                let middle = top + LANE / 2.0;
+                html! {
+                    path.chain d={ "M" (at(start)) " " (at(middle)) "H" (at(end)) } {}
+                    @for (second, drawn) in links(event) {
+                        @let place = self.x(second);
+                        @if (start..=end).contains(&place) { circle class={ "link " (drawn) } cx=(at(place)) cy=(at(middle)) r="2.6" {} }
+                    }
+                }
             }
             _ => html! { path.mark d={ "M" (at(x)) " " (at(top + 4.0)) "v" (at(LANE - 7.0)) } {} },
         }

@@ -4,6 +4,7 @@ use interstice_findings::days::{
     DaysAccount, Extreme, Happening, Lane, Point, ReadingRange, Spread, Stretch, Tick, TickStep,
     TimelineEvent,
 };
+use interstice_findings::swings::{LinkName, SwingSpan};
 use interstice_findings::trust::LowSpan;
 use interstice_glucose::{
     BloodSource, Censor, DAY_S, Delivery, Dose, InsulinKind, LivedClock, LowWas, Mark, MarkKind, Meal,
@@ -67,6 +68,7 @@ pub fn lane_name(lane: Lane) -> &'static str {
         Lane::Check => "blood checks",
         Lane::Sensor => "sensor",
         Lane::Low => "pressure",
+        Lane::Swing => "swings",
         Lane::Food => "food",
         Lane::Insulin => "insulin",
         Lane::Body => "body",
@@ -106,6 +108,7 @@ pub(super) fn event_label(event: &TimelineEvent) -> String {
             (None, None) => String::new(),
         },
         Happening::Low(low) => low_label(low).to_owned(),
+        Happening::Swing(_) => String::new(),
         Happening::Mark(mark) => mark
             .text
             .clone()
@@ -155,6 +158,7 @@ pub(super) fn several_name(lane: Lane) -> &'static str {
         Lane::Check => "blood checks",
         Lane::Sensor => "sensor changes",
         Lane::Low => "possible pressure lows",
+        Lane::Swing => "swings",
         Lane::Food => "meals or drinks",
         Lane::Insulin => "doses",
         Lane::Body => "entries of activity and sleep",
@@ -177,9 +181,42 @@ fn happening(what: &Happening, shown: Shown) -> String {
         Happening::Dose(dose) => dose_text(dose),
         Happening::Meal(meal) => meal_text(meal),
         Happening::Low(low) => low_text(low),
+        Happening::Swing(swing) => swing_text(swing),
         Happening::Mark(mark) => mark_text(mark),
         Happening::Worn { .. } | Happening::Checks { .. } | Happening::Several => String::new(),
     }
+}
+
+/// 'swing: high, correction, correction, low, eaten against it, high'.
+fn swing_text(swing: &SwingSpan) -> String {
+    let link = |what: LinkName| match what {
+        LinkName::High => "high",
+        LinkName::Low => "low",
+        LinkName::CheckedLow => "low by a blood check",
+        LinkName::PressureLow => "low, probably pressure",
+        LinkName::UndosedMeal => "meal without a logged dose",
+        LinkName::Meal => "meal",
+        LinkName::LateDose => "late dose",
+        LinkName::Correction => "correction",
+        LinkName::StackedCorrection => "correction while one still acted",
+        LinkName::Treatment => "eaten against it",
+    };
+    let links: Vec<&str> = swing.links.iter().map(|&(_, what)| link(what)).collect();
+    format!("swing: {}", links.join(", "))
+}
+
+/// Where the account tells of a swing: its days, and the place on the page. `None` of anything else.
+pub fn swing_address(event: &TimelineEvent, lived: &LivedClock) -> Option<String> {
+    let Happening::Swing(swing) = &event.what else {
+        return None;
+    };
+    let date = |at: Second| Some(lived.wall(at).civil()?.date());
+    Some(format!(
+        "/review?from={}&to={}#{}",
+        date(swing.from)?,
+        date(swing.to)?,
+        words::swing_anchor(swing.from)
+    ))
 }
 
 fn low_label(low: &LowSpan) -> &'static str {
@@ -442,14 +479,16 @@ fn written(counts: &[(Lane, usize)]) -> String {
             .map_or(0, |&(_, count)| count)
     };
     let in_all: usize = counts.iter().map(|&(_, count)| count).sum();
-    let [meals, doses, checks, lows] = [Lane::Food, Lane::Insulin, Lane::Check, Lane::Low].map(count);
+    let [meals, doses, checks, lows, swings] =
+        [Lane::Food, Lane::Insulin, Lane::Check, Lane::Low, Lane::Swing].map(count);
     let parts = [
         (meals, "meal", "meals"),
         (doses, "dose", "doses"),
         (checks, "blood check", "blood checks"),
         (lows, "possible pressure low", "possible pressure lows"),
+        (swings, "swing", "swings"),
         (
-            in_all - meals - doses - checks - lows,
+            in_all - meals - doses - checks - lows - swings,
             "other entry",
             "other entries",
         ),

@@ -10,10 +10,11 @@
 use interstice_findings::days::{
     Happening, Lane, Point, Role, SeriesView, Spread, Stretch, TickStep, TimelineEvent, TimelineView,
 };
+use interstice_findings::swings::LinkName;
 use interstice_glucose::{Censor, Delivery, InsulinKind, LivedClock, LowWas, Second};
 use serde::Serialize;
 
-use super::say::{event_label, event_text, tick_label};
+use super::say::{event_label, event_text, swing_address, tick_label};
 use super::{FROM_TOP, in_unit, range};
 use crate::words::Shown;
 
@@ -79,6 +80,12 @@ struct EventHead {
     /// What a low is taken for.
     #[serde(skip_serializing_if = "Option::is_none")]
     was: Option<&'static str>,
+    /// Of a swing: its links, and what each is drawn as.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    links: Vec<(Second, &'static str)>,
+    /// Where it is told of.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    href: Option<String>,
 }
 
 fn is_one(count: &u32) -> bool {
@@ -253,7 +260,23 @@ fn event_head(event: &TimelineEvent, clock: &LivedClock, shown: Shown) -> EventH
         high,
         second: matches!(event.what, Happening::Worn { second: true, .. }),
         was: was(event),
+        links: links(event),
+        href: swing_address(event, clock),
     }
+}
+
+/// The links of a swing: 'high', 'low', 'dose' or 'food'.
+pub(super) fn links(event: &TimelineEvent) -> Vec<(Second, &'static str)> {
+    let Happening::Swing(swing) = &event.what else {
+        return Vec::new();
+    };
+    let drawn = |what: LinkName| match what {
+        LinkName::High => "high",
+        LinkName::Low | LinkName::CheckedLow | LinkName::PressureLow => "low",
+        LinkName::LateDose | LinkName::Correction | LinkName::StackedCorrection => "dose",
+        LinkName::UndosedMeal | LinkName::Meal | LinkName::Treatment => "food",
+    };
+    swing.links.iter().map(|&(at, what)| (at, drawn(what))).collect()
 }
 
 /// Of a low: said to be pressure, said to be real, or open; nothing of anything else.
@@ -274,6 +297,7 @@ pub(super) fn lane_key(lane: Lane) -> &'static str {
         Lane::Check => "check",
         Lane::Sensor => "sensor",
         Lane::Low => "low",
+        Lane::Swing => "swing",
         Lane::Food => "food",
         Lane::Insulin => "insulin",
         Lane::Body => "body",
@@ -289,6 +313,7 @@ pub(super) fn kind(event: &TimelineEvent) -> &'static str {
         Happening::Check(_) => "meter",
         Happening::Sensor(_) => "change",
         Happening::Worn { .. } => "bar",
+        Happening::Swing(_) => "chain",
         _ if event.until.is_some_and(|until| until > event.at) => "bar",
         Happening::Meal(_) => "meal",
         Happening::Dose(dose) => match (dose.delivery, dose.insulin) {

@@ -3,8 +3,9 @@
 use interstice_findings::meals::{MealLine, MealsFindings, RepeatedLine, TimingLine};
 use interstice_findings::patterns::{AfterLine, DawnLine, EventName, PatternLine, PatternsFindings};
 use interstice_findings::swings::{
-    HabitLine, KindLine, LinkLine, LinkName, LowTreatedLine, LowsTreatedLine, PauseLine, Quartiles, Rate,
-    RatioLine, ShareLine, SwingKindLine, SwingLine, SwingTally, SwingsFindings, UsualHoursLine,
+    HabitLine, KindLine, LastsLine, LinkLine, LinkName, LowTreatedLine, LowsTreatedLine, PauseLine,
+    Quartiles, Rate, RatioLine, ShareLine, SwingKindLine, SwingLine, SwingTally, SwingsFindings,
+    UsualHoursLine,
 };
 
 use super::{FIRST, time};
@@ -28,6 +29,7 @@ pub(super) fn swings(days: u32) -> SwingsFindings {
                 grams: Some(45.0),
                 back_after_min: Some(25.0),
                 high_after: true,
+                by_blood_check: false,
             }],
             untreated: 3,
             grams: Some(quartiles(16.0, 20.0, 32.0)),
@@ -45,7 +47,13 @@ pub(super) fn swings(days: u32) -> SwingsFindings {
             within_an_hour: Some(share(5, 12, 15.0, 72.0)),
             low_after_soon: Some(share(3, 5, 15.0, 95.0)),
             low_after_others: Some(share(1, 7, 0.4, 58.0)),
+            scans_per_day: Some(quartiles(6.0, 8.0, 11.0)),
+            scan_days: 14,
             reason: None,
+        },
+        insulin_lasts_hours: LastsLine {
+            rapid: Some(4.5),
+            short: None,
         },
     }
 }

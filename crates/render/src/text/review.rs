@@ -7,11 +7,11 @@ use interstice_glucose::Unit;
 use super::table::{Align, Table, wrap};
 use crate::words::{
     Caution, DayRow, SHRUNKEN_SAID, Shown, Standing, after_said, answer, clock, date_and_clock, dawn_said,
-    day_extremes, day_rows, early, episode_count, episode_kind, episode_length, habit_said, left_out_low,
-    left_out_said, lows_treated_said, meals_answer, measures, no_usual_day, pattern_said, patterns_answer,
-    percent, range_rows, repeated_table, short_date, sufficiency, swing_cost, swing_pause, swing_said,
-    swing_table, swings_answer, swings_shown, swings_when, target_sentence, timing_said, trace_kind,
-    trace_name, weekday, which_time, window, with_and_without,
+    day_extremes, day_rows, early, episode_count, episode_kind, episode_length, habit_said, insulin_said,
+    left_out_low, left_out_said, lows_treated_said, meals_answer, measures, no_usual_day, pattern_said,
+    patterns_answer, percent, range_rows, repeated_table, short_date, sufficiency, swing_cost, swing_pause,
+    swing_said, swing_table, swings_answer, swings_shown, swings_when, target_sentence, timing_said,
+    trace_kind, trace_name, weekday, which_time, window, with_and_without,
 };
 
 /// Episodes listed before the rest is only counted.
@@ -215,6 +215,10 @@ fn swings(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     let rest = all.len().saturating_sub(SWINGS_LISTED);
     if rest > 0 {
         out.push(format!("  (and {rest} more: --json has them all)"));
+    }
+    if let Some(said) = insulin_said(&findings.swings.insulin_lasts_hours) {
+        out.push(String::new());
+        out.extend(wrap(&said, 0));
     }
     for (title, said) in [
         ("Lows treated", lows_treated_said(&findings.swings.lows_treated)),

@@ -84,7 +84,7 @@ fn others_said(findings: &CompareFindings) -> String {
     others.sort_by(|a, b| p(a).total_cmp(&p(b)).then(size(b).total_cmp(&size(a))));
     let sensors = [findings.before.sensors, findings.after.sensors];
     let sensors = format!(
-        "they were read by {} and {} {}, and sensors differ from one another",
+        "they were read by {} and {} {}, which differ from one another",
         sensors[0],
         sensors[1],
         one_or_many(&(sensors[1] as u64), "sensor", "sensors")
@@ -196,6 +196,15 @@ pub fn compare_head(findings: &CompareFindings, is_after: bool) -> String {
         (None, Some(_), _) => "without".to_owned(),
         (None, None, false) => "former".to_owned(),
         (None, None, true) => "latter".to_owned(),
+    }
+}
+
+/// What a difference is.
+pub fn compare_less(findings: &CompareFindings) -> String {
+    match (&findings.before.name, &findings.after.name) {
+        (Some(before), Some(after)) => format!("Days with '{after}' less days with '{before}'."),
+        (None, Some(_)) => "Days with it less days without.".to_owned(),
+        (_, None) => "The latter less the former.".to_owned(),
     }
 }
 
@@ -319,7 +328,7 @@ fn signed(line: &ComparedLine, value: f64, shown: Shown) -> String {
 }
 
 /// What a difference in mg/dL is multiplied by.
-fn in_unit(unit: Unit) -> f64 {
+pub(crate) fn in_unit(unit: Unit) -> f64 {
     match unit {
         Unit::MgPerDl => 1.0,
         Unit::MmolPerL => 1.0 / interstice_glucose::MG_PER_DL_IN_ONE_MMOL_PER_L,
@@ -336,6 +345,13 @@ fn decimals(line: &ComparedLine, unit: Unit) -> usize {
         (true, Unit::MmolPerL) => 1,
         (true, Unit::MgPerDl) => 0,
         _ if largest >= 50.0 => 0,
+        _ if matches!(
+            line.what,
+            What::Logged(Logged::Place(_) | Logged::Lot(_) | Logged::BeddedIn)
+        ) =>
+        {
+            0
+        }
         _ if largest >= 1.0 => 1,
         _ => 2,
     }
@@ -407,6 +423,11 @@ pub fn compare_state(state: &KnownState) -> String {
         state.name,
         counted(state.days as u64, "day", "days")
     )
+}
+
+/// The same where a list says how it is known: 'on board, 84 days'.
+pub fn compare_option(state: &KnownState) -> String {
+    format!("{}, {}", state.name, counted(state.days as u64, "day", "days"))
 }
 
 /// How the margins were made.

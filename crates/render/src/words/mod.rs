@@ -33,9 +33,10 @@ mod wear_record;
 mod written;
 
 pub use caution::Caution;
+pub(crate) use compare::in_unit;
 pub use compare::{
     compare_also_table, compare_answer, compare_basis, compare_difference, compare_head, compare_label,
-    compare_many, compare_sides, compare_state, compare_table,
+    compare_less, compare_many, compare_option, compare_sides, compare_state, compare_table,
 };
 pub use drawer::{
     cost_said, cost_table, lot_name, lot_price, stock_said, stock_table, supply_said, used_up_table,
@@ -47,7 +48,7 @@ pub use meals::{
 };
 pub use measure::{Measure, measures};
 pub use now::{now_acting, now_answer, now_blood, second_look_came, second_look_sentence};
-pub use number::{Shown, percent, plain};
+pub use number::{Shown, hours, percent, plain};
 pub use number::{amount, units};
 pub(crate) use number::{extremes, percent_figure, tenths_percent};
 pub use patterns::{after_said, dawn_said, pattern_said, patterns_answer};
@@ -69,8 +70,8 @@ pub use sensor::{
 pub use sensor_table::sensor_tables;
 pub use staying::{STAYING_CAUTION, by_said, staying_differs, staying_said, staying_table};
 pub use swings::{
-    back_after, grams, habit_said, lows_treated_said, swing_cost, swing_kind, swing_link, swing_pause,
-    swing_said, swing_table, swings_answer, swings_shown, swings_when,
+    back_after, grams, habit_said, insulin_said, lows_treated_said, swing_anchor, swing_cost, swing_kind,
+    swing_link, swing_pause, swing_said, swing_table, swings_answer, swings_shown, swings_when,
 };
 pub use time::{
     WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, iso_date,

@@ -147,6 +147,7 @@ pub fn now_acting(acting: &Acting) -> Vec<String> {
             if acting.left_out_doses == 1 { "is" } else { "are" }
         ));
     }
+    said.extend(super::insulin_said(&acting.insulin_lasts_hours));
     said
 }
 

@@ -87,6 +87,11 @@ pub fn units(units: f64) -> String {
     format!("{text} {word}")
 }
 
+/// Hours, up to two decimals: '4.5'.
+pub fn hours(hours: f64) -> String {
+    amount(hours)
+}
+
 /// Up to two decimals, none that are noughts.
 pub fn amount(value: f64) -> String {
     let text = round_half_up(value, 2);

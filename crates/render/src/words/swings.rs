@@ -3,10 +3,10 @@
 
 use interstice_findings::Time;
 use interstice_findings::swings::{
-    HabitLine, KindLine, LinkLine, LinkName, LowsTreatedLine, PauseLine, Rate, RatioLine, ShareLine,
-    SwingKindLine, SwingLine, SwingTally,
+    HabitLine, KindLine, LastsLine, LinkLine, LinkName, LowsTreatedLine, PauseLine, Rate, RatioLine,
+    ShareLine, SwingKindLine, SwingLine, SwingTally,
 };
-use interstice_glucose::{counted, round_half_up};
+use interstice_glucose::{Second, counted, round_half_up};
 
 use super::number::{amount, units};
 use super::time::{clock, duration};
@@ -195,6 +195,10 @@ pub fn swing_link(link: &LinkLine, shown: Shown) -> String {
     let what = match link.what {
         LinkName::High => format!("high, up to {extreme}"),
         LinkName::Low => format!("low, down to {extreme}"),
+        LinkName::CheckedLow => format!(
+            "low of {extreme} by a blood check, which the sensor did not show{}",
+            at.replace(" at ", ": it showed ")
+        ),
         LinkName::PressureLow => format!("low, down to {extreme}, probably pressure"),
         LinkName::UndosedMeal => format!("{grams} eaten{at}, no dose logged"),
         LinkName::Meal => format!("{grams} eaten{at}"),
@@ -374,12 +378,41 @@ pub fn habit_said(habit: &HabitLine) -> Vec<String> {
         )),
         (None, None) => {}
     }
+    if let Some(scans) = &habit.scans_per_day {
+        said.push(format!(
+            "You looked at the sensor by hand {} times a day as a rule (half of {} days between {} and {}).",
+            amount(scans.p50),
+            habit.scan_days,
+            amount(scans.p25),
+            amount(scans.p75)
+        ));
+    }
     if let Some(reason) = &habit.reason {
         said.push(super::sentence(&format!(
             "too few to tell how soon you act: {reason}"
         )));
     }
     said
+}
+
+/// By what is left of a dose goes; empty where the published curves stand.
+pub fn insulin_said(lasts: &LastsLine) -> Option<String> {
+    let of = |hours: Option<f64>, kind: &str| Some(format!("{} hours for {kind} insulin", amount(hours?)));
+    let said: Vec<String> = [of(lasts.rapid, "rapid"), of(lasts.short, "short")]
+        .into_iter()
+        .flatten()
+        .collect();
+    (!said.is_empty()).then(|| {
+        format!(
+            "How much of a dose is left goes by what you set: {}. The published curves are stretched to leave a twentieth by then.",
+            said.join(" and ")
+        )
+    })
+}
+
+/// Where a swing stands on the Review page.
+pub fn swing_anchor(start: Second) -> String {
+    format!("swing-{start}")
 }
 
 /// Grams of a low treated, or that they were not counted.

@@ -255,6 +255,10 @@ fn whole(shows: &Shows) -> Markup {
                     "In the lane 'pressure' an open bar is a possible pressure low, a pale one you called pressure, a dark one real; \
                      beyond 45 days those you judged. "
                 }
+                @if book.lanes().contains(&Lane::Swing) {
+                    "In the lane 'swings' each chain is one, its links in order: highs, lows, doses, food; up to 45 days. "
+                    span.for_script { "Touch one, or point at it with the arrows and press Enter, for its evidence on Review. " }
+                }
                 "Where the line is open, nothing was read. "
                 span.for-script {
                     "Drag to move, turn the wheel or pinch to come closer. Keys: arrows read out, with Shift they move; "
@@ -350,7 +354,7 @@ fn events(book: &DaysBook, told: &DaysAccount, shown: Shown) -> Markup {
             h2 #timeline-events { "Written down" }
             ul.events {
                 @for (_, event) in &told.events {
-                    li { (draw::event_text(event, book.clock(), shown)) (to_judge(event)) }
+                    li { (draw::event_text(event, book.clock(), shown)) (to_judge(event)) (to_swing(event, book)) }
                 }
             }
             @if told.events.len() < told.events_in_all {
@@ -370,6 +374,13 @@ fn to_judge(event: &TimelineEvent) -> Markup {
         Some(_) => "its signs, and your word on it",
     };
     html! { " – " a href={ "/trust?lows=open#" (anchor(low.from)) } { (asked) } }
+}
+
+/// Where the account tells of a swing.
+fn to_swing(event: &TimelineEvent, book: &DaysBook) -> Markup {
+    html! {
+        @if let Some(address) = draw::swing_address(event, book.clock()) { " – " a href=(address) { "its links and their evidence" } }
+    }
 }
 
 fn readings(rows: &[ReadingRow], told: &DaysAccount, shown: Shown) -> Markup {

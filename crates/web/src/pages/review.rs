@@ -10,6 +10,7 @@ use interstice_render::chart::{self, Shape};
 use interstice_render::words::{self, Caution, Measure, RangeRow, Shown, Standing};
 use maud::{Markup, html};
 
+mod compare;
 mod meals;
 mod patterns;
 mod swings;
@@ -26,6 +27,7 @@ pub(crate) fn routes() -> Router<App> {
     Router::new()
         .route("/review", get(review))
         .route("/api/review", get(review_json))
+        .merge(compare::routes())
 }
 
 async fn review(State(app): State<App>, Query(query): Query<ReviewQuery>) -> Result<Markup, Trouble> {
@@ -87,6 +89,7 @@ fn head(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
             h1 { "Review " span.window { (words::window(&findings.window)) } }
             (windows(ask))
             (switch(ask))
+            (compare::links(findings))
             p.answer { (glue(&words::answer(findings))) }
             p.lead { (glue(&words::target_sentence(findings, shown))) }
             p.sufficiency.short[!findings.sufficiency.enough] { (words::sufficiency(&findings.sufficiency, &findings.window)) }

@@ -4,9 +4,10 @@ use axum::extract::{Query, State};
 use axum::response::Redirect;
 use axum::routing::get;
 use axum::{Form, Router};
+use interstice_desk::insulin_lasts;
 use interstice_findings::TargetGroup;
-use interstice_glucose::Unit;
-use interstice_render::words::Shown;
+use interstice_glucose::{InsulinLasts, Unit};
+use interstice_render::words::{self, Shown};
 use maud::{Markup, html};
 use serde::Deserialize;
 
@@ -43,6 +44,10 @@ struct Change {
     unit: String,
     targets: String,
     zone: String,
+    #[serde(default)]
+    rapid_hours: String,
+    #[serde(default)]
+    short_hours: String,
 }
 
 async fn change(State(app): State<App>, Form(change): Form<Change>) -> Result<Redirect, Trouble> {
@@ -52,9 +57,22 @@ async fn change(State(app): State<App>, Form(change): Form<Change>) -> Result<Re
         unit: parse_unit(&change.unit)?,
         targets: TargetGroup::named(&change.targets).ok_or_else(unknown)?,
         zone: change.zone.trim().to_owned(),
+        insulin: InsulinLasts {
+            rapid_min: lasts(&change.rapid_hours)?,
+            short_min: lasts(&change.short_hours)?,
+        },
     };
     app.ask(move |backend| backend.change_settings(&settings)).await?;
     Ok(Redirect::to("/settings?saved=1"))
+}
+
+/// Hours as they were typed, in minutes; `None` of an empty field.
+fn lasts(typed: &str) -> Result<Option<u16>, Trouble> {
+    let typed = typed.trim().replace(',', ".");
+    if typed.is_empty() {
+        return Ok(None);
+    }
+    insulin_lasts(&typed).map(Some).map_err(Trouble::Request)
 }
 
 fn form(settings: &Settings) -> Markup {
@@ -80,7 +98,26 @@ fn form(settings: &Settings) -> Markup {
                 input name="zone" value=(settings.zone) required autocomplete="off" spellcheck="false" aria-describedby="zone-help";
             }
             p.help id="zone-help" { "By name, like Europe/Lisbon or Asia/Kolkata, or as an offset like +02:00. It says when your days begin." }
+            fieldset.insulin {
+                legend { "Your insulin acts for" }
+                (hours_field("rapid_hours", "rapid-acting", settings.insulin.rapid_min))
+                (hours_field("short_hours", "short-acting", settings.insulin.short_min))
+            }
+            p.help id="insulin-help" {
+                "Hours under the skin until a twentieth is left, as you have found it with your care team; 1 to 12. Left empty, published curves stand. How \
+                 much of an earlier dose was left, in swings, goes by it; no dose is ever worked out from it."
+            }
             button type="submit" { "Save" }
+        }
+    }
+}
+
+fn hours_field(name: &str, kind: &str, minutes: Option<u16>) -> Markup {
+    let hours = minutes.map(|minutes| words::hours(f64::from(minutes) / 60.0));
+    html! {
+        label {
+            input type="number" name=(name) min="1" max="12" step="0.25" value=[hours] inputmode="decimal" aria-describedby="insulin-help";
+            " hours, " (kind)
         }
     }
 }

@@ -3,8 +3,9 @@
 use interstice_book::{ChangeId, EntryKind, EntryRef, Kept, Record, Trace};
 use interstice_findings::{Reader, TargetGroup};
 use interstice_glucose::{
-    BloodCheck, BloodSource, Censor, DAY_S, Delivery, Dose, InsulinKind, Levels, LivedClock, Mark, MarkKind,
-    Meal, Readings, Said, Second, SensorDetail, SensorNote, SensorNoteKind, TraceKind, Unit, WallTime, Zone,
+    BloodCheck, BloodSource, Censor, DAY_S, Delivery, Dose, InsulinKind, InsulinLasts, Levels, LivedClock,
+    Mark, MarkKind, Meal, Readings, Said, Second, SensorDetail, SensorNote, SensorNoteKind, TraceKind, Unit,
+    WallTime, Zone,
 };
 
 /// Small seeded chance: xorshift64 of Marsaglia (2003), J. Stat. Soft. 8:14.
@@ -30,6 +31,7 @@ pub(crate) fn reader() -> Reader {
         unit: Unit::MgPerDl,
         group: TargetGroup::Adult,
         night: None,
+        insulin: InsulinLasts::default(),
     }
 }
 

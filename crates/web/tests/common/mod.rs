@@ -14,7 +14,9 @@ use interstice_book::SensorKinds;
 use interstice_desk::stock::StockAct;
 use interstice_desk::trial::TrialWords;
 use interstice_desk::{FileReport, JotWords, ProblemLine};
+use interstice_findings::compare::{CompareAsk, CompareFindings, compare, states};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
+use interstice_findings::states::KnownState;
 use interstice_findings::trust::{SensorFindings, sensor, trust};
 use interstice_findings::visit::visit;
 use interstice_findings::wear::trials::TrialSize;
@@ -25,8 +27,8 @@ use interstice_findings::{
     TrustFindings, VisitAsk, VisitFindings, WearAsk, WearFindings, now as now_of, second_look,
 };
 use interstice_glucose::{
-    ClaimWhat, LowVerdict, Moment, Region, Second, SensorKind, Unit, VisitChoice, VisitNotes, WearChoice,
-    WearFrom,
+    ClaimWhat, InsulinLasts, LowVerdict, Moment, Region, Second, SensorKind, Unit, VisitChoice, VisitNotes,
+    WearChoice, WearFrom,
 };
 use interstice_render::sample;
 use interstice_web::{
@@ -48,6 +50,7 @@ impl Fake {
             unit: Unit::MgPerDl,
             targets: TargetGroup::Adult,
             zone: "Europe/Lisbon".to_owned(),
+            insulin: InsulinLasts::default(),
         };
         Arc::new(Fake {
             findings: findings.map(Arc::new),
@@ -70,6 +73,10 @@ impl Fake {
 
     pub(crate) fn silent() -> Arc<Self> {
         Fake::new(Some(sample::empty_review()))
+    }
+
+    pub(crate) fn insulin(&self) -> InsulinLasts {
+        self.settings.lock().unwrap().insulin
     }
 
     pub(crate) fn unit(&self) -> &'static str {
@@ -95,6 +102,16 @@ impl Backend for Fake {
         self.findings
             .clone()
             .ok_or_else(|| Trouble::Request("the book is empty".to_owned()))
+    }
+
+    fn compare(&self, ask: &CompareAsk) -> Result<Arc<CompareFindings>, Trouble> {
+        let reader = invented::reader();
+        let findings = compare(&invented::record(90, 300), reader, ask);
+        findings.map(Arc::new).map_err(Trouble::from)
+    }
+
+    fn states(&self) -> Result<Vec<KnownState>, Trouble> {
+        states(&invented::record(90, 300)).map_err(Trouble::from)
     }
 
     fn trust(&self, ask: &TrustAsk) -> Result<Arc<TrustFindings>, Trouble> {

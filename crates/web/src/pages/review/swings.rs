@@ -28,6 +28,7 @@ pub(super) fn section(findings: &ReviewFindings, shown: Shown) -> Markup {
             }
             (lows(findings, shown))
             (habit(findings))
+            @if let Some(said) = words::insulin_said(&findings.swings.insulin_lasts_hours) { p { (glue(&said)) } }
             (caution(Caution::Followed, shown))
             (method("swings", "The rules, and where they come from"))
             (method("insulin-on-board", "How much of a dose is taken to be left"))
@@ -39,7 +40,7 @@ pub(super) fn section(findings: &ReviewFindings, shown: Shown) -> Markup {
 fn card(swing: &SwingLine, findings: &ReviewFindings, shown: Shown, place: usize) -> Markup {
     let day = words::iso_date(swing.start.0);
     html! {
-        article.swing {
+        article.swing id=(words::swing_anchor(swing.start.0.at)) {
             h4 { a href={ "/days?date=" (day) } { (words::date_and_clock(swing.start.0)) } ": " (words::swing_cost(swing)) }
             (chart::swing(swing, &findings.targets, shown, &format!("swing-{place}")))
             ol { @for link in &swing.links { li { (glue(&words::swing_link(link, shown))) } } }
@@ -54,7 +55,7 @@ fn folded(swings: &[&SwingLine], shown: Shown) -> Markup {
             details {
                 summary { (swings.len()) " more" }
                 ul { @for swing in swings {
-                    li { (glue(&words::swing_said(swing, shown))) "; " (words::swing_cost(swing)) }
+                    li id=(words::swing_anchor(swing.start.0.at)) { (glue(&words::swing_said(swing, shown))) "; " (words::swing_cost(swing)) }
                 } }
             }
         }
@@ -79,7 +80,7 @@ fn lows(findings: &ReviewFindings, shown: Shown) -> Markup {
                             @for low in lows.lows.iter().rev() {
                                 tr {
                                     th scope="row" { (words::date_and_clock(low.start.0)) }
-                                    td.num data-label="lowest" { (shown.glucose(low.lowest_mg_dl)) }
+                                    td.num data-label="lowest" { (shown.glucose(low.lowest_mg_dl)) @if low.by_blood_check { ", blood check" } }
                                     td.num data-label="eaten, g" { (words::grams(low.grams)) }
                                     td.num data-label="bites" { (low.times) }
                                     td.num data-label="back after" { (words::back_after(low.back_after_min)) }
