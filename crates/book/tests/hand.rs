@@ -6,7 +6,8 @@ mod common;
 use common::{Source, check, dose, import, import_draft, meal, mg};
 use interstice_book::{Book, ChangeKind, Entry, KeptRecipe, NightHours, Setting};
 use interstice_glucose::{
-    BloodCheck, Draft, LivedSpan, Meal, Rejected, SensorNote, SensorNoteKind, TraceKind, Unit, Zone,
+    BloodCheck, Draft, InsulinLasts, LivedSpan, Meal, Rejected, SensorNote, SensorNoteKind, TraceKind, Unit,
+    Zone,
 };
 
 fn with_meals(meals: &[Meal]) -> Source {

@@ -74,7 +74,7 @@ fn a_spread_dose_is_many_small_ones() {
         for (over, at) in [(120_u32, 30_u32), (120, 120), (120, 300), (7, 3), (600, 700)] {
             let parts = 20_000;
             for model in absorptions(insulin).expect("has a curve") {
-                let paced = model.lasting(None, insulin);
+                let paced = model.lasting(None, 1.0);
                 let whole = paced.left_of_spread(at.into(), over.into(), 6.0);
                 let small: f64 = (0..parts)
                     .map(|i| f64::from(over) * (f64::from(i) + 0.5) / f64::from(parts))
