@@ -279,7 +279,13 @@ fn a_low_that_only_blood_checks_show_is_a_low() {
     };
     // 3.9 mmol/L and 70 mg/dL are in range, whatever they are in the other unit.
     let none = day(&[(205, tenths(39)), (215, said(70))]).look();
-    assert!(none.swings.is_empty() && none.lows.lows.is_empty());
+    let kinds: Vec<SwingKind> = none.swings.iter().flat_map(|swing| swing.kinds.clone()).collect();
+    assert_eq!(
+        kinds,
+        [SwingKind::MissedMealDose],
+        "without a low, what was eaten is a meal"
+    );
+    assert!(none.lows.lows.is_empty());
     let found = day(&[(205, tenths(37)), (215, said(62)), (240, said(90))]).look();
     let [swing] = found.swings.as_slice() else {
         panic!("{:?}", found.swings)
