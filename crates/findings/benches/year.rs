@@ -8,8 +8,8 @@ use divan::{Bencher, black_box};
 use interstice_book::{Book, Provenance};
 use interstice_findings::{Ask, Reader, SecondLookAsk, Shelf, Span, TargetGroup, review};
 use interstice_glucose::{
-    BloodCheck, BloodSource, Delivery, Dose, Draft, InsulinKind, Mark, MarkKind, Meal, Readings, Said,
-    Second, TraceDraft, TraceKind, Unit,
+    BloodCheck, BloodSource, Delivery, Dose, Draft, InsulinKind, InsulinLasts, Mark, MarkKind, Meal,
+    Readings, Said, Second, TraceDraft, TraceKind, Unit,
 };
 
 /// 1 January 2015, 00:00 UTC.
@@ -119,6 +119,10 @@ const READER: Reader = Reader {
     unit: Unit::MgPerDl,
     group: TargetGroup::Adult,
     night: None,
+    insulin: InsulinLasts {
+        rapid_min: None,
+        short_min: None,
+    },
 };
 
 /// The account of a year: 105,000 readings, 5,110 things written down.

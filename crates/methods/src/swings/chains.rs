@@ -220,7 +220,7 @@ fn counts_beside(diary: &Diary<'_>, roles: &Roles, this: usize) -> bool {
         .filter(|(place, _)| roles.doses[*place] == DoseFor::Correction)
         .filter_map(|(_, before)| {
             let minutes = (dose.at - before.at) as f64 / 60.0;
-            Some(before.units * left_by_models(before.insulin, minutes, before.units, None)?)
+            Some(before.units * left_by_models(before.insulin, minutes, before.units, diary.own)?)
         })
         .sum();
     left >= STACKED_UNITS

@@ -23,7 +23,7 @@ use interstice_findings::wear::trials::TrialSize;
 use interstice_findings::wear::{SensorRecord, Settled, wear};
 use interstice_findings::written::{EntryRef, WrittenFindings, written};
 use interstice_findings::{
-    NowAsk, NowFindings, Reader, ReviewFindings, SecondLookAsk, SecondLookFindings, TargetGroup, TrustAsk,
+    NowAsk, NowFindings, ReviewFindings, SecondLookAsk, SecondLookFindings, TargetGroup, TrustAsk,
     TrustFindings, VisitAsk, VisitFindings, WearAsk, WearFindings, now as now_of, second_look,
 };
 use interstice_glucose::{
@@ -310,11 +310,7 @@ impl Backend for Fake {
     }
 
     fn visit(&self, ask: &VisitWindow) -> Result<Arc<VisitFindings>, Trouble> {
-        let reader = Reader {
-            unit: Unit::MgPerDl,
-            group: TargetGroup::Adult,
-            night: None,
-        };
+        let reader = invented::reader();
         let ask = VisitAsk {
             since: ask.since.as_deref().and_then(interstice_glucose::day_from_words),
             ..VisitAsk::made(20_000)
