@@ -60,7 +60,8 @@ pub(crate) fn take(top: &Path) -> Result<()> {
     fs::create_dir_all(&scratch)?;
     let book = scratch.join("demo.book");
     remove_book(&scratch)?;
-    let demo = Demo::start(&built_command(top)?, &book)?;
+    let command = built_command(top)?;
+    let demo = Demo::start(&command, &book)?;
     for view in &VIEWS {
         for (scheme, preference) in SCHEMES {
             let picture = folder.join(format!("{}-{scheme}.png", view.name));
@@ -74,6 +75,41 @@ pub(crate) fn take(top: &Path) -> Result<()> {
             )?;
             println!("{} {} bytes", picture.display(), fs::metadata(&picture)?.len());
         }
+    }
+    drop(demo);
+    print_sheet(&command, &book, &scratch, &folder)
+}
+
+/// The day after the demo's recording ends, which stands on its visit sheet.
+const SHEET_MADE: &str = "2026-04-08";
+/// Dots an inch of its pictures.
+const SHEET_DOTS: &str = "84";
+
+/// Writes docs/pictures/visit-1.png and visit-2.png, the pages of the demo's visit sheet.
+fn print_sheet(command: &Path, book: &Path, scratch: &Path, folder: &Path) -> Result<()> {
+    if !works("pdftoppm", &["-v"]) {
+        bail!("no pdftoppm is installed, which makes the pictures of the visit sheet");
+    }
+    let sheet = scratch.join("visit.pdf");
+    if sheet.exists() {
+        fs::remove_file(&sheet)?;
+    }
+    let mut write = Command::new(command);
+    write.arg("--book").arg(book);
+    output(write.args(["visit", "--made", SHEET_MADE, "--out"]).arg(&sheet))?;
+    let mut draw = Command::new("pdftoppm");
+    draw.args(["-r", SHEET_DOTS, "-png"]);
+    output(draw.arg(&sheet).arg(folder.join("visit")))?;
+    for page in 1..=2 {
+        let picture = folder.join(format!("visit-{page}.png"));
+        let bytes = fs::metadata(&picture)?.len();
+        if bytes > LARGEST_BYTES {
+            bail!(
+                "{} has {bytes} bytes; {LARGEST_BYTES} are the most",
+                picture.display()
+            );
+        }
+        println!("{} {bytes} bytes", picture.display());
     }
     Ok(())
 }

@@ -7,7 +7,7 @@ use interstice_desk::{
     Book, DeskError, Entry, FileStatus, ImportRequest, Mode, Place, import_path, log_together,
 };
 use interstice_findings::{Ask, Span};
-use interstice_glucose::{Moment, Region, Second, SensorKind, WearFrom, Zone};
+use interstice_glucose::{DAY_S, Hba1c, Moment, Region, Second, SensorKind, VisitChoice, WearFrom, Zone};
 use interstice_web::Outside;
 
 use crate::args::DemoArgs;
@@ -19,6 +19,8 @@ use crate::world::{World, now};
 
 /// Days of the account the demo prints: enough for lows (review, Diabetes Technol Ther 2024, dia.2023.0476).
 const ACCOUNT_DAYS: u32 = 28;
+/// The invented engineer's last visit was so many days before the last reading.
+const DAYS_SINCE_VISIT: i64 = 90;
 /// The demo's clock stands so long after its last reading.
 const AFTER_LAST_S: Second = 120;
 
@@ -102,6 +104,29 @@ fn describe(scenario: &Scenario, book: &Path, world: &World, out: &mut Output) -
     }
     book.set_delivery_days(interstice_demo::DELIVERY_DAYS, world.now)
         .map_err(Failure::refusal_or_book)?;
+    keep_for_visit(&mut book, world)
+}
+
+/// What the invented engineer keeps for the next visit: all of it invented, the HbA1c too.
+fn keep_for_visit(book: &mut Book, world: &World) -> Result<(), Failure> {
+    let Some((_, last)) = book.span().map_err(Failure::book)? else {
+        return Ok(());
+    };
+    let day = last / DAY_S;
+    let lab = |before: i64, said: &str| VisitChoice::Hba1c(day - before, Hba1c::from_words(said));
+    let asked = |place: i64, text: &str| VisitChoice::Question(last + place, Some(text.to_owned()));
+    let kept = [
+        VisitChoice::Name(Some("The invented ship's engineer".to_owned())),
+        VisitChoice::Visit(day - DAYS_SINCE_VISIT, true),
+        lab(DAYS_SINCE_VISIT + 5, "7.4 %"),
+        lab(6, "7.1 %"),
+        asked(0, "Why am I low so often before dinner on watch?"),
+        asked(1, "How do I tell a low in bed from lying on the sensor?"),
+    ];
+    for choice in &kept {
+        book.set_visit_note(choice, world.now)
+            .map_err(Failure::refusal_or_book)?;
+    }
     Ok(())
 }
 

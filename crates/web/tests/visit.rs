@@ -11,13 +11,13 @@ use interstice_glucose::{Draft, Readings, Said, Second, TraceDraft, TraceKind};
 /// 2026-01-01T00:00:00Z.
 const NOW: Second = 1_767_225_600;
 
-/// Invented: three weeks of one sensor.
+/// Invented: two months of one sensor.
 fn desk() -> Desk {
     let mut draft = Draft::default();
     let mut readings = Readings::default();
-    for i in 0..288 * 21_i64 {
+    for i in 0..96 * 60_i64 {
         let level = draft.levels.intern(Said::whole_mg_per_dl(80 + (i * 7) % 150));
-        readings.push(u32::try_from(NOW - 21 * 86_400 + 300 * i).unwrap(), level);
+        readings.push(u32::try_from(NOW - 60 * 86_400 + 900 * i).unwrap(), level);
     }
     draft.traces.push(TraceDraft {
         sensor: "one".to_owned(),
@@ -127,17 +127,17 @@ async fn questions_are_added_changed_deleted_and_taken_back() {
 async fn name_visits_and_hba1c_stand_on_the_sheet() {
     let desk = desk();
     desk.post("/visit/name", "name=N.+Name", OWN).await;
-    desk.post("/visit/day", "day=2025-12-20", OWN).await;
+    desk.post("/visit/day", "day=2025-12-05", OWN).await;
     let (_, to, _) = desk
         .post("/visit/hba1c", "day=2025-12-28&value=54+mmol%2Fmol", OWN)
         .await;
     let page = desk.get(&to).await;
     let said = words(&page);
-    for part in ["N. Name", "54 mmol/mol (7.1 %)", "Change since 20 Dec"] {
+    for part in ["N. Name", "54 mmol/mol (7.1 %)", "Change since 5 Dec"] {
         assert!(said.contains(part), "{part} is not in\n{said}");
     }
-    desk.post("/visit/day", "day=2025-12-20&drop=1", OWN).await;
-    assert!(!words(&desk.get("/visit").await).contains("Change since 20 Dec"));
+    desk.post("/visit/day", "day=2025-12-05&drop=1", OWN).await;
+    assert!(!words(&desk.get("/visit").await).contains("Change since 5 Dec"));
     // An undo of something else than a note is refused.
     let (status, _, _) = desk.post("/visit/undo", "change=1", OWN).await;
     assert_eq!(status, StatusCode::BAD_REQUEST);

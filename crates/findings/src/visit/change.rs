@@ -114,8 +114,9 @@ pub(super) fn change(look: &Look<'_>, notes: &VisitNotes, ask: &VisitAsk) -> Res
     };
     let change = Change {
         since: Some(day_words(visit)),
-        now: Some(look.stretch(now.0, now.1)),
-        before: Some(look.stretch(before.0, before.1)),
+        // As far as the book's readings reach.
+        now: Some(look.stretch(found.after.from.0.at, found.after.to.0.at)),
+        before: Some(look.stretch(found.before.from.0.at, found.before.to.0.at)),
         lines: found.figures,
         points: None,
         reason: found.reason,
