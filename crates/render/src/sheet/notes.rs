@@ -91,7 +91,7 @@ pub fn note_text(note: Note, findings: &VisitFindings) -> String {
             .to_owned(),
         Note::Change => match (&findings.change.now, &findings.change.before) {
             (Some(now), Some(before)) => format!(
-                "{} to {} less {} to {}, every reading in both; shares in percentage points..",
+                "{} to {} less {} to {}, every reading in both; shares in percentage points.",
                 date(&now.from),
                 date(&now.to),
                 date(&before.from),
