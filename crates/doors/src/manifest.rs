@@ -71,7 +71,7 @@ pub(crate) struct Manifest {
 impl Manifest {
     /// The words for people.
     pub(crate) fn in_words(&self) -> String {
-        let mut text = String::from("This folder holds what is in a book of Interstice, as tables.\n\n");
+        let mut text = String::from("This folder holds tables from a book of Interstice.\n\n");
         let window = match (&self.from_utc, &self.to_utc) {
             (Some(from), Some(to)) => format!("From {from} to before {to}.\n"),
             _ => "All of it.\n".to_owned(),

@@ -225,7 +225,7 @@ impl<'a> Series<'a> {
     }
 }
 
-/// The parts of an index range that lie in one segment each, with that segment.
+/// The parts of an index range that lie in one segment each, with that segment; none of an empty range.
 pub(crate) fn stretches(
     segments: &[Segment],
     range: Range<usize>,
@@ -241,6 +241,7 @@ pub(crate) fn stretches(
             let next = segments.get(index + 1).map_or(end, |next| next.start);
             (segment.start.max(range.start)..next.min(end), segment)
         })
+        .filter(|(part, _)| !part.is_empty())
 }
 
 /// One trace made ready: ascending, one reading an instant, with its intervals.

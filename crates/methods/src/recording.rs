@@ -261,6 +261,26 @@ mod tests {
         assert!((recording.expected(0, 86_400) - 288.0).abs() < 1e-12);
     }
 
+    /// `review --from` and `--to` of days without readings beside days with some once panicked here.
+    #[test]
+    fn a_window_without_readings_expects_none() {
+        let mut levels = Levels::new();
+        let level = levels.intern(Said::whole_mg_per_dl(100));
+        let segment = Segment {
+            start: 0,
+            interval_s: 300,
+            trace: 0,
+            assumed: false,
+        };
+        let series = Series::new(vec![600, 900], vec![level; 2], vec![segment]).unwrap();
+        let clock = LivedClock::fixed(0);
+        for (from, to) in [(0, 300), (700, 800), (1200, 86_400)] {
+            let recording = Recording::new(&series, &levels, &clock, from, to).unwrap();
+            assert!(recording.is_empty());
+            assert!(recording.expected(from, to).abs() < 1e-12);
+        }
+    }
+
     #[test]
     fn a_foreign_level_is_refused() {
         let segment = Segment {
