@@ -144,6 +144,17 @@ pub fn event_text(event: &TimelineEvent, lived: &LivedClock, shown: Shown) -> St
         ),
         Happening::Worn { sensor, .. } if sensor.is_empty() => "readings".to_owned(),
         Happening::Worn { sensor, .. } => sensor_name(sensor),
+        // The last instant of a stretch that ends at midnight is of the day before.
+        what if event.until.is_some_and(|until| until - event.at >= DAY_S) => {
+            let days = [event.at, event.until.unwrap_or(event.at) - 1].map(|at| day_of(lived.moment(at)));
+            let [first, last] = &days;
+            let days = if first == last {
+                first.clone()
+            } else {
+                format!("{first} to {last}")
+            };
+            format!("{days} {}", happening(what, shown))
+        }
         what => match event.until.filter(|&until| until > event.at) {
             Some(until) => format!("{at} to {} {}", time(until), happening(what, shown)),
             None => format!("{at} {}", happening(what, shown)),
@@ -602,6 +613,28 @@ mod tests {
             said(Happening::Meal(meal), None),
             "12:00 meal, 45 g carbohydrate, 9.25 g fat: soup"
         );
+    }
+
+    #[test]
+    fn what_lasts_for_days_is_said_with_its_dates() {
+        let mark = Mark {
+            at: 0,
+            until: None,
+            kind: MarkKind::Tag,
+            value: None,
+            text: Some("on board".to_owned()),
+        };
+        let day = WallTime::new(2025, 10, 4, 0).unwrap().0;
+        let said = |until| {
+            let event = event(Happening::Mark(mark.clone()), day, Some(until));
+            event_text(&event, &LivedClock::fixed(0), Shown { unit: Unit::MgPerDl })
+        };
+        assert_eq!(
+            said(day + 28 * DAY_S),
+            "4 October 2025 to 31 October 2025 tag: on board"
+        );
+        assert_eq!(said(day + DAY_S), "4 October 2025 tag: on board");
+        assert_eq!(said(day + 7200), "00:00 to 02:00 tag: on board");
     }
 
     #[test]

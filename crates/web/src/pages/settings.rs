@@ -105,7 +105,7 @@ fn form(settings: &Settings) -> Markup {
             }
             p.help id="insulin-help" {
                 "Hours under the skin until a twentieth is left, as you have found it with your care team; 1 to 12. Left empty, published curves stand. How \
-                 much of an earlier dose was left, in swings, goes by it; no dose is ever worked out from it."
+                 much of a dose is left, on Now, in swings and in a second look, goes by it; no dose is ever worked out from it."
             }
             button type="submit" { "Save" }
         }
