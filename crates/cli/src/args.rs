@@ -450,7 +450,7 @@ pub(crate) struct ServeArgs {
     /// Port on this machine; 0 takes a free one.
     #[arg(long, default_value_t = 0)]
     pub(crate) port: u16,
-    /// Open the home page in the browser: the account, or how to begin where the book is empty.
+    /// Open the home page in the browser: this moment, or how to begin where the book is empty.
     #[arg(long, alias = "open")]
     pub(crate) home: bool,
 }

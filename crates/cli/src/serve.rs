@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use interstice_web::{KeptBook, Outside, Served};
+use interstice_web::{Backend as _, KeptBook, Outside, Served};
 
 use crate::exit::{Answer, Exit, Failure};
 use crate::opened::look_at;
@@ -19,6 +19,7 @@ pub(crate) fn serve(book: &Path, port: u16, open: bool, world: &World, out: &mut
 pub(crate) fn serve_as_of(book: &Path, port: u16, open: bool, outside: Outside, out: &mut Output) -> Answer {
     look_at(book, out);
     let backend = Arc::new(KeptBook::new(book, outside));
+    let warm = Arc::clone(&backend);
     let runtime = tokio::runtime::Runtime::new().map_err(Failure::internal)?;
     runtime.block_on(async {
         let served = Served::over(backend, port).await.map_err(Failure::internal)?;
@@ -31,6 +32,11 @@ pub(crate) fn serve_as_of(book: &Path, port: u16, open: bool, outside: Outside, 
                 "Your pages are at {address}, on this machine only. Ctrl-C ends.\n"
             ));
         }
+        // The first page is worked out before it is asked for. What goes wrong here is told by the page itself.
+        let warm = Arc::clone(&warm);
+        std::thread::spawn(move || {
+            let _ = (warm.now(), warm.wear(None));
+        });
         if open {
             open_browser(&address, out);
         }

@@ -10,6 +10,7 @@ mod ask;
 pub mod compare;
 pub mod days;
 mod figure;
+pub mod find;
 #[cfg(any(test, fuzzing))]
 #[doc(hidden)]
 pub mod fuzz;

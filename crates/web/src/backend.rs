@@ -7,6 +7,7 @@ use interstice_desk::trial::TrialWords;
 use interstice_desk::{FileReport, JotWords, ProblemLine};
 use interstice_findings::compare::{CompareAsk, CompareFindings};
 use interstice_findings::days::DaysBook;
+use interstice_findings::find::{FindAsk, FindFindings};
 use interstice_findings::states::KnownState;
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::wear::SensorRecord;
@@ -241,6 +242,12 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be used, or the moment cannot be read as one.
     fn second_look(&self, at: Option<&str>) -> Result<SecondLookFindings, Trouble>;
+
+    /// Days by what happened on them.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn find(&self, ask: &FindAsk) -> Result<FindFindings, Trouble>;
 
     /// The whole book as a timeline, kept warm.
     ///

@@ -12,6 +12,7 @@ use interstice_desk::{
 };
 use interstice_findings::compare::{CompareAsk, CompareFindings};
 use interstice_findings::days::DaysBook;
+use interstice_findings::find::{FindAsk, FindFindings, find};
 use interstice_findings::states::KnownState;
 use interstice_findings::trust::SensorFindings;
 use interstice_findings::wear::trials::{SizeAsk, TrialSize, size_book, trouble, usual_block};
@@ -338,6 +339,11 @@ impl Backend for KeptBook {
     fn second_look(&self, at: Option<&str>) -> Result<SecondLookFindings, Trouble> {
         let at = self.moment(at, self.outside.now())?;
         Ok(self.shelf.second_look(SecondLookAsk { at })?)
+    }
+
+    fn find(&self, ask: &FindAsk) -> Result<FindFindings, Trouble> {
+        let (record, reader) = self.shelf.record()?;
+        Ok(find(&record, reader, ask)?)
     }
 
     fn days(&self) -> Result<Arc<DaysBook>, Trouble> {

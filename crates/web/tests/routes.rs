@@ -50,6 +50,28 @@ async fn a_book_with_data_opens_at_this_moment() {
     assert_eq!(answer.header("location"), "/now");
 }
 
+/// The address says it all, so that an answer can be kept.
+#[tokio::test]
+async fn days_are_found_by_their_address() {
+    let page = get(
+        Fake::days(14),
+        "/find?what=low&from=22:00&to=06:00&after=activity&within=16&days=90",
+    )
+    .await;
+    insta::assert_snapshot!("find_lows_after_activity", common::words(&page.text));
+    assert_eq!(get(Fake::days(14), "/find").await.status, StatusCode::OK);
+    for wrong in [
+        "what=nothing",
+        "what=low&from=25:00",
+        "what=low&from=noon",
+        "what=low&days=0",
+        "what=low&after=x",
+    ] {
+        let refused = get(Fake::days(14), &format!("/find?{wrong}")).await;
+        assert_eq!(refused.status, StatusCode::BAD_REQUEST, "{wrong}");
+    }
+}
+
 #[tokio::test]
 async fn this_moment_answers_in_both_units() {
     insta::assert_snapshot!(

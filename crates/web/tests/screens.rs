@@ -53,6 +53,10 @@ async fn every_page_fits_phone_and_laptop_in_light_and_dark() {
                     ("settings", "/settings"),
                     ("write", "/write?what=dose"),
                     ("days", "/days"),
+                    (
+                        "find",
+                        "/find?what=low&from=22:00&to=06:00&after=activity&days=90",
+                    ),
                     ("trust", "/trust"),
                     ("wear", "/wear"),
                     ("sensor-mg", "/trust/sensor/sensor%203"),

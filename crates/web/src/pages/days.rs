@@ -344,6 +344,7 @@ fn day_by_day(book: &DaysBook, told: &DaysAccount) -> Markup {
                 label { "Go to " input type="date" name="date" required; }
                 button.quiet type="submit" { "Show" }
             }
+            a href="/find" { "Find days" }
         }
     }
 }

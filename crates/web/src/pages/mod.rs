@@ -2,6 +2,7 @@
 
 mod bring;
 mod days;
+mod find;
 mod imports;
 mod lows;
 mod methods;
@@ -34,6 +35,7 @@ pub(crate) fn routes() -> Router<App> {
         .merge(visit::routes())
         .merge(lows::routes())
         .merge(days::routes())
+        .merge(find::routes())
         .merge(imports::routes())
         .merge(bring::routes())
         .merge(write::routes())

@@ -16,6 +16,7 @@ use interstice_desk::trial::TrialWords;
 use interstice_desk::{FileReport, JotWords, ProblemLine};
 use interstice_findings::compare::{CompareAsk, CompareFindings, compare, states};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
+use interstice_findings::find::{FindAsk, FindFindings, find};
 use interstice_findings::states::KnownState;
 use interstice_findings::trust::{SensorFindings, sensor, trust};
 use interstice_findings::visit::visit;
@@ -124,6 +125,10 @@ impl Backend for Fake {
         let reader = invented::reader();
         let findings = sensor(&invented::record(90, 300), reader, ask);
         findings.map(Arc::new).map_err(Trouble::of_sensor)
+    }
+
+    fn find(&self, ask: &FindAsk) -> Result<FindFindings, Trouble> {
+        Ok(find(&invented::record(90, 300), invented::reader(), ask)?)
     }
 
     fn written(&self) -> Result<WrittenFindings, Trouble> {
