@@ -179,4 +179,4 @@ def check(interstice: Path) -> list[str]:
 if __name__ == "__main__":
     import sys
 
-    sys.exit("\n".join(check(Path(sys.argv[1]).resolve())))
+    sys.exit("\n".join(check(Path(sys.argv[1]).resolve())) or None)

@@ -74,7 +74,7 @@ impl crate::Said {
         format!("{sign}{whole}.{part}")
     }
 
-    /// From what [`Said::decimal`] writes: an optional minus sign, digits, and digits after a point. `None` for anything
+    /// From what [`crate::Said::decimal`] writes: an optional minus sign, digits, and digits after a point. `None` for anything
     /// else, for more than 18 decimals and for more digits than are kept.
     pub fn from_decimal(text: &str, unit: Unit, censor: Censor) -> Option<Self> {
         let (sign, unsigned) = text.strip_prefix('-').map_or(("", text), |rest| ("-", rest));

@@ -17,7 +17,7 @@ const GOES_ON_S: Second = 15 * 60;
 /// The episodes, and among them those lows that blood checks alone show, by their start.
 ///
 /// A check below the target range is a low, with those that follow it within two hours and are below it too, unless the sensor
-/// shows one from [`BEFORE_S`] before to [`AFTER_S`] after it. It ends with the first check in range within two hours, else a
+/// shows one from a quarter of an hour before to half an hour after it. It ends with the first check in range within two hours, else a
 /// quarter of an hour after the last low one, its end not seen. How long it lasted is not known: its length counts as nothing.
 ///
 /// * `checks`: in time order, as the meter said them; held against the range in their own unit.
