@@ -43,6 +43,9 @@ struct Ban {
     #[serde(rename = "crate")]
     name: String,
     reason: String,
+    /// Packages that may use it all the same.
+    #[serde(default)]
+    wrappers: BTreeSet<String>,
 }
 
 /// What `cargo metadata` says, as far as it is read here.
@@ -147,7 +150,8 @@ fn findings(metadata: &Metadata, policy: &Policy) -> Vec<String> {
         {
             found.push(format!("{named}: {why}"));
         }
-        if let Some(ban) = policy.bans.deny.iter().find(|ban| ban.name == package.name) {
+        let ban = policy.bans.deny.iter().find(|ban| ban.name == package.name);
+        if let Some(ban) = ban.filter(|ban| !is_wrapped(package, ban, metadata)) {
             found.push(format!("{named}: {}", ban.reason));
         }
         if let Some(why) = source_refused(package, &metadata.workspace_members) {
@@ -160,6 +164,20 @@ fn findings(metadata: &Metadata, policy: &Policy) -> Vec<String> {
         }
     }
     found
+}
+
+/// Whether a package that is banned is used by nothing but those that may.
+fn is_wrapped(package: &Package, ban: &Ban, metadata: &Metadata) -> bool {
+    let users = metadata
+        .resolve
+        .nodes
+        .iter()
+        .filter(|node| node.deps.iter().any(|edge| edge.pkg == package.id));
+    let users: Vec<&str> = users
+        .filter_map(|node| metadata.packages.iter().find(|user| user.id == node.id))
+        .map(|user| user.name.as_str())
+        .collect();
+    !users.is_empty() && users.iter().all(|user| ban.wrappers.contains(*user))
 }
 
 /// Packages that reach the person with the program, or build it; what only tests use is not passed on.
@@ -301,7 +319,10 @@ mod tests {
         allow = ["MIT", "Apache-2.0", "Apache-2.0 WITH LLVM-exception", "Unicode-3.0"]
         exceptions = [{ crate = "odd", allow = ["MPL-2.0"] }]
         [bans]
-        deny = [{ crate = "caller", reason = "nothing opens an outgoing connection" }]
+        deny = [
+            { crate = "caller", reason = "nothing opens an outgoing connection" },
+            { crate = "clock", reason = "time is kept elsewhere", wrappers = ["tables"] },
+        ]
     "#;
 
     /// Expressions of the SPDX specification 2.3, annex D.
@@ -359,6 +380,34 @@ mod tests {
         assert!(found("MIT", "\"git+somewhere\"", "^1", "null")[0].contains("comes from git+somewhere"));
         assert!(found("MIT", "null", "^1", "null")[0].contains("outside the workspace"));
         assert!(found("MIT", registry, "*", "null")[0].contains("takes any version of other"));
+    }
+
+    #[test]
+    fn a_banned_package_may_lie_beneath_those_that_are_named() {
+        let found = |users: &[&str]| {
+            let named = |name: &str| {
+                format!(
+                    r#"{{"id":"{name}","name":"{name}","version":"1.0.0","license":"MIT","source":"registry+default","dependencies":[]}}"#
+                )
+            };
+            let packages: Vec<String> = users.iter().chain(&["clock"]).map(|name| named(name)).collect();
+            let node = |name: &&str| {
+                format!(r#"{{"id":"{name}","deps":[{{"pkg":"clock","dep_kinds":[{{"kind":null}}]}}]}}"#)
+            };
+            let nodes: Vec<String> = users.iter().map(node).collect();
+            let text = format!(
+                r#"{{"packages":[{}],"workspace_members":[],"resolve":{{"nodes":[{}]}}}}"#,
+                packages.join(","),
+                nodes.join(",")
+            );
+            let metadata = serde_json::from_str(&text).unwrap();
+            findings(&metadata, &toml::from_str(POLICY).unwrap()).len()
+        };
+        assert_eq!(
+            (found(&["tables"]), found(&["ours"]), found(&["tables", "ours"])),
+            (0, 1, 1)
+        );
+        assert_eq!(found(&[]), 1, "one that nobody uses is no exception");
     }
 
     #[test]
