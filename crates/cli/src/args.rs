@@ -105,7 +105,7 @@ pub(crate) enum Command {
         #[arg(long, value_name = "NEW-FILE")]
         salvage: Option<PathBuf>,
     },
-    /// Show or change a setting: unit, zone, targets, night.
+    /// Show or change a setting: unit, zone, targets, night, how long your insulins act.
     Set {
         /// Which setting; none lists them all.
         name: Option<String>,

@@ -167,3 +167,32 @@ fn the_score_counts_each_day_told() {
     assert_eq!(code, 0);
     assert!(text.contains("told from the days before it alone"), "{text}");
 }
+
+#[test]
+fn this_moment_is_told_and_an_old_reading_is_not_passed_off_as_one() {
+    let desk = Desk::of_days(12);
+    let (code, found) = desk.json(&["now", "--at", "2025-01-12T15:01:00Z"]);
+    assert_eq!(code, 0);
+    let (reading, blood) = (&found["reading"], &found["blood"]);
+    assert_eq!(reading["at"], "2025-01-12T15:00:00+00:00");
+    assert_eq!(
+        (&reading["is_old"], &reading["age_min"]),
+        (&false.into(), &1.0.into())
+    );
+    let number = |name: &str| blood[name].as_f64().unwrap();
+    assert!(number("p5_mg_dl") < number("mg_dl") && number("mg_dl") < number("p95_mg_dl"));
+    assert_eq!(found["acting"]["is_written"], false);
+    let (_, alone) = desk.json(&["second-look", "--at", "2025-01-12T15:00:00Z"]);
+    assert_eq!(found["look"]["fan"].as_array().unwrap().len(), 10);
+    assert_eq!(alone["fan"].as_array().unwrap().len(), 10);
+    let (code, text) = desk.text(&["now", "--at", "2025-01-12T15:01:00Z", "--unit", "mmol/L"]);
+    assert_eq!(code, 0);
+    assert!(
+        text.contains("Blood is probably about") && text.contains("mmol/L"),
+        "{text}"
+    );
+    assert!(!text.contains("mg/dL"), "{text}");
+    let (code, text) = desk.text(&["now", "--at", "2025-01-20T15:00:00Z"]);
+    assert_eq!(code, 1, "{text}");
+    assert!(text.contains("says nothing of now"), "{text}");
+}

@@ -17,7 +17,7 @@ use crate::review::{
     UsualMinute, Window,
 };
 use crate::swings::{self, Followed};
-use crate::whole::whole;
+use crate::whole::{last_automatic, whole};
 use crate::{summary, window};
 
 const MINUTES_IN_A_DAY: f64 = 1440.0;
@@ -66,17 +66,6 @@ pub(crate) fn load(book: &Book, span: Span) -> Result<Record, FindingsError> {
             if enough { Ok(record) } else { Ok(book.load_all()?) }
         }
     }
-}
-
-fn last_automatic(record: &Record) -> Option<Second> {
-    let automatic = record
-        .traces
-        .iter()
-        .filter(|trace| trace.kind == TraceKind::Automatic);
-    automatic
-        .filter_map(|trace| trace.readings.span())
-        .map(|(_, last)| last)
-        .max()
 }
 
 /// How the book's wearer reads an account.

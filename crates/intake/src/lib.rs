@@ -36,6 +36,7 @@ mod meanings;
 mod number;
 mod own;
 mod partial;
+mod places;
 mod plan;
 mod profile;
 mod read;

@@ -7,15 +7,15 @@ mod events;
 mod row;
 mod shelf;
 
-use std::collections::HashMap;
 use std::io::Read;
 use std::path::Path;
 
-use interstice_glucose::{Draft, Named, Readings, Rejected, TraceDraft, TraceKind, Unit, Zone};
+use interstice_glucose::{Draft, Named, Rejected, TraceKind, Unit, Zone};
 use serde::Deserialize;
 
 use crate::api::{IntakeError, Outcome, Progress, ReadFile, TableView, Understanding};
 use crate::container::damaged;
+use crate::places::Places;
 
 use row::{Row, Unusable};
 pub(crate) use shelf::{FolderShelf, Shelf};
@@ -78,7 +78,7 @@ pub(crate) fn read(
     let mut reading = Reading {
         name,
         draft: Draft::default(),
-        traces: HashMap::new(),
+        traces: Places::default(),
         settings: Vec::new(),
         rows: 0,
         notes: Vec::new(),
@@ -204,7 +204,7 @@ struct Reading<'a> {
     name: &'a str,
     draft: Draft,
     /// Places of the traces in the draft.
-    traces: HashMap<(String, TraceKind), usize>,
+    traces: Places,
     settings: Vec<(String, String)>,
     rows: u64,
     notes: Vec<String>,
@@ -278,20 +278,7 @@ impl Reading<'_> {
         let kind: TraceKind = row.word("kind")?;
         let said = row.said()?;
         let sensor = row.text("sensor")?.unwrap_or_default();
-        let level = self.draft.levels.intern(said);
-        let traces = &mut self.draft.traces;
-        let place = *self
-            .traces
-            .entry((sensor, kind))
-            .or_insert_with_key(|(sensor, kind)| {
-                traces.push(TraceDraft {
-                    sensor: sensor.clone(),
-                    kind: *kind,
-                    readings: Readings::default(),
-                });
-                traces.len() - 1
-            });
-        traces[place].readings.push(at, level);
+        self.traces.push(&mut self.draft, sensor, kind, (at, said));
         Ok(())
     }
 }

@@ -194,10 +194,7 @@ pub(crate) struct UnitQuery {
 impl UnitQuery {
     /// The unit to show: the address's, else the book's.
     pub(crate) fn shown(&self, settings: &Settings) -> Result<Shown, Trouble> {
-        match given(&self.unit) {
-            None => Ok(Shown { unit: settings.unit }),
-            Some(text) => parse_unit(&text).map(|unit| Shown { unit }),
-        }
+        shown(&self.unit, settings)
     }
 }
 
@@ -235,10 +232,7 @@ impl VisitQuery {
 
     /// The unit to show: the address's, else the book's.
     pub(crate) fn shown(&self, settings: &Settings) -> Result<Shown, Trouble> {
-        match given(&self.unit) {
-            None => Ok(Shown { unit: settings.unit }),
-            Some(text) => parse_unit(&text).map(|unit| Shown { unit }),
-        }
+        shown(&self.unit, settings)
     }
 
     /// The paper asked for.

@@ -3,14 +3,14 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use interstice_glucose::{
-    Censor, Draft, LivedSpan, Named, Readings, Rejected, Said, Second, TraceDraft, TraceKind, Unit, Zone,
-    counted,
+    Censor, Draft, LivedSpan, Named, Rejected, Said, Second, TraceKind, Unit, Zone, counted,
 };
 use jiff::Timestamp;
 use serde::Deserialize;
 use serde_json::value::RawValue;
 
 use crate::api::{Hints, IntakeError, Outcome, Progress, Question, ReadFile, TableView, Understanding};
+use crate::places::Places;
 
 /// Rejected rows that are kept; all are counted.
 const MOST_REJECTED: usize = 10_000;
@@ -145,7 +145,7 @@ pub(super) struct Taking<'a> {
     progress: &'a mut dyn Progress,
     total: u64,
     bytes: u64,
-    traces: HashMap<(String, TraceKind), usize>,
+    traces: Places,
     /// Offsets by instant.
     offsets: BTreeMap<Second, i32>,
     /// Names of sensors by what points at them.
@@ -164,7 +164,7 @@ impl<'a> Taking<'a> {
             progress,
             total,
             bytes: 0,
-            traces: HashMap::new(),
+            traces: Places::default(),
             offsets: BTreeMap::new(),
             sensors: HashMap::new(),
             people: BTreeSet::new(),
@@ -240,20 +240,7 @@ impl<'a> Taking<'a> {
         let at =
             u32::try_from(when.at).map_err(|_| unusable(part, "a reading lies between 1970 and 2106"))?;
         self.lived(when);
-        let level = self.draft.levels.intern(said);
-        let traces = &mut self.draft.traces;
-        let place = *self
-            .traces
-            .entry((sensor, kind))
-            .or_insert_with_key(|(sensor, kind)| {
-                traces.push(TraceDraft {
-                    sensor: sensor.clone(),
-                    kind: *kind,
-                    readings: Readings::default(),
-                });
-                traces.len() - 1
-            });
-        traces[place].readings.push(at, level);
+        self.traces.push(&mut self.draft, sensor, kind, (at, said));
         Ok(())
     }
 
