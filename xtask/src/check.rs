@@ -7,7 +7,7 @@ use std::time::Instant;
 use anyhow::{Result, bail};
 
 use crate::run::{Outcome, cargo, nothing_may_be_skipped, shown, watched};
-use crate::{figures, packages, tidy};
+use crate::{figures, packages, python, tidy};
 
 struct Step {
     name: &'static str,
@@ -144,10 +144,13 @@ fn docs(top: &Path) -> Result<Outcome> {
 /// of them twice.
 fn tests(top: &Path) -> Result<Outcome> {
     let mut count = TestCount::default();
-    let passed = watched(
-        cargo(top).args(["test", "--workspace", "--no-fail-fast"]),
-        |line| count.read(line),
-    )?;
+    let mut command = cargo(top);
+    if let Some(script) = python::accessibility_rules(top)? {
+        command.env("INTERSTICE_AXE", script);
+    }
+    let passed = watched(command.args(["test", "--workspace", "--no-fail-fast"]), |line| {
+        count.read(line)
+    })?;
     let note = format!(
         "{} tests passed, {} failed, {} ignored",
         count.passed, count.failed, count.ignored

@@ -1,11 +1,11 @@
 //! A Python that has what checks/requirements.txt asks for: the machine's own, else one made under checks/.venv.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use anyhow::Result;
 
-use crate::run::{Outcome, shown, works};
+use crate::run::{Outcome, output, shown, works};
 
 /// A program to start, or why there is none.
 pub(crate) enum Python {
@@ -15,7 +15,7 @@ pub(crate) enum Python {
     Missing(String),
 }
 
-const IMPORTS: &str = "import duckdb, fhir.resources, icalendar, jsonschema, lifelines, numpy, pandas, pikepdf, pypdf, scipy, statsmodels, zoneinfo; zoneinfo.ZoneInfo('Europe/London')";
+const IMPORTS: &str = "import axe_playwright_python, duckdb, fhir.resources, icalendar, jsonschema, lifelines, numpy, pandas, pikepdf, pypdf, scipy, statsmodels, zoneinfo; zoneinfo.ZoneInfo('Europe/London')";
 
 /// Finds or makes it. Making it asks the package registry once.
 pub(crate) fn find(top: &Path) -> Result<Python> {
@@ -37,30 +37,42 @@ pub(crate) fn find(top: &Path) -> Result<Python> {
         return Ok(Python::Found(own));
     }
     println!(
-        "making checks/.venv with numpy, pandas, scipy, statsmodels, lifelines, icalendar, duckdb, fhir.resources, jsonschema, pikepdf and pypdf (once)"
+        "making checks/.venv with axe-core, numpy, pandas, scipy, statsmodels, lifelines, icalendar, duckdb, fhir.resources, jsonschema, pikepdf and pypdf (once)"
     );
     if !works("python3", &["-m", "venv", &folder.to_string_lossy()]) {
         return Ok(Python::Missing(
             "python3 cannot make an environment (is python3-venv installed?)".to_owned(),
         ));
     }
-    let requirements = top.join("checks/requirements.txt");
-    let mut install = Command::new(&own);
-    install
-        .args([
-            "-m",
-            "pip",
-            "install",
-            "--quiet",
-            "--disable-pip-version-check",
-            "-r",
-        ])
-        .arg(requirements);
-    Ok(match shown(&mut install)? {
-        Outcome::Well(_) if has_packages(&own) => Python::Found(own),
+    let install = |list: &str, more: &[&str]| {
+        let mut pip = Command::new(&own);
+        pip.args(["-m", "pip", "install", "--quiet", "--disable-pip-version-check"]);
+        shown(pip.args(more).arg("-r").arg(top.join("checks").join(list)))
+    };
+    let installed = [
+        install("requirements.txt", &[])?,
+        // Of these one file is wanted, and nothing that they would bring.
+        install("alone.txt", &["--no-deps"])?,
+    ];
+    let is_well = installed
+        .iter()
+        .all(|outcome| matches!(outcome, Outcome::Well(_)));
+    Ok(match is_well {
+        true if has_packages(&own) => Python::Found(own),
         _ => Python::Missing(
-            "numpy, pandas, scipy, statsmodels and lifelines could not be installed (is there a network?)"
+            "axe-core, numpy, pandas, scipy, statsmodels and lifelines could not be installed (is there a network?)"
                 .to_owned(),
         ),
     })
+}
+
+/// The script of the accessibility rules, for the tests that walk every page.
+pub(crate) fn accessibility_rules(top: &Path) -> Result<Option<PathBuf>> {
+    let Python::Found(program) = find(top)? else {
+        return Ok(None);
+    };
+    let folder = "import axe_playwright_python as axe; print(list(axe.__path__)[0])";
+    let said = output(Command::new(program).args(["-c", folder]))?;
+    let script = Path::new(said.trim()).join("axe.min.js");
+    Ok(script.is_file().then_some(script))
 }

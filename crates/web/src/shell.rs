@@ -59,6 +59,7 @@ pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> 
                 link rel="stylesheet" href="/assets/chart.css";
                 link rel="stylesheet" href="/assets/app.css";
                 @if tab == Tab::Visit { link rel="stylesheet" href="/assets/sheet.css"; }
+                script src="/assets/tables.js" defer {}
                 @for script in scripts { script src={ "/assets/" (script) } defer {} }
             }
             body {

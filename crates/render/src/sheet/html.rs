@@ -135,7 +135,8 @@ fn usual(findings: &VisitFindings, shown: Shown) -> Markup {
             @if let Some(without) = &findings.without_pressure {
                 @if no_usual_day(&without.usual_day).is_none() {
                     details {
-                        summary { "The same without probable pressure lows" (marks(&[Note::Pressure])) }
+                        summary { "The same without probable pressure lows" }
+                        p.sheet-soft { "What is left out:" (marks(&[Note::Pressure])) }
                         figure style="margin:0" { (drawn(&without.usual_day, "without")) }
                     }
                 }

@@ -340,7 +340,7 @@ fn trust(findings: &VisitFindings, shown: Shown) -> Section {
     section.table = Some(Table::new(
         "trust",
         &[
-            ("", false),
+            ("Group", false),
             ("Pairs", true),
             ("MARD", true),
             (&bias, true),

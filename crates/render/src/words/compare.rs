@@ -253,7 +253,7 @@ fn table(findings: &CompareFindings, lines: &[ComparedLine], id: &'static str, s
             (&heads[0], true),
             (&heads[1], true),
             ("Difference, 95 % margin", true),
-            ("", false),
+            ("Standing", false),
         ],
         rows.collect(),
     )

@@ -191,7 +191,7 @@ pub fn given_table(trial: &TrialLine) -> Table {
         ("Drawn", false),
         ("Worn", false),
         ("Checks", true),
-        ("", false),
+        ("Standing", false),
     ];
     Table::new(
         "given",

@@ -147,7 +147,7 @@ fn criteria(findings: &TrustFindings, shown: Shown) -> Table {
         .iter()
         .map(|line| criterion(line, shown).to_vec())
         .collect();
-    let heads = [("", false), ("Asked", false), ("In your pairs", false)];
+    let heads = [("Criterion", false), ("Asked", false), ("In your pairs", false)];
     Table::new("criteria", &heads, rows)
 }
 

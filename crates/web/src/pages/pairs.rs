@@ -50,14 +50,14 @@ async fn pairs(
     Ok(page(
         "Every pair",
         Tab::Trust,
-        &["trust.js"],
+        &[],
         html! {
             link rel="stylesheet" href="/assets/trust.css";
             h1 { "Every pair " span.window { (words::trust_window(&findings)) } }
             p { (account(table.rows.len(), from, part.rows.len())) }
-            (turn(number, pages, &query))
+            (turn("Newer and older pairs", number, pages, &query))
             (table_of(&part, &query, "pairs"))
-            (turn(number, pages, &query))
+            (turn("Newer and older pairs, below the table", number, pages, &query))
             p.method-link { a href={ "/trust" (query.again(&[])) "#pairs" } { "How far your sensors stand from blood" } }
         },
     ))
@@ -76,7 +76,7 @@ fn account(all: usize, from: usize, shown: usize) -> String {
 }
 
 /// Newer and older pages.
-fn turn(number: usize, pages: usize, query: &TrustQuery) -> Markup {
+fn turn(label: &str, number: usize, pages: usize, query: &TrustQuery) -> Markup {
     let to = |number: usize| {
         let asked = query.again(&[]);
         let joined = if asked.is_empty() { "?" } else { "&" };
@@ -84,7 +84,7 @@ fn turn(number: usize, pages: usize, query: &TrustQuery) -> Markup {
     };
     html! {
         @if pages > 1 {
-            nav.windows aria-label="Pages" {
+            nav.windows aria-label=(label) {
                 @if number > 1 { a href=(to(number - 1)) { "← newer" } }
                 span { "Page " (number) " of " (pages) }
                 @if number < pages { a href=(to(number + 1)) { "older →" } }

@@ -82,7 +82,7 @@ async fn sensor(
         link rel="stylesheet" href="/assets/trust.css";
         (answer(&findings, day, &ask, &query, shown))
     };
-    Ok(page(&title, Tab::Trust, &["trust.js"], content))
+    Ok(page(&title, Tab::Trust, &[], content))
 }
 
 /// The findings themselves.

@@ -42,7 +42,7 @@ async fn trust(State(app): State<App>, Query(query): Query<TrustQuery>) -> Resul
     Ok(page(
         "Trust",
         Tab::Trust,
-        &["trust.js"],
+        &[],
         html! {
             link rel="stylesheet" href="/assets/trust.css";
             (content)

@@ -9,9 +9,11 @@ use std::process::{Child, Command, Stdio};
 use std::sync::Arc;
 use std::time::Duration;
 
+use axum::http::Method;
+use fantoccini::wd::WebDriverCompatibleCommand;
 use fantoccini::{Client, ClientBuilder};
 use hyper_util::client::legacy::connect::HttpConnector;
-use interstice_web::Served;
+use interstice_web::{Backend, Served};
 use serde_json::json;
 
 use super::Fake;
@@ -123,7 +125,12 @@ pub(crate) async fn browser(driver: &Driver, look: Look, profile: &Path) -> Clie
 
 /// The app over an invented book, on a port of its own.
 pub(crate) async fn app(fake: Arc<Fake>) -> String {
-    let served = Served::over(fake, 0).await.unwrap();
+    app_over(fake).await
+}
+
+/// The app over any book, on a port of its own.
+pub(crate) async fn app_over(book: Arc<dyn Backend>) -> String {
+    let served = Served::over(book, 0).await.unwrap();
     let address = format!("http://{}", served.address());
     tokio::spawn(served.until(std::future::pending()));
     address
@@ -144,4 +151,45 @@ pub(crate) async fn keep(client: &Client, look: Look, name: &str) {
 pub(crate) async fn sideways(client: &Client) -> bool {
     let script = "return document.documentElement.scrollWidth > document.documentElement.clientWidth + 1";
     client.execute(script, vec![]).await.unwrap().as_bool().unwrap()
+}
+
+/// A command of the browser's own debugging protocol, through the driver.
+#[derive(Debug)]
+struct Protocol {
+    method: &'static str,
+    parameters: serde_json::Value,
+}
+
+impl WebDriverCompatibleCommand for Protocol {
+    fn endpoint(&self, base: &url::Url, session: Option<&str>) -> Result<url::Url, url::ParseError> {
+        base.join(&format!(
+            "session/{}/goog/cdp/execute",
+            session.unwrap_or_default()
+        ))
+    }
+
+    fn method_and_body(&self, _: &url::Url) -> (Method, Option<String>) {
+        let body = json!({ "cmd": self.method, "params": self.parameters });
+        (Method::POST, Some(body.to_string()))
+    }
+}
+
+/// Asks the browser itself, by its debugging protocol.
+pub(crate) async fn protocol(
+    client: &Client,
+    method: &'static str,
+    parameters: serde_json::Value,
+) -> serde_json::Value {
+    let command = Protocol { method, parameters };
+    client.issue_cmd(command).await.unwrap()
+}
+
+/// Shows the open page anew at a width and in a scheme.
+pub(crate) async fn look_at(client: &Client, look: Look) {
+    let size =
+        json!({ "width": look.width, "height": look.height, "deviceScaleFactor": 1, "mobile": look.phone });
+    protocol(client, "Emulation.setDeviceMetricsOverride", size).await;
+    let scheme = if look.dark { "dark" } else { "light" };
+    let media = json!({ "features": [{ "name": "prefers-color-scheme", "value": scheme }] });
+    protocol(client, "Emulation.setEmulatedMedia", media).await;
 }

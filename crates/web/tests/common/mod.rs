@@ -4,7 +4,9 @@
 
 pub(crate) mod browser;
 pub(crate) mod desk;
+pub(crate) mod engineer;
 pub(crate) mod invented;
+pub(crate) mod pages;
 
 use std::sync::{Arc, LazyLock, Mutex};
 

@@ -41,7 +41,7 @@ fn card(swing: &SwingLine, findings: &ReviewFindings, shown: Shown, place: usize
     let day = words::iso_date(swing.start.0);
     html! {
         article.swing id=(words::swing_anchor(swing.start.0.at)) {
-            h4 { a href={ "/days?date=" (day) } { (words::date_and_clock(swing.start.0)) } ": " (words::swing_cost(swing)) }
+            h3 { a href={ "/days?date=" (day) } { (words::date_and_clock(swing.start.0)) } ": " (words::swing_cost(swing)) }
             (chart::swing(swing, &findings.targets, shown, &format!("swing-{place}")))
             ol { @for link in &swing.links { li { (glue(&words::swing_link(link, shown))) } } }
             @for pause in &swing.pauses { p.pause { (glue(&words::swing_pause(pause, shown))) } }
