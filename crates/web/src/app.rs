@@ -7,6 +7,7 @@ use axum::middleware;
 use tower_http::CompressionLevel;
 use tower_http::compression::CompressionLayer;
 
+use crate::guard::Guard;
 use crate::waiting::WaitingRoom;
 use crate::{Backend, Settings, Trouble, assets, error, guard, pages};
 
@@ -49,7 +50,7 @@ pub fn router(backend: Arc<dyn Backend>) -> Router {
         .fallback(async || Trouble::NotFound)
         .layer(middleware::from_fn(error::lead_back))
         .layer(CompressionLayer::new().quality(CompressionLevel::Fastest))
-        .layer(middleware::from_fn(guard::check))
+        .layer(middleware::from_fn_with_state(Guard::loopback(), guard::check))
         .with_state(App {
             backend,
             waiting: Arc::default(),

@@ -30,6 +30,11 @@ pub(crate) fn routes() -> Router<App> {
                 )
             }),
         )
+        // Asked for by browsers where a page names no icon.
+        .route(
+            "/favicon.ico",
+            get(async |headers: HeaderMap| asset(Path("icon.svg".to_owned()), headers).await),
+        )
         .route("/assets/{name}", get(asset))
 }
 

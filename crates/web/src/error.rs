@@ -23,6 +23,9 @@ pub enum Trouble {
     /// The request came from another page, or under another name, than this app's own.
     #[error("{0}")]
     Refused(String),
+    /// Too much is asked for at once; seconds until it may be tried again.
+    #[error("too much was asked for at once, and this was not done; try again in {0} s")]
+    TooMany(u64),
     /// The book cannot be used.
     #[error("{0}")]
     Book(String),
@@ -38,8 +41,17 @@ impl Trouble {
             Trouble::NotFound | Trouble::NoSensor(_) => StatusCode::NOT_FOUND,
             Trouble::Request(_) => StatusCode::BAD_REQUEST,
             Trouble::Refused(_) => StatusCode::FORBIDDEN,
+            Trouble::TooMany(_) => StatusCode::TOO_MANY_REQUESTS,
             Trouble::Book(_) => StatusCode::SERVICE_UNAVAILABLE,
             Trouble::Internal(_) => StatusCode::INTERNAL_SERVER_ERROR,
+        }
+    }
+
+    /// Seconds until it may be tried again.
+    pub(crate) fn wait_s(&self) -> Option<u64> {
+        match self {
+            Trouble::TooMany(seconds) => Some(*seconds),
+            _ => None,
         }
     }
 
@@ -58,6 +70,7 @@ impl Trouble {
             Trouble::NoSensor(_) => "No such sensor",
             Trouble::Request(_) => "That cannot be answered",
             Trouble::Refused(_) => "Refused",
+            Trouble::TooMany(_) => "Too much at once",
             Trouble::Book(_) => "The book cannot be used",
             Trouble::Internal(_) => "Something went wrong",
         }

@@ -6,8 +6,10 @@
 
 mod answers;
 mod app;
+mod arriving;
 mod assets;
 mod backend;
+mod bucket;
 mod error;
 #[cfg(any(test, fuzzing))]
 #[doc(hidden)]

@@ -311,7 +311,7 @@ async fn every_answer_carries_the_policy() {
         assert!(
             answer
                 .header("content-security-policy")
-                .starts_with("default-src 'self'"),
+                .starts_with("default-src 'none'"),
             "{path}"
         );
     }

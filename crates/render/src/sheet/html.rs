@@ -107,7 +107,7 @@ fn average(findings: &VisitFindings, sheet: &Sheet) -> Markup {
         section {
             h2 { "An average day as 24 hours" (marks(&[Note::Time])) }
             @if findings.review.average_day.in_range_min.is_some() {
-                figure style="margin:0" {
+                figure {
                     @for shape in Shape::BOTH { (chart::ruler(&findings.review, shape, &format!("ruler-{}", shape.class()))) }
                 }
             }
@@ -130,14 +130,14 @@ fn usual(findings: &VisitFindings, shown: Shown) -> Markup {
             h2 { "The usual day" (marks(&[Note::UsualDay])) }
             @match no_usual_day(&findings.review.usual_day) {
                 Some(why) => p { (why) },
-                None => figure style="margin:0" { (drawn(&findings.review.usual_day, "usual")) },
+                None => figure { (drawn(&findings.review.usual_day, "usual")) },
             }
             @if let Some(without) = &findings.without_pressure {
                 @if no_usual_day(&without.usual_day).is_none() {
                     details {
                         summary { "The same without probable pressure lows" }
                         p.sheet-soft { "What is left out:" (marks(&[Note::Pressure])) }
-                        figure style="margin:0" { (drawn(&without.usual_day, "without")) }
+                        figure { (drawn(&without.usual_day, "without")) }
                     }
                 }
             }

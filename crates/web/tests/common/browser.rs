@@ -14,7 +14,7 @@ use fantoccini::wd::WebDriverCompatibleCommand;
 use fantoccini::{Client, ClientBuilder};
 use hyper_util::client::legacy::connect::HttpConnector;
 use interstice_web::{Backend, Served};
-use serde_json::json;
+use serde_json::{Value, json};
 
 use super::Fake;
 
@@ -109,6 +109,10 @@ pub(crate) async fn browser(driver: &Driver, look: Look, profile: &Path) -> Clie
     }
     let mut capabilities = serde_json::Map::new();
     capabilities.insert("goog:chromeOptions".to_owned(), options);
+    capabilities.insert(
+        "goog:loggingPrefs".to_owned(),
+        json!({ "browser": "ALL", "performance": "ALL" }),
+    );
     let address = format!("http://127.0.0.1:{}", driver.port);
     for _ in 0..50 {
         match ClientBuilder::new(HttpConnector::new())
@@ -153,25 +157,31 @@ pub(crate) async fn sideways(client: &Client) -> bool {
     client.execute(script, vec![]).await.unwrap().as_bool().unwrap()
 }
 
-/// A command of the browser's own debugging protocol, through the driver.
+/// Something asked of the driver that its standard has no word for.
 #[derive(Debug)]
-struct Protocol {
-    method: &'static str,
-    parameters: serde_json::Value,
+struct Beyond {
+    what: &'static str,
+    body: Value,
 }
 
-impl WebDriverCompatibleCommand for Protocol {
+impl WebDriverCompatibleCommand for Beyond {
     fn endpoint(&self, base: &url::Url, session: Option<&str>) -> Result<url::Url, url::ParseError> {
-        base.join(&format!(
-            "session/{}/goog/cdp/execute",
-            session.unwrap_or_default()
-        ))
+        base.join(&format!("session/{}/{}", session.unwrap_or_default(), self.what))
     }
 
     fn method_and_body(&self, _: &url::Url) -> (Method, Option<String>) {
-        let body = json!({ "cmd": self.method, "params": self.parameters });
-        (Method::POST, Some(body.to_string()))
+        (Method::POST, Some(self.body.to_string()))
     }
+}
+
+/// What the browser logged since it was last asked: 'browser' (its console) or 'performance' (its network).
+pub(crate) async fn logged(client: &Client, kind: &str) -> Vec<Value> {
+    let command = Beyond {
+        what: "se/log",
+        body: json!({ "type": kind }),
+    };
+    let lines = client.issue_cmd(command).await.unwrap();
+    lines.as_array().unwrap().clone()
 }
 
 /// Asks the browser itself, by its debugging protocol.
@@ -180,7 +190,10 @@ pub(crate) async fn protocol(
     method: &'static str,
     parameters: serde_json::Value,
 ) -> serde_json::Value {
-    let command = Protocol { method, parameters };
+    let command = Beyond {
+        what: "goog/cdp/execute",
+        body: json!({ "cmd": method, "params": parameters }),
+    };
     client.issue_cmd(command).await.unwrap()
 }
 

@@ -5,8 +5,11 @@
 pub(crate) mod browser;
 pub(crate) mod desk;
 pub(crate) mod engineer;
+pub(crate) mod forged;
 pub(crate) mod invented;
 pub(crate) mod pages;
+pub(crate) mod routes;
+pub(crate) mod walk;
 
 use std::sync::{Arc, LazyLock, Mutex};
 
@@ -383,8 +386,29 @@ pub(crate) async fn post(fake: Arc<Fake>, path: &str, form: &str) -> Answer {
     send(fake, "POST", path, &headers, form).await
 }
 
+/// A form of this app's own pages, sent to one that is there already.
+pub(crate) async fn send_to(app: &axum::Router, path: &str, form: &str) -> Answer {
+    let headers = [
+        ("host", "127.0.0.1:8080"),
+        ("origin", "http://127.0.0.1:8080"),
+        ("content-type", "application/x-www-form-urlencoded"),
+    ];
+    answer_of(app.clone(), "POST", path, &headers, form).await
+}
+
 pub(crate) async fn send(
     fake: Arc<Fake>,
+    method: &str,
+    path: &str,
+    headers: &[(&str, &str)],
+    body: &str,
+) -> Answer {
+    answer_of(router(fake), method, path, headers, body).await
+}
+
+/// What an app answers to a request.
+pub(crate) async fn answer_of(
+    app: axum::Router,
     method: &str,
     path: &str,
     headers: &[(&str, &str)],
@@ -394,7 +418,7 @@ pub(crate) async fn send(
     for (name, value) in headers {
         request = request.header(*name, *value);
     }
-    let response = router(fake)
+    let response = app
         .oneshot(request.body(Body::from(body.to_owned())).unwrap())
         .await
         .unwrap();

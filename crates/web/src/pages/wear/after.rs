@@ -194,7 +194,7 @@ async fn record(State(app): State<App>, Query(which): Query<Which>) -> Result<Ma
                 h2 { "Photos" }
                 @for id in &record.photos {
                     figure {
-                        img src={ "/wear/photo/" (id) } alt={ "Photo " (id) } style="max-width:100%;height:auto";
+                        img src={ "/wear/photo/" (id) } alt={ "Photo " (id) };
                         figcaption { "Photo " (id) }
                     }
                 }
