@@ -1,5 +1,4 @@
 //! Who gets an answer and whose writing is taken, asked of every route there is.
-#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 mod common;
 
