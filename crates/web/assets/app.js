@@ -27,7 +27,7 @@ function readOut(figure) {
       const x = left + ((right - left) * (chosen + 0.5)) / points.length;
       line.setAttribute("d", `M${x.toFixed(1)} ${top}v${height}`);
       line.setAttribute("visibility", "visible");
-      output.textContent = words(points[chosen], figure.dataset.unit);
+      output.textContent = readOutWords(points[chosen], figure.dataset.unit);
     };
     const follow = (event) => {
       const box = picture.getBoundingClientRect();
@@ -67,7 +67,7 @@ function pointsOf(text, decimals) {
   });
 }
 
-function words(point, unit) {
+function readOutWords(point, unit) {
   const clock = `${String(Math.floor(point.minute / 60)).padStart(2, "0")}:${String(point.minute % 60).padStart(2, "0")}`;
   const days = point.days === "1" ? "1 day" : `${point.days} days`;
   if (point.p50 === "") return `${clock}: too few days (${days})`;
