@@ -115,11 +115,15 @@ function offer(table) {
 // What scrolls sideways can be scrolled by keys, and has a name; what does not scroll is no stop on the way.
 function reachable(box, table) {
   const look = () => {
-    if (box.scrollWidth > box.clientWidth + 1) {
+    if (box.scrollWidth > box.clientWidth) {
       box.tabIndex = 0;
       box.setAttribute("role", "group");
       box.setAttribute("aria-label", `Table, wider than the page: ${titleOf(table)}`);
-    } else for (const name of ["tabindex", "role", "aria-label"]) box.removeAttribute(name);
+      return;
+    }
+    // A browser makes a stop of what overflows by less than a pixel, too.
+    box.tabIndex = -1;
+    for (const name of ["role", "aria-label"]) box.removeAttribute(name);
   };
   new ResizeObserver(look).observe(box);
   look();

@@ -8,7 +8,7 @@ use maud::{Markup, html};
 
 use super::Shape;
 use super::axis::at;
-use crate::words::{Shown, compare_head, in_unit};
+use crate::words::{Shown, compare_difference, compare_head, in_unit};
 
 const ROW: f64 = 24.0;
 /// Above the rows of a scale: its name.
@@ -34,17 +34,25 @@ pub fn compare(findings: &CompareFindings, shown: Shown, shape: Shape, id: &str)
     let mut top = 0.0;
     html! {
         svg class={ "picture compare " (shape.class()) } viewBox={ "0 0 " (at(shape.width())) " " (at(height)) } role="img"
-            aria-labelledby={ (id) "-t" } {
+            aria-labelledby={ (id) "-t " (id) "-d" } {
             title id={ (id) "-t" } {
                 "Differences of " (compare_head(findings, true)) " less " (compare_head(findings, false))
-                " with their 95 % margins about nothing; the numbers are in the table below"
+                " with their 95 % margins about nothing"
             }
+            desc id={ (id) "-d" } { (told(&scales, shown)) }
             @for scale in &scales {
                 (panel(scale, shape, top))
                 ({ top += self::height(scale); "" })
             }
         }
     }
+}
+
+/// 'time in range: +4 % (1 to 7); …'.
+fn told(scales: &[Scale<'_>], shown: Shown) -> String {
+    let rows = scales.iter().flat_map(|scale| &scale.rows);
+    let rows = rows.map(|(name, line)| format!("{name}: {}", compare_difference(line, shown)));
+    rows.collect::<Vec<_>>().join("; ") + "."
 }
 
 fn height(scale: &Scale<'_>) -> f64 {

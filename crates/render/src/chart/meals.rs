@@ -17,6 +17,26 @@ const RIGHT: f64 = 12.0;
 /// Meals drawn.
 const DRAWN: usize = 12;
 
+/// 'bread: 44 to 132, mean 97; …'.
+fn told(rows: &[&RepeatedLine], shown: Shown) -> String {
+    let rows = rows.iter().map(|meal| {
+        let ends = meal.rises_mg_dl.iter().copied();
+        let (low, high) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), rise| {
+            (lo.min(rise), hi.max(rise))
+        });
+        let mean = meal
+            .mean_rise_mg_dl
+            .map_or_else(String::new, |mean| format!(", mean {}", shown.glucose(mean)));
+        format!(
+            "{}: {} to {}{mean}",
+            meal.name,
+            shown.glucose(low),
+            shown.glucose(high)
+        )
+    });
+    rows.collect::<Vec<_>>().join("; ") + "."
+}
+
 /// Draws rises by meal, the most often eaten on top. `id` must be unique in the page.
 pub fn meals(repeated: &[RepeatedLine], shown: Shown, shape: Shape, id: &str) -> Markup {
     let rows: Vec<&RepeatedLine> = repeated
@@ -47,8 +67,9 @@ pub fn meals(repeated: &[RepeatedLine], shown: Shown, shape: Shape, id: &str) ->
     });
     html! {
         svg class={ "picture meals " (shape.class()) } viewBox={ "0 0 " (at(shape.width())) " " (at(height + BOTTOM)) } role="img"
-            aria-labelledby={ (id) "-t" } {
+            aria-labelledby={ (id) "-t " (id) "-d" } {
             title id={ (id) "-t" } { "How far glucose rose after meals eaten again, in " (shown.unit) ", every meal a dot" }
+            desc id={ (id) "-d" } { (told(&rows, shown)) }
             path.rule d=(rules) {}
             path.edge d={ "M" (at(x(0.0))) " " (at(TOP)) "V" (at(height)) } {}
             @for tick in &ticks { text.mid x=(at(x(*tick))) y=(at(height + 14.0)) { (shown.glucose(*tick)) } }

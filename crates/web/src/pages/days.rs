@@ -245,7 +245,7 @@ fn whole(shows: &Shows) -> Markup {
         figure #timeline {
             p.read-out data-readout data-idle=(IDLE) { (IDLE) }
             canvas tabindex="0" role="application" aria-label="Timeline of glucose and what was written down"
-                aria-describedby="timeline-help" {}
+                aria-describedby="days-said timeline-help" {}
             (draw::picture(book.timeline(), view, *shown, "timeline-picture", &draw::view_name(told)))
             figcaption #timeline-help {
                 "Slate is in range, " (in_range(&book.timeline().targets(), *shown)) "; indigo is below, ochre above; stronger and hatched is \
@@ -257,7 +257,7 @@ fn whole(shows: &Shows) -> Markup {
                 }
                 @if book.lanes().contains(&Lane::Swing) {
                     "In the lane 'swings' each chain is one, its links in order: highs, lows, doses, food; up to 45 days. "
-                    span.for_script { "Touch one, or point at it with the arrows and press Enter, for its evidence on Review. " }
+                    span.for-script { "Touch one, or point at it with the arrows and press Enter, for its evidence on Review. " }
                 }
                 "Where the line is open, nothing was read. "
                 span.for-script {
@@ -285,7 +285,7 @@ const IDLE: &str = "Point at the picture to read it out.";
 fn answer(told: &DaysAccount, shown: Shown) -> Markup {
     html! {
         h1 { "Days" span.window { (draw::view_name(told)) } }
-        p.days-answer { (draw::account_sentence(told, shown)) " " (draw::clock_set(told)) }
+        p.days-answer #days-said { (draw::account_sentence(told, shown)) " " (draw::clock_set(told)) }
     }
 }
 
