@@ -238,24 +238,41 @@ impl Book {
         what: &str,
         at: Second,
     ) -> std::result::Result<ImportReceipt, BookError> {
+        self.writing(|conn| log_as(conn, draft, what, log_detail(draft), at))
+    }
+
+    /// The same under a key that whoever sends it has made: sent again under it, nothing is written, also where the
+    /// change was taken back since. The receipt then has the change that was made the first time.
+    ///
+    /// # Errors
+    /// As [`Book::log`].
+    pub fn log_once(
+        &mut self,
+        draft: &Draft,
+        what: &str,
+        key: &str,
+        at: Second,
+    ) -> std::result::Result<ImportReceipt, BookError> {
         self.writing(|conn| {
-            let change = record_change(conn, ChangeKind::Log, at, what, &log_detail(draft))?;
-            let (receipt, spans_new) = write_draft(conn, change, draft, &mut |_, _| {
-                std::ops::ControlFlow::Continue(())
-            })?;
-            if receipt.new_rows() + receipt.conflicts + spans_new == 0 {
+            if let Some(change) = logged_as(conn, key)? {
+                let receipt = ImportReceipt {
+                    change: Some(change),
+                    ..ImportReceipt::default()
+                };
                 return Ok((receipt, Keep::Nothing));
             }
-            seal(conn, change)?;
-            Ok((
-                ImportReceipt {
-                    change: Some(change),
-                    written: true,
-                    ..receipt
-                },
-                Keep::Change,
-            ))
+            let mut detail = entries_of(draft);
+            detail["key"] = key.into();
+            log_as(conn, draft, what, detail.to_string(), at)
         })
+    }
+
+    /// The change that was logged under a key.
+    ///
+    /// # Errors
+    /// `Damaged`, `Io`.
+    pub fn logged_as(&self, key: &str) -> std::result::Result<Option<ChangeId>, BookError> {
+        self.reading(|conn| logged_as(conn, key))
     }
 
     /// Corrects one entry. The original stays in the book, hidden, also where other files bring it again; the
@@ -394,8 +411,43 @@ fn read_import(row: &Row<'_>) -> rusqlite::Result<ImportInfo> {
     })
 }
 
+fn logged_as(conn: &Connection, key: &str) -> Result<Option<ChangeId>> {
+    let sql = "SELECT id FROM change WHERE kind = 'log' AND json_valid(detail) AND json_extract(detail, '$.key') = ?1";
+    let mut statement = conn.prepare_cached(sql)?;
+    let found = statement.query_row([key], |row| Ok(ChangeId(row.get(0)?)));
+    Ok(found.optional()?)
+}
+
+fn log_as(
+    conn: &Connection,
+    draft: &Draft,
+    what: &str,
+    detail: String,
+    at: Second,
+) -> Result<(ImportReceipt, Keep)> {
+    let change = record_change(conn, ChangeKind::Log, at, what, &detail)?;
+    let go_on = &mut |_, _| std::ops::ControlFlow::Continue(());
+    let (receipt, spans_new) = write_draft(conn, change, draft, go_on)?;
+    if receipt.new_rows() + receipt.conflicts + spans_new == 0 {
+        return Ok((receipt, Keep::Nothing));
+    }
+    seal(conn, change)?;
+    Ok((
+        ImportReceipt {
+            change: Some(change),
+            written: true,
+            ..receipt
+        },
+        Keep::Change,
+    ))
+}
+
 /// The entries themselves, so that the journal tells them even after an undo.
 pub(crate) fn log_detail(draft: &Draft) -> String {
+    entries_of(draft).to_string()
+}
+
+fn entries_of(draft: &Draft) -> serde_json::Value {
     fn all<T: Stored>(entries: &[T]) -> serde_json::Value {
         let contents = entries.iter().map(|entry| content(&entry.values()));
         contents
@@ -412,7 +464,6 @@ pub(crate) fn log_detail(draft: &Draft) -> String {
         "low_verdict": all(&draft.low_verdicts),
         "lived_span": all(&draft.lived),
     })
-    .to_string()
 }
 
 /// Hides an entry and, for an edit, writes what stands instead.

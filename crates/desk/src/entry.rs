@@ -37,6 +37,10 @@ const CARBOHYDRATE_G: std::ops::RangeInclusive<f64> = 0.0..=1000.0;
 const DRINK_ML: std::ops::RangeInclusive<f64> = 10.0..=5000.0;
 const CELSIUS: std::ops::RangeInclusive<f64> = -60.0..=60.0;
 
+/// Bytes of a key: long enough not to meet another by chance, short enough to be one.
+const MIN_KEY: usize = 16;
+const MAX_KEY: usize = 64;
+
 /// Writes an entry into the book; answers the number of the change, for undo.
 ///
 /// # Errors
@@ -61,6 +65,32 @@ pub fn log(book: &mut Book, entry: &Entry, now: Second) -> Result<i64, DeskError
 pub fn log_together(book: &mut Book, entries: &[Entry], now: Second) -> Result<i64, DeskError> {
     let draft = draft(book, entries, now)?;
     let receipt = book.log(&draft, &lines(entries), now)?;
+    receipt
+        .change
+        .map(|change| change.0)
+        .ok_or_else(|| DeskError::Request("the book has this entry already".to_owned()))
+}
+
+/// Writes an entry under a key made where it was written, so that sending it again does not write it again, also where
+/// it was taken back since; answers the number of the change it was written by. A word on a low is none of these.
+///
+/// # Errors
+/// As [`log`], and `Request` where the key is none.
+pub fn log_once(book: &mut Book, entry: &Entry, key: &str, now: Second) -> Result<i64, DeskError> {
+    let is_key = (MIN_KEY..=MAX_KEY).contains(&key.len())
+        && key
+            .bytes()
+            .all(|byte| byte.is_ascii_alphanumeric() || byte == b'-');
+    if !is_key {
+        let why = "this entry has no key to know it by again; write it down anew";
+        return Err(DeskError::Request(why.to_owned()));
+    }
+    if let Some(change) = book.logged_as(key)? {
+        return Ok(change.0);
+    }
+    let entries = std::slice::from_ref(entry);
+    let draft = draft(book, entries, now)?;
+    let receipt = book.log_once(&draft, &lines(entries), key, now)?;
     receipt
         .change
         .map(|change| change.0)

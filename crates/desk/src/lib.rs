@@ -17,7 +17,7 @@ mod visit;
 mod when;
 
 pub use claim::{claim, take_back_claim};
-pub use entry::{Entry, log, log_together, log_with_photo};
+pub use entry::{Entry, log, log_once, log_together, log_with_photo};
 pub use error::DeskError;
 pub use import::{ImportRequest, Place, explain, explain_bytes, import_bytes, import_path};
 pub use jot::{Jot, JotWords, correct, jotted, strike};

@@ -1,6 +1,5 @@
 // Looks for news each half minute, and never lets an old reading pass for a new one.
 const every = 30000;
-const old = 15 * 60;
 
 async function look() {
   if (document.hidden) return;
@@ -10,12 +9,26 @@ async function look() {
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     const news = page.getElementById("now");
     if (news) document.getElementById("now").replaceWith(document.adoptNode(news));
+    document.getElementById("unreached")?.remove();
   } catch {
-    const now = document.getElementById("now");
-    const read = Number(now.dataset.read);
-    if (Date.now() / 1000 - read > old) now.classList.add("old");
+    notLive();
   }
+}
+
+// Whatever is shown was so when it came; from now on nothing is known.
+function notLive() {
+  const now = document.getElementById("now");
+  now.classList.add("old", "unreached");
+  if (document.getElementById("unreached")) return;
+  const said = document.createElement("p");
+  said.id = "unreached";
+  said.className = "lead";
+  said.setAttribute("role", "status");
+  const at = new Date().toTimeString().slice(0, 5);
+  said.textContent = `Not connected since ${at}: the app cannot be reached, and nothing below is live.`;
+  now.before(said);
 }
 
 setInterval(look, every);
 document.addEventListener("visibilitychange", look);
+for (const change of ["online", "offline"]) addEventListener(change, look);

@@ -61,6 +61,23 @@ async fn asset(Path(name): Path<String>, headers: HeaderMap) -> Response {
         .into_response()
 }
 
+/// What changes with any asset and with a text.
+pub(crate) fn digest(text: &str) -> String {
+    let mut names: Vec<_> = Assets::iter().collect();
+    names.sort();
+    let tags = names
+        .iter()
+        .filter_map(|name| Assets::get(name))
+        .map(|file| etag(&file));
+    let all: String = tags
+        .chain([text.to_owned(), interstice_render::chart::style().to_owned()])
+        .collect();
+    interstice_desk::digest(all.as_bytes())
+        .get(..16)
+        .unwrap_or_default()
+        .to_owned()
+}
+
 /// A tag that changes with the file.
 fn etag(file: &EmbeddedFile) -> String {
     let digest: String = file

@@ -219,6 +219,20 @@ pub trait Backend: Send + Sync + 'static {
     /// When the book cannot be written, or it makes no sense.
     fn jot(&self, words: &JotWords, entry: Option<EntryRef>) -> Result<Jotted, Trouble>;
 
+    /// Writes down what was filled in on a device that was away, under a key made there: sent again, it is written once.
+    ///
+    /// * `labelled`: the unit its form asked for, where it asked for one.
+    ///
+    /// # Errors
+    /// As [`Backend::jot`], and where the key is none.
+    fn jot_once(&self, words: &JotWords, key: &str, labelled: Option<Unit>) -> Result<Jotted, Trouble>;
+
+    /// What tells this book from any other.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn identity(&self) -> Result<String, Trouble>;
+
     /// Strikes an entry out; answers the change, to take it back by.
     ///
     /// # Errors

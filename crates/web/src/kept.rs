@@ -8,7 +8,7 @@ use interstice_desk::trial::{self, TrialWords};
 use interstice_desk::{
     Book, BookError, ChangeId, ChangeKind, DeskError, Entry, FileReport, ImportInfo, ImportRequest, JotWords,
     Mode, PhotoId, Place, ProblemLine, Setting, claim, correct, explain_bytes, import_bytes, instant, jotted,
-    log, log_together, log_with_photo, strike, take_back_claim, today,
+    log, log_once, log_together, log_with_photo, strike, take_back_claim, today,
 };
 use interstice_findings::compare::{CompareAsk, CompareFindings};
 use interstice_findings::days::DaysBook;
@@ -117,6 +117,25 @@ impl KeptBook {
         let zone = settings.and_then(|settings| settings.base_zone);
         let zone = zone.unwrap_or_else(|| self.outside.machine_zone.clone());
         Ok(Some(instant(text, now, &zone)?))
+    }
+
+    /// The entry a form means, in the unit it was labelled with or the book's; or the value that is hard to believe in it.
+    fn meant(
+        &self,
+        book: &Book,
+        words: &JotWords,
+        labelled: Option<Unit>,
+    ) -> Result<Result<Entry, String>, Trouble> {
+        let settings = book.settings()?;
+        let zone = settings
+            .base_zone
+            .unwrap_or_else(|| self.outside.machine_zone.clone());
+        let unit = labelled.or(settings.unit).unwrap_or(Unit::MgPerDl);
+        match jotted(words, self.outside.now(), &zone, Some(unit)) {
+            Ok(new) => Ok(Ok(new)),
+            Err(DeskError::WhichUnit(said)) => Ok(Err(said)),
+            Err(error) => Err(error.into()),
+        }
     }
 
     /// Questions a name that neither readings nor anything written down has.
@@ -292,20 +311,39 @@ impl Backend for KeptBook {
     fn jot(&self, words: &JotWords, entry: Option<EntryRef>) -> Result<Jotted, Trouble> {
         let _one = self.act();
         let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
-        let (settings, now) = (book.settings()?, self.outside.now());
-        let zone = settings
-            .base_zone
-            .unwrap_or_else(|| self.outside.machine_zone.clone());
-        let unit = Some(settings.unit.unwrap_or(Unit::MgPerDl));
-        let new = match jotted(words, now, &zone, unit) {
+        let now = self.outside.now();
+        let new = match self.meant(&book, words, None)? {
             Ok(new) => new,
-            Err(DeskError::WhichUnit(said)) => return Ok(Jotted::WhichUnit(said)),
-            Err(error) => return Err(error.into()),
+            Err(said) => return Ok(Jotted::WhichUnit(said)),
         };
         Ok(Jotted::Written(match entry {
             None => log(&mut book, &new, now)?,
             Some(entry) => correct(&mut book, entry, &new, now)?,
         }))
+    }
+
+    fn jot_once(&self, words: &JotWords, key: &str, labelled: Option<Unit>) -> Result<Jotted, Trouble> {
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
+        if let Some(change) = book.logged_as(key)? {
+            return Ok(Jotted::Written(change.0));
+        }
+        match self.meant(&book, words, labelled)? {
+            Ok(new) => Ok(Jotted::Written(log_once(
+                &mut book,
+                &new,
+                key,
+                self.outside.now(),
+            )?)),
+            Err(said) => Ok(Jotted::WhichUnit(said)),
+        }
+    }
+
+    fn identity(&self) -> Result<String, Trouble> {
+        Ok(match self.existing()? {
+            Some(book) => book.identity()?,
+            None => Book::in_memory()?.identity()?,
+        })
     }
 
     fn strike(&self, entry: EntryRef) -> Result<i64, Trouble> {

@@ -56,6 +56,9 @@ pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> 
                 meta name="color-scheme" content="light dark";
                 title { (title) " · Interstice" }
                 link rel="icon" href="/assets/icon.svg" type="image/svg+xml";
+                link rel="manifest" href="/app.webmanifest";
+                link rel="apple-touch-icon" href="/assets/icon-192.png";
+                meta name="theme-color" content="#1d2733";
                 link rel="stylesheet" href="/assets/chart.css";
                 link rel="stylesheet" href="/assets/app.css";
                 @if tab == Tab::Visit { link rel="stylesheet" href="/assets/sheet.css"; }

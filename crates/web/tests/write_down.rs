@@ -186,3 +186,108 @@ async fn another_page_cannot_write() {
     assert_eq!(status, StatusCode::FORBIDDEN);
     assert!(desk.book.load_all().unwrap().marks.is_empty());
 }
+
+/// The identity the page hands out and the answer of the address that takes entries that waited.
+async fn queued(desk: &Desk, form: &str) -> serde_json::Value {
+    let (_, _, answer) = desk.post("/write/queued", form, OWN).await;
+    serde_json::from_str(&answer).unwrap()
+}
+
+const KEY: &str = "0123456789abcdef0123456789abcdef";
+
+#[tokio::test]
+async fn an_entry_sent_twice_is_written_once() {
+    let desk = desk();
+    let book = desk.book.identity().unwrap();
+    let form = format!("key={KEY}&book={book}&what=meal&amount=45&words=rice&at=2025-12-31T20:30:00.123Z");
+    let first = queued(&desk, &form).await;
+    assert_eq!(first["state"], "written");
+    assert_eq!(
+        queued(&desk, &form).await,
+        first,
+        "the same answer, and nothing new"
+    );
+    let [meal] = meals(&desk).try_into().unwrap();
+    assert_eq!((meal.at, meal.carbohydrate_g), (NOW - 12_600, Some(45.0)));
+    // Another entry of the same words is another entry.
+    let other = form
+        .replace(KEY, "ffffffffffffffffffffffffffffffff")
+        .replace("20:30", "21:30");
+    assert_eq!(queued(&desk, &other).await["state"], "written");
+    assert_eq!(meals(&desk).len(), 2);
+    // Taken back, it does not come back because a phone sends it again.
+    let change = first["change"].to_string();
+    desk.post("/write/undo", &format!("change={change}"), OWN).await;
+    assert_eq!(queued(&desk, &form).await, first);
+    assert_eq!(meals(&desk).len(), 1);
+}
+
+#[tokio::test]
+async fn what_waited_is_refused_with_its_reason() {
+    let desk = desk();
+    let book = desk.book.identity().unwrap();
+    let of = |rest: &str| format!("key={KEY}&book={book}&{rest}");
+    let later = queued(&desk, &of("what=meal&amount=45&at=2026-01-02T00:00:00Z")).await;
+    assert_eq!(later["state"], "refused");
+    assert!(later["why"].as_str().unwrap().contains("future"), "{later}");
+    let check = queued(
+        &desk,
+        &of("what=blood&amount=6.1&at=2025-12-31T20:30:00Z&labelled=mg/dL"),
+    )
+    .await;
+    assert_eq!(
+        (check["state"].as_str(), check["said"].as_str()),
+        (Some("which-unit"), Some("6.1 mg/dL"))
+    );
+    let other = of("what=meal&amount=45").replace(&book, "00000000000000aa");
+    assert_eq!(queued(&desk, &other).await["state"], "another-book");
+    for key in ["short", "0123456789abcdef%20--", ""] {
+        let wrong = of("what=meal&amount=45").replace(KEY, key);
+        assert_eq!(queued(&desk, &wrong).await["state"], "refused", "{key}");
+    }
+    assert!(meals(&desk).is_empty() && checks(&desk).is_empty());
+    // The unit its form asked for stands, whatever the book reads now.
+    let labelled = of("what=blood&amount=6.1&at=2025-12-31T20:30:00Z&labelled=mmol/L");
+    assert_eq!(queued(&desk, &labelled).await["state"], "written");
+    assert_eq!(checks(&desk)[0].said.to_string(), "6.1 mmol/L");
+}
+
+/// What a phone keeps tells of nobody.
+#[tokio::test]
+async fn the_page_that_is_kept_has_nothing_of_the_book() {
+    let desk = desk();
+    let form = "what=dose&amount=4.5&insulin=rapid&words=private&at=2025-12-31T20%3A30";
+    desk.post("/write/new", form, OWN).await;
+    let away = desk.get("/write/away").await;
+    assert!(
+        !away.contains("4.5") && !away.contains("private") && !away.contains("110"),
+        "{away}"
+    );
+    assert!(away.contains("name=\"labelled\" value=\"mg/dL\""));
+    let worker = desk.get("/sw.js").await;
+    for kept in worker
+        .split("const kept = [")
+        .nth(1)
+        .unwrap()
+        .split(']')
+        .next()
+        .unwrap()
+        .split(',')
+    {
+        let address = kept.trim_matches('"');
+        let (media, bytes) = desk.file(address).await;
+        assert!(!media.is_empty() && !bytes.is_empty(), "{address}");
+    }
+    let version = |worker: &str| worker.lines().nth(1).unwrap().to_owned();
+    desk.post(
+        "/settings",
+        "unit=mmol%2FL&targets=adult&zone=Europe%2FLisbon",
+        OWN,
+    )
+    .await;
+    assert_ne!(
+        version(&worker),
+        version(&desk.get("/sw.js").await),
+        "another unit, another page to keep"
+    );
+}

@@ -1,5 +1,6 @@
 //! One file a page.
 
+mod away;
 mod bring;
 mod days;
 mod find;
@@ -39,6 +40,7 @@ pub(crate) fn routes() -> Router<App> {
         .merge(imports::routes())
         .merge(bring::routes())
         .merge(write::routes())
+        .merge(away::routes())
         .merge(settings::routes())
         .merge(methods::routes())
 }

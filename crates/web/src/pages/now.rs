@@ -13,6 +13,7 @@ use maud::{Markup, html};
 use serde::Deserialize;
 use serde::Serialize;
 
+use super::away::waiting;
 use crate::Trouble;
 use crate::app::App;
 use crate::query::{UnitQuery, given};
@@ -48,12 +49,9 @@ async fn now(State(app): State<App>, Query(query): Query<UnitQuery>) -> Result<M
     let (findings, wear) = app
         .ask(|backend| Ok((backend.now()?, backend.wear(None)?)))
         .await?;
-    Ok(page(
-        "Now",
-        Tab::Now,
-        &["now.js"],
-        moment(&findings, &wear, shown),
-    ))
+    let identity = app.ask(|backend| backend.identity()).await?;
+    let content = html! { (waiting(&identity)) (moment(&findings, &wear, shown)) };
+    Ok(page("Now", Tab::Now, &["now.js", "queue.js"], content))
 }
 
 async fn now_json(State(app): State<App>) -> Result<Response, Trouble> {

@@ -11,6 +11,7 @@ use interstice_render::words::{self, Caution, Shown};
 use maud::{Markup, html};
 use serde::Deserialize;
 
+use super::away::waiting;
 use crate::app::App;
 use crate::query::{given, parse_unit};
 use crate::shell::{Tab, caution, page};
@@ -45,7 +46,7 @@ struct WriteQuery {
 
 /// A form as the browser sends it.
 #[derive(Clone, Debug, Default, Deserialize)]
-struct Sent {
+pub(super) struct Sent {
     what: String,
     entry: Option<String>,
     at: Option<String>,
@@ -58,7 +59,7 @@ struct Sent {
 }
 
 impl Sent {
-    fn words(&self) -> Result<JotWords, Trouble> {
+    pub(super) fn words(&self) -> Result<JotWords, Trouble> {
         let unknown = |what: &str| Trouble::Request(format!("'{what}' is nothing that is written down here"));
         let insulin = given(&self.insulin);
         let insulin = INSULINS
@@ -79,7 +80,9 @@ impl Sent {
 
 async fn write(State(app): State<App>, Query(query): Query<WriteQuery>) -> Result<Markup, Trouble> {
     let settings = app.settings().await?;
-    let findings = app.ask(|backend| backend.written()).await?;
+    let (findings, identity) = app
+        .ask(|backend| Ok((backend.written()?, backend.identity()?)))
+        .await?;
     let chosen = query.what.as_deref().and_then(Jot::from_key);
     let done = given(&query.done).and_then(|change| change.parse::<i64>().ok());
     let shown = Shown { unit: settings.unit };
@@ -87,14 +90,20 @@ async fn write(State(app): State<App>, Query(query): Query<WriteQuery>) -> Resul
         h1 { "Write it down" }
         @if let Some(change) = done { (written_down(change)) }
         @if query.back.is_some() { p.answer role="status" { "Taken back." } }
+        (waiting(&identity))
         (again(&findings))
         (choices(chosen))
         @let open = chosen.unwrap_or(Jot::Blood);
-        (form(&Filling { what: open, findings: &findings, settings: &settings, of: None }))
+        (form(&Filling { what: open, findings: Some(&findings), settings: &settings, of: None }))
         (lately(&findings, shown))
         (caution(Caution::CareTeam, shown))
     };
-    Ok(page("Write it down", Tab::Write, &["write.js"], content))
+    Ok(page(
+        "Write it down",
+        Tab::Write,
+        &["write.js", "queue.js"],
+        content,
+    ))
 }
 
 fn written_down(change: i64) -> Markup {
@@ -133,7 +142,7 @@ fn again(findings: &WrittenFindings) -> Markup {
 
 fn tap(what: &str, fields: &[(&str, &str)], name: &str) -> Markup {
     html! {
-        form method="post" action="/write/new" {
+        form method="post" action="/write/new" data-told=(name) {
             input type="hidden" name="what" value=(what);
             @for (field, value) in fields { input type="hidden" name=(field) value=(value); }
             button.quiet type="submit" { (name) }
@@ -165,7 +174,7 @@ fn choices(chosen: Option<Jot>) -> Markup {
     }
 }
 
-fn name(jot: Jot) -> &'static str {
+pub(super) fn name(jot: Jot) -> &'static str {
     match jot {
         Jot::Blood => "Blood check",
         Jot::Dose => "Dose",
@@ -187,16 +196,34 @@ fn name(jot: Jot) -> &'static str {
     }
 }
 
-/// A form being filled in: anew, or with an entry to correct.
+/// A form being filled in: anew, or with an entry to correct; with what the book knows, or on a device that is away.
 struct Filling<'a> {
     what: Jot,
-    findings: &'a WrittenFindings,
+    findings: Option<&'a WrittenFindings>,
     settings: &'a Settings,
     of: Option<&'a WrittenLine>,
 }
 
+/// A form that says nothing of the book but its unit.
+pub(super) fn blank(what: Jot, settings: &Settings) -> Markup {
+    form(&Filling {
+        what,
+        findings: None,
+        settings,
+        of: None,
+    })
+}
+
 fn form(filling: &Filling<'_>) -> Markup {
     let of = filling.of;
+    let is_away = filling.findings.is_none();
+    let read_in = filling.settings.unit.symbol();
+    let unit = match filling.what {
+        Jot::Blood => Some(read_in),
+        Jot::Dose => Some("units"),
+        Jot::Meal => Some("g of carbohydrate"),
+        _ => None,
+    };
     let action = if of.is_some() {
         "/write/correct"
     } else {
@@ -207,8 +234,9 @@ fn form(filling: &Filling<'_>) -> Markup {
         .and_then(|line| line.until.as_ref())
         .map(|until| local(&until.0));
     html! {
-        form.jot #form method="post" action=(action) {
+        form.jot id=[(!is_away).then_some("form")] method="post" action=(action) data-name=(name(filling.what)) data-unit=[unit] {
             input type="hidden" name="what" value=(filling.what.key());
+            @if is_away && filling.what == Jot::Blood { input type="hidden" name="labelled" value=(read_in); }
             @if let Some(line) = of { input type="hidden" name="entry" value=(key(line.entry)); }
             h2 { (name(filling.what)) }
             (number_field(filling))
@@ -260,7 +288,7 @@ fn number_field(filling: &Filling<'_>) -> Markup {
     html! {
         label.field {
             span { (label) @if filling.what == Jot::Blood { ", " (unit.unwrap_or(filling.settings.unit)) } }
-            input name="amount" inputmode="decimal" autocomplete="off" value=[value] required[required] autofocus[required];
+            input name="amount" inputmode="decimal" autocomplete="off" value=[value] required[required] autofocus[required && filling.findings.is_some()];
             @if let Some(unit) = unit { input type="hidden" name="unit" value=(unit.symbol()); }
         }
     }
@@ -279,13 +307,15 @@ fn number_of(entry: &BookEntry) -> Option<String> {
 fn insulin_field(filling: &Filling<'_>) -> Markup {
     let chosen = match filling.of.map(|line| &line.it) {
         Some(BookEntry::Dose(dose)) => dose.insulin,
-        _ => filling.findings.insulin,
+        _ => filling
+            .findings
+            .map_or(InsulinKind::Unsaid, |findings| findings.insulin),
     };
     html! {
         fieldset.insulins {
             legend { "Insulin" }
             @for kind in INSULINS {
-                label { input type="radio" name="insulin" value=(kind.name()) checked[kind == chosen]; " " (kind.name()) }
+                label { input type="radio" name="insulin" value=(kind.name()) checked[kind == chosen] required; " " (kind.name()) }
             }
         }
     }
@@ -293,6 +323,8 @@ fn insulin_field(filling: &Filling<'_>) -> Markup {
 
 fn words_field(filling: &Filling<'_>) -> Markup {
     let value = filling.of.and_then(|line| words_of(&line.it));
+    let is_tag = filling.what == Jot::Mark(MarkKind::Tag);
+    let tags = filling.findings.filter(|_| is_tag).map(|findings| &findings.tags);
     let label = match filling.what {
         Jot::Meal => "What it was",
         Jot::Mark(MarkKind::Activity) => "What you did",
@@ -305,9 +337,9 @@ fn words_field(filling: &Filling<'_>) -> Markup {
     html! {
         label.field {
             span { (label) }
-            input name="words" value=[value] autocomplete="off" list=[(filling.what == Jot::Mark(MarkKind::Tag)).then_some("tags")];
-            @if filling.what == Jot::Mark(MarkKind::Tag) {
-                datalist #tags { @for tag in &filling.findings.tags { option value=(tag) {} } }
+            input name="words" value=[value] autocomplete="off" list=[tags.map(|_| "tags")];
+            @if let Some(tags) = tags {
+                datalist #tags { @for tag in tags { option value=(tag) {} } }
             }
         }
     }
@@ -434,7 +466,7 @@ async fn entry(State(app): State<App>, Query(which): Query<Which>) -> Result<Mar
     };
     let filling = Filling {
         what,
-        findings: &findings,
+        findings: Some(&findings),
         settings: &settings,
         of: Some(line),
     };

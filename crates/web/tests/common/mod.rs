@@ -149,6 +149,14 @@ impl Backend for Fake {
         Err(Trouble::Request("the invented book is not written on".to_owned()))
     }
 
+    fn jot_once(&self, _: &JotWords, _: &str, _: Option<Unit>) -> Result<Jotted, Trouble> {
+        Err(Trouble::Request("the invented book is not written on".to_owned()))
+    }
+
+    fn identity(&self) -> Result<String, Trouble> {
+        Ok("0123456789abcdef".to_owned())
+    }
+
     fn strike(&self, _: EntryRef) -> Result<i64, Trouble> {
         Err(Trouble::Request("the invented book is not written on".to_owned()))
     }

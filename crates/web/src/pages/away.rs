@@ -1,0 +1,174 @@
+//! Writing without the app at hand: a page that a phone keeps, entries that wait there, and the one address that takes
+//! them, each once.
+
+use axum::extract::State;
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
+use axum::response::{IntoResponse, Response};
+use axum::routing::{get, post};
+use axum::{Form, Router};
+use interstice_desk::Jot;
+use maud::{Markup, html};
+use serde::Deserialize;
+
+use super::write::{Sent, blank, name};
+use crate::app::App;
+use crate::assets::digest;
+use crate::query::{given, parse_unit};
+use crate::shell::{Tab, page, sentence};
+use crate::{Jotted, Trouble};
+
+/// Where the page lies that is kept.
+const AWAY: &str = "/write/away";
+
+/// What a phone keeps: nothing that tells of the book.
+const KEPT: [&str; 8] = [
+    AWAY,
+    "/assets/chart.css",
+    "/assets/app.css",
+    "/assets/queue.js",
+    "/assets/icon.svg",
+    "/assets/icon-192.png",
+    "/assets/icon-512.png",
+    "/app.webmanifest",
+];
+
+pub(crate) fn routes() -> Router<App> {
+    Router::new()
+        .route(AWAY, get(away))
+        .route("/write/queued", post(queued))
+        .route("/sw.js", get(worker))
+        .route("/app.webmanifest", get(manifest))
+}
+
+/// Where entries that wait are shown; hidden where none do.
+pub(super) fn waiting(identity: &str) -> Markup {
+    html! {
+        section #waiting.waiting hidden data-book=(identity) aria-labelledby="waiting-head" {
+            h2 #waiting-head {}
+            p.help role="status" {}
+            ul.entries {}
+            p { button.quiet type="button" { "Send them now" } }
+        }
+    }
+}
+
+async fn away(State(app): State<App>) -> Result<Markup, Trouble> {
+    let settings = app.settings().await?;
+    let identity = app.ask(|backend| backend.identity()).await?;
+    let content = html! {
+        div #away.old {
+            h1 { "Not connected" }
+            p.answer { "The app cannot be reached from here, and nothing on this page is live." }
+            p.lead { "What you write down waits on this device, with the time you write it, and is sent when the app is there again." }
+            p #asked.help hidden { "What you asked for is not kept on this device: " span {} "." }
+        }
+        p #reached.answer hidden { "The app is there again: " a href="/write" { "go on there" } "." }
+        noscript { p.answer { "Entries can wait only where scripts may run. Write on paper until the app is there again." } }
+        (waiting(&identity))
+        section aria-labelledby="forms" {
+            h2 #forms { "Write it down" }
+            @for jot in Jot::ALL {
+                details.away name="jot" {
+                    summary { (name(jot)) }
+                    (blank(jot, &settings))
+                }
+            }
+        }
+    };
+    Ok(page("Not connected", Tab::Elsewhere, &["queue.js"], content))
+}
+
+/// An entry that waited: the form as it was filled in, and what makes it one.
+#[derive(Debug, Deserialize)]
+struct Waited {
+    key: String,
+    /// The identity of the book it was written for.
+    book: String,
+    labelled: Option<String>,
+    #[serde(flatten)]
+    sent: Sent,
+}
+
+/// Answers what became of it: `written`, `which-unit`, `another-book`, or `refused` and why. What may go well later has a
+/// status of 429 or 5xx.
+async fn queued(State(app): State<App>, Form(waited): Form<Waited>) -> Response {
+    match take(&app, &waited).await {
+        Ok(answer) => json(answer),
+        Err(trouble @ (Trouble::Request(_) | Trouble::NoSensor(_))) => {
+            json(serde_json::json!({ "state": "refused", "why": sentence(&trouble.to_string()) }))
+        }
+        Err(trouble) => {
+            let why = serde_json::json!({ "state": "later", "why": sentence(&trouble.to_string()) });
+            (trouble.status(), json(why)).into_response()
+        }
+    }
+}
+
+async fn take(app: &App, waited: &Waited) -> Result<serde_json::Value, Trouble> {
+    let identity = app.ask(|backend| backend.identity()).await?;
+    // What was written while the book had nothing in it yet is of the book that was begun since.
+    let nothing = interstice_desk::digest(b"");
+    if waited.book != identity && waited.book != nothing[..16] {
+        return Ok(serde_json::json!({ "state": "another-book" }));
+    }
+    let (words, key) = (waited.sent.words()?, waited.key.clone());
+    let labelled = given(&waited.labelled)
+        .map(|unit| parse_unit(&unit))
+        .transpose()?;
+    let jotted = app
+        .ask(move |backend| backend.jot_once(&words, &key, labelled))
+        .await?;
+    Ok(match jotted {
+        Jotted::Written(change) => serde_json::json!({ "state": "written", "change": change }),
+        Jotted::WhichUnit(said) => serde_json::json!({ "state": "which-unit", "said": said }),
+    })
+}
+
+fn json(value: serde_json::Value) -> Response {
+    ([(CONTENT_TYPE, "application/json")], value.to_string() + "\n").into_response()
+}
+
+/// The worker that answers with the kept page while the app cannot be reached. Its text changes with all it keeps, and so
+/// does what the browser keeps.
+async fn worker(State(app): State<App>) -> Result<Response, Trouble> {
+    let kept = away(State(app)).await?.into_string();
+    let version = digest(&kept);
+    let list = serde_json::json!(KEPT);
+    let text = format!("\"use strict\";\nconst version = \"{version}\";\nconst kept = {list};\n{WORKER}");
+    Ok((
+        [(CONTENT_TYPE, "text/javascript"), (CACHE_CONTROL, "no-cache")],
+        text,
+    )
+        .into_response())
+}
+
+const WORKER: &str = include_str!("worker.js");
+
+async fn manifest() -> Response {
+    let icon = |size: &str, file: &str, kind: &str| serde_json::json!({ "src": format!("/assets/{file}"), "sizes": size, "type": kind, "purpose": "any maskable" });
+    let manifest = serde_json::json!({
+        "name": "Interstice",
+        "short_name": "Interstice",
+        "description": "Your own book for living on a glucose sensor",
+        "id": "/",
+        "start_url": "/now",
+        "scope": "/",
+        "display": "standalone",
+        "background_color": "#f7f8fa",
+        "theme_color": "#1d2733",
+        "icons": [
+            icon("192x192", "icon-192.png", "image/png"),
+            icon("512x512", "icon-512.png", "image/png"),
+        ],
+        "shortcuts": [{ "name": "Write it down", "url": "/write" }],
+    });
+    let text = manifest.to_string() + "\n";
+    (
+        [
+            (CONTENT_TYPE, "application/manifest+json"),
+            (CACHE_CONTROL, "no-cache"),
+        ],
+        text,
+    )
+        .into_response()
+}
