@@ -47,7 +47,7 @@ pub(super) fn waiting(identity: &str) -> Markup {
             h2 #waiting-head {}
             p.help role="status" {}
             ul.entries {}
-            p { button.quiet type="button" { "Send them now" } }
+            button.quiet type="button" { "Send them now" }
         }
     }
 }

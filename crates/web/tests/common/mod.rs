@@ -476,6 +476,10 @@ pub(crate) fn words(page: &str) -> String {
         } else {
             vec![squeeze(&block.text().collect::<String>())]
         };
+        // What only a script fills in has nothing to say yet.
+        if parts.iter().all(String::is_empty) {
+            continue;
+        }
         lines.push(format!("{}: {}", block.value().name(), parts.join(" | ")));
     }
     lines.join("\n")
