@@ -400,8 +400,12 @@ pub(crate) enum LogWhat {
     Symptom,
     /// A sensor put on, started or ended, or something to be noted of it.
     Sensor(SensorArgs),
-    /// A stretch of readings not to be believed, from --at until --until; say why with --note.
-    Artefact,
+    /// A stretch of readings not to be believed, from --at until --until; words beside it with --note.
+    Artefact {
+        /// Why.
+        #[arg(long, value_enum, value_name = "WHY")]
+        why: Option<AsideWhy>,
+    },
     /// What a low was, from --at until --until, by your own word: pressure on the sensor, or real.
     Low {
         /// Which of the two.
@@ -433,6 +437,17 @@ pub(crate) enum Insulin {
     Long,
     /// Premixed.
     Mixed,
+}
+
+/// Why a stretch of readings is set aside.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum AsideWhy {
+    /// Pressure on the sensor.
+    Pressure,
+    /// The sensor was wrong.
+    SensorWrong,
+    /// For a reason of your own.
+    LeftOut,
 }
 
 /// What a low was.

@@ -6,8 +6,8 @@ use std::path::Path;
 
 use interstice_desk::{Entry, Mode, glucose_said};
 use interstice_glucose::{
-    BloodCheck, BloodSource, Delivery, Dose, InsulinKind, LowVerdict, LowWas, Mark, MarkKind, Meal, Second,
-    Unit, Zone,
+    AsideWhy, BloodCheck, BloodSource, Delivery, Dose, InsulinKind, LowVerdict, LowWas, Mark, MarkKind, Meal,
+    Second, Unit, Zone,
 };
 use serde_json::json;
 
@@ -101,13 +101,22 @@ fn entry(args: &LogArgs, now: Second, zone: &Zone, book_unit: Option<Unit>) -> R
         LogWhat::Sleep => mark(MarkKind::Sleep, None),
         LogWhat::Ketones { value } => mark(MarkKind::Ketones, Some(*value)),
         LogWhat::Symptom => mark(MarkKind::Symptom, None),
-        LogWhat::Artefact => {
+        LogWhat::Artefact { why } => {
             if until.is_none() {
                 return Err(Failure::usage(
                     "say until when the readings are not to be believed, with --until TIME",
                 ));
             }
-            mark(MarkKind::Artefact, None)
+            Entry::Mark(Mark {
+                at,
+                until,
+                kind: MarkKind::Artefact,
+                value: None,
+                text: match why {
+                    Some(why) => Some(aside_why(*why).told(note.as_deref())),
+                    None => note,
+                },
+            })
         }
         LogWhat::Low { was, sensor } => {
             let (Some(_), Some(until)) = (&args.at, until) else {
@@ -136,6 +145,14 @@ fn entry(args: &LogArgs, now: Second, zone: &Zone, book_unit: Option<Unit>) -> R
         LogWhat::Note => mark(MarkKind::Note, None),
         LogWhat::Sensor(args) => Entry::Sensor(sensor::note(args, at, note)?),
     })
+}
+
+fn aside_why(why: args::AsideWhy) -> AsideWhy {
+    match why {
+        args::AsideWhy::Pressure => AsideWhy::Pressure,
+        args::AsideWhy::SensorWrong => AsideWhy::SensorWrong,
+        args::AsideWhy::LeftOut => AsideWhy::LeftOut,
+    }
 }
 
 fn insulin_kind(insulin: Insulin) -> InsulinKind {

@@ -172,6 +172,9 @@ pub fn jotted(
             if kind == MarkKind::Sleep && until.is_none() {
                 return Err(missing("when you woke"));
             }
+            if kind == MarkKind::Artefact && until.is_none() {
+                return Err(missing("until when the readings are to be left out"));
+            }
             Entry::Mark(Mark {
                 at,
                 until,

@@ -14,8 +14,8 @@ mod view;
 use std::borrow::Cow;
 use std::sync::{Arc, OnceLock};
 
-use interstice_book::{NightHours, Record};
-use interstice_glucose::{DAY_S, LivedClock, Second, WallTime};
+use interstice_book::{EntryRef, NightHours, Record};
+use interstice_glucose::{DAY_S, LivedClock, MarkKind, Second, WallTime};
 use interstice_methods::timeline::{Columns, Pyramid, PyramidError, column_step_s, spreads};
 use interstice_methods::{Segment, Series, TargetGroup, Targets, lived_days};
 
@@ -27,7 +27,7 @@ use crate::window;
 pub use interstice_methods::Range as ReadingRange;
 pub use interstice_methods::timeline::Spread;
 
-pub use account::{AccountRow, DaysAccount, Extreme, ReadingRow, Stretch};
+pub use account::{AccountRow, AsideLine, DaysAccount, Extreme, ReadingRow, Stretch};
 pub use address::{address, date, instant};
 pub use events::{Happening, Lane, TimelineEvent};
 pub use scale::{Move, Scale, ViewSpan};
@@ -374,6 +374,13 @@ impl DaysBook {
         let found = lows.iter().map(events::low_event);
         told.add_events(found.chain(swings.iter().map(events::swing_event)), self.clock());
         Ok(told)
+    }
+
+    /// The entry of a stretch marked as not to be believed, by its number.
+    pub fn aside_entry(&self, id: i64) -> Option<EntryRef> {
+        let marks = self.record.marks.iter();
+        let mut marked = marks.filter(|kept| kept.it.kind == MarkKind::Artefact);
+        marked.find(|kept| kept.entry.id == id).map(|kept| kept.entry)
     }
 
     /// The lived day of a calendar date: first instant, first instant after. `None` of a date the wall clock never

@@ -143,7 +143,7 @@ pub enum MarkKind {
     Note,
     /// The person's own day kind or tag ('watch', 'home').
     Tag,
-    /// A stretch of readings not to be believed; `text` says why ('pressure', 'wrong').
+    /// A stretch of readings not to be believed; `text` says why, as [`crate::AsideWhy`] tells it.
     Artefact,
 }
 

@@ -4,6 +4,7 @@
 //! Nothing here does input or output, and nothing here is a statistic. Start at [`Said`] (one value), then
 //! [`Readings`] (a column of them), then [`Draft`] (all that one file brought).
 
+mod aside;
 mod claim;
 mod count;
 mod draft;
@@ -22,6 +23,7 @@ mod unit;
 mod visit;
 mod wear_choices;
 
+pub use aside::AsideWhy;
 pub use claim::{ClaimStep, ClaimWhat};
 pub use count::{counted, one_or_many};
 pub use draft::{Draft, LivedSpan, Rejected, TraceDraft, TraceKind};

@@ -8,6 +8,7 @@ import {
   AXIS, LANE, SHORTEST, STRIP, T, TOP, X, Y, book, canvas, isFar, lower, plotWidth, pointed, primary, root,
   secondsAPixel, size, span, stripT, view,
 } from "./timeline-scene.js";
+import { band, begin, byKey, drop, end, pick, stretch } from "./timeline-pick.js";
 import { aside, spreads, trace } from "./timeline-series.js";
 import { best, counters, fetchTile, store, suits, want } from "./timeline-tiles.js";
 import { found, sentence } from "./timeline-words.js";
@@ -57,6 +58,7 @@ function draw() {
   if (far > 0) spreads(tile, far);
   lanes(tile);
   checks(tile);
+  band();
   ink.restore();
   scale();
   axis(tile);
@@ -184,6 +186,10 @@ canvas.addEventListener("pointerdown", (event) => {
   if (event.button > 0) return;
   canvas.setPointerCapture(event.pointerId);
   const at = place(event);
+  if (pick.on && fingers.size === 0 && at.y < size.stripTop) {
+    begin(at.x);
+    return redraw();
+  }
   if (fingers.size === 0) held = null;
   fingers.set(event.pointerId, { ...at, onStrip: at.y > size.stripTop });
   grip();
@@ -198,6 +204,11 @@ function follow(x) {
 
 canvas.addEventListener("pointermove", (event) => {
   const at = place(event), finger = fingers.get(event.pointerId);
+  if (pick.dragging) {
+    stretch(at.x);
+    pointed.at = T(at.x);
+    return read(false);
+  }
   if (!finger) {
     if (event.pointerType !== "touch") {
       pointed.at = at.x >= size.left && at.y < size.stripTop ? T(at.x) : null;
@@ -229,6 +240,10 @@ canvas.addEventListener("pointermove", (event) => {
 });
 
 function lift(event) {
+  if (pick.dragging) {
+    if (event.type === "pointerup") end(); else drop();
+    return redraw();
+  }
   const finger = fingers.get(event.pointerId);
   if (!finger) return;
   fingers.delete(event.pointerId);
@@ -293,7 +308,12 @@ const keys = {
     const swing = pointed.at !== null && best() && swingOf(best(), pointed.at);
     if (swing) location.assign(swing.href);
   },
-  Escape: () => { pointed.at = null; read(false); },
+  m: () => {
+    const said = byKey();
+    if (said) { words.setAttribute("aria-live", "polite"); words.textContent = said; }
+    redraw();
+  },
+  Escape: () => { drop(); pointed.at = null; read(false); },
 };
 keys["+"] = keys["="] = () => zoom(0.5, focus());
 keys["-"] = keys["_"] = () => zoom(2, focus());
@@ -363,5 +383,6 @@ window.interstice = Object.assign(window.interstice || {}, {
     cursor: () => pointed.at,
     ready: () => Boolean(store.tiles.find(suits)) && !store.waiting && Boolean(store.whole) && !due,
     x: X,
+    events: (lane) => (best()?.events ?? []).filter((event) => event.lane === lane),
   },
 });

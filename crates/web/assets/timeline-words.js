@@ -14,6 +14,10 @@ function wall(at) {
   return new Date((at + offset) * 1000);
 }
 const hour = (at) => { const d = wall(at); return `${two(d.getUTCHours())}:${two(d.getUTCMinutes())}`; };
+export const local = (at) => {
+  const d = wall(at);
+  return `${d.getUTCFullYear()}-${two(d.getUTCMonth() + 1)}-${two(d.getUTCDate())}T${two(d.getUTCHours())}:${two(d.getUTCMinutes())}`;
+};
 const day = (at) => {
   const d = wall(at);
   return `${WEEKDAYS[d.getUTCDay()]} ${d.getUTCDate()} ${MONTHS[d.getUTCMonth()]} ${d.getUTCFullYear()}`;

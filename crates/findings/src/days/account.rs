@@ -1,7 +1,9 @@
 //! The same stretch in rows: what the picture shows, as words and a table can say it.
 
-use interstice_book::Record;
-use interstice_glucose::{Censor, DAY_S, Level, LivedClock, Moment, Pass, Second, WallTime};
+use interstice_book::{EntryRef, Record};
+use interstice_glucose::{
+    AsideWhy, Censor, DAY_S, Level, LivedClock, MarkKind, Moment, Pass, Second, WallTime,
+};
 use interstice_methods::timeline::Spread;
 use interstice_methods::{Band, Range as ReadingRange, lived_days};
 
@@ -48,6 +50,23 @@ pub struct Extreme {
     pub censor: Censor,
 }
 
+/// A stretch that was marked as not to be believed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AsideLine {
+    /// Its entry, to take it away.
+    pub entry: EntryRef,
+    /// When it begins.
+    pub from: Moment,
+    /// First instant no longer in it.
+    pub to: Moment,
+    /// Why, where that was said.
+    pub why: Option<AsideWhy>,
+    /// Words beside it.
+    pub words: Option<String>,
+    /// Readings of the primary series in it.
+    pub readings: u64,
+}
+
 /// The rows of the table.
 #[derive(Clone, Debug)]
 pub enum AccountRow {
@@ -72,6 +91,10 @@ pub struct DaysAccount {
     pub highest: Option<Extreme>,
     /// How much of each lane began in it.
     pub counts: Vec<(Lane, usize)>,
+    /// Stretches marked as not to be believed that touch it, in time order; capped.
+    pub aside: Vec<AsideLine>,
+    /// How many there are, capped or not.
+    pub aside_in_all: usize,
     /// What was written down, in time order, of a day or less; capped.
     pub events: Vec<(Moment, TimelineEvent)>,
     /// How many there are, capped or not.
@@ -138,6 +161,7 @@ impl Timeline {
             (Vec::new(), 0)
         };
         let (rows, rows_in_all) = self.rows(record, from, to, short);
+        let (aside, aside_in_all) = self.marked_aside(record, from, to);
         let [day_before, day, day_after] = days_about(record, from + (to - from) / 2);
         Ok(DaysAccount {
             from: record.clock.moment(from),
@@ -146,6 +170,8 @@ impl Timeline {
             lowest: cell.map(|cell| extreme(cell.lowest)),
             highest: cell.map(|cell| extreme(cell.highest)),
             counts: events::counts(&self.lanes, from, to),
+            aside,
+            aside_in_all,
             events: events
                 .into_iter()
                 .map(|event| (record.clock.moment(event.at), event))
@@ -163,6 +189,33 @@ impl Timeline {
             },
             is_day: (from - day.0).abs() < 60 && (to - day.1).abs() < 60,
         })
+    }
+
+    fn marked_aside(&self, record: &Record, from: Second, to: Second) -> (Vec<AsideLine>, usize) {
+        let readings = self.columns(record);
+        let marks = record
+            .marks
+            .iter()
+            .filter(|kept| kept.it.kind == MarkKind::Artefact);
+        let mut lines: Vec<AsideLine> = marks
+            .filter_map(|kept| Some((kept, kept.it.at, kept.it.until?)))
+            .filter(|&(_, at, until)| at < to && until > from)
+            .map(|(kept, at, until)| {
+                let (why, words) = kept.it.text.as_deref().map_or((None, None), AsideWhy::of);
+                AsideLine {
+                    entry: kept.entry,
+                    from: record.clock.moment(at),
+                    to: record.clock.moment(until),
+                    why,
+                    words: words.map(str::to_owned),
+                    readings: readings.range(at, until).len() as u64,
+                }
+            })
+            .collect();
+        lines.sort_by_key(|line| (line.from.at, line.to.at, line.entry));
+        let in_all = lines.len();
+        lines.truncate(MOST_EVENTS);
+        (lines, in_all)
     }
 
     fn rows(&self, record: &Record, from: Second, to: Second, short: bool) -> (AccountRow, usize) {

@@ -18,6 +18,8 @@ use interstice_render::words::{self, Caution, Shown};
 use maud::{Markup, PreEscaped, html};
 use serde::Deserialize;
 
+mod aside;
+
 use super::lows::anchor;
 use crate::app::App;
 use crate::query::parse_unit;
@@ -29,6 +31,7 @@ const PICTURE_WIDTH: u32 = 920;
 
 pub(crate) fn routes() -> Router<App> {
     Router::new()
+        .merge(aside::routes())
         .route("/days", get(page_of_days))
         .route("/days/data", get(data))
         .route("/days/account", get(account))
@@ -42,6 +45,9 @@ struct DaysQuery {
     to: Option<String>,
     date: Option<String>,
     unit: Option<String>,
+    marked: Option<String>,
+    away: Option<String>,
+    back: Option<String>,
     px: Option<u32>,
     density: Option<u32>,
 }
@@ -175,6 +181,7 @@ struct Shows {
     told: DaysAccount,
     shown: Shown,
     data: String,
+    query: DaysQuery,
 }
 
 async fn page_of_days(State(app): State<App>, Query(query): Query<DaysQuery>) -> Result<Markup, Trouble> {
@@ -227,6 +234,7 @@ fn shows(book: Arc<DaysBook>, query: &DaysQuery, shown: Shown) -> Result<Shows, 
         told,
         shown,
         data,
+        query: query.clone(),
     })
 }
 
@@ -237,7 +245,13 @@ fn whole(shows: &Shows) -> Markup {
         told,
         shown,
         data,
+        query,
     } = shows;
+    let just = aside::Just {
+        marked: given(&query.marked),
+        away: given(&query.away),
+        back: query.back.is_some(),
+    };
     html! {
         link rel="stylesheet" href="/assets/days.css";
         div #timeline-answer { (answer(told, *shown)) }
@@ -262,13 +276,14 @@ fn whole(shows: &Shows) -> Markup {
                 "Where the line is open, nothing was read. "
                 span.for-script {
                     "Drag to move, turn the wheel or pinch to come closer. Keys: arrows read out, with Shift they move; "
-                    "+ and − change the scale; Home and End go to the ends of the book. "
+                    "+ and − change the scale; Home and End go to the ends of the book; M marks a stretch. "
                 }
                 a href="/methods/timeline" { "How this is drawn" } "."
             }
         }
         script #timeline-book type="application/json" { (PreEscaped(data)) }
         script type="module" src="/assets/days.js" {}
+        (aside::form(told, &just))
         div #timeline-account { (rows(book, told, *shown)) }
         (caution(Caution::CareTeam, *shown))
     }
@@ -316,6 +331,7 @@ fn link(view: ViewSpan) -> String {
 fn rows(book: &DaysBook, told: &DaysAccount, shown: Shown) -> Markup {
     html! {
         (day_by_day(book, told))
+        (aside::listed(told))
         @if !told.events.is_empty() { (events(book, told, shown)) }
         section aria-labelledby="timeline-table" {
             h2 #timeline-table { "The same as a table" }

@@ -9,6 +9,7 @@ pub(crate) mod forged;
 pub(crate) mod invented;
 pub(crate) mod pages;
 pub(crate) mod routes;
+pub(crate) mod timeline;
 pub(crate) mod walk;
 
 use std::sync::{Arc, LazyLock, Mutex};
