@@ -1,6 +1,5 @@
 //! The long timeline in a real browser: wheel, drag, keys, touch, read-out, shared address. Skipped where there is no
 //! chromedriver. With `INTERSTICE_SCREENS=FOLDER` the pictures taken are kept there, to be looked at.
-#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 mod common;
 
