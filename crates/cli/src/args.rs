@@ -112,8 +112,14 @@ pub(crate) enum Command {
         /// Its new value.
         value: Option<String>,
     },
-    /// Open the local app: pages on this machine only.
+    /// Open the local app: pages on this machine only, or with --home on the home network for paired devices.
     Serve(ServeArgs),
+    /// List the devices that may come in over the home network, or put one out.
+    Devices(DevicesArgs),
+    /// List the links that show one page, make one or end one.
+    Links(LinksArgs),
+    /// List the books in this account's data folder and say which one is meant.
+    Books,
     /// Build the invented scenario, import it, print its account and open the local app.
     Demo(DemoArgs),
 }
@@ -465,9 +471,49 @@ pub(crate) struct ServeArgs {
     /// Port on this machine; 0 takes a free one.
     #[arg(long, default_value_t = 0)]
     pub(crate) port: u16,
-    /// Open the home page in the browser: this moment, or how to begin where the book is empty.
-    #[arg(long, alias = "open")]
+    /// Open this moment in the browser, or how to begin where the book is empty.
+    #[arg(long)]
+    pub(crate) open: bool,
+    /// Open the app on the home network too: encrypted, for devices that are paired with a code and the passphrase.
+    #[arg(long)]
     pub(crate) home: bool,
+    /// Port on the home network.
+    #[arg(long, value_name = "PORT", default_value_t = 8743, requires = "home")]
+    pub(crate) home_port: u16,
+    /// Listen on this address of the home network instead of all this machine has.
+    #[arg(long, value_name = "IP", requires = "home")]
+    pub(crate) address: Option<std::net::IpAddr>,
+    /// Read the passphrase from the first line of this file instead of asking; INTERSTICE_PASSPHRASE does the same.
+    #[arg(long, value_name = "FILE", requires = "home")]
+    pub(crate) passphrase_file: Option<PathBuf>,
+}
+
+/// `devices`
+#[derive(Args, Debug)]
+pub(crate) struct DevicesArgs {
+    /// Put a device out, by its number.
+    #[arg(long, value_name = "NUMBER", conflicts_with = "new_passphrase")]
+    pub(crate) revoke: Vec<u32>,
+    /// Choose another passphrase. Paired devices stay paired.
+    #[arg(long)]
+    pub(crate) new_passphrase: bool,
+    /// Read it from the first line of this file instead of asking; INTERSTICE_PASSPHRASE does the same.
+    #[arg(long, value_name = "FILE", requires = "new_passphrase")]
+    pub(crate) passphrase_file: Option<PathBuf>,
+}
+
+/// `links`
+#[derive(Args, Debug)]
+pub(crate) struct LinksArgs {
+    /// Make a link that shows one page and nothing else: visit.
+    #[arg(long, value_name = "PAGE", value_parser = ["visit"])]
+    pub(crate) make: Option<String>,
+    /// Days it is good for.
+    #[arg(long, default_value_t = 7, requires = "make", value_parser = clap::value_parser!(u32).range(1..=30))]
+    pub(crate) days: u32,
+    /// End a link, by its number.
+    #[arg(long, value_name = "NUMBER", conflicts_with = "make")]
+    pub(crate) revoke: Vec<u32>,
 }
 
 /// `demo`

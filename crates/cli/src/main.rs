@@ -1,8 +1,10 @@
 //! The `interstice` command: reads the arguments, calls one room, picks an exit code.
 
 mod args;
+mod books;
 mod compare;
 mod demo;
+mod devices;
 mod estimate;
 mod exit;
 mod export;
@@ -12,6 +14,7 @@ mod log;
 mod lost;
 mod opened;
 mod output;
+mod passphrase;
 mod photo;
 mod progress;
 mod review;
@@ -78,7 +81,10 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Journal { last } => keep::journal(*last, &book, out),
         Command::Check { salvage } => keep::check(salvage.as_deref(), &book, out),
         Command::Set { name, value } => keep::set(name.as_deref(), value.as_deref(), &book, &world, out),
-        Command::Serve(args) => serve::serve(&book, args.port, args.home, &world, out),
+        Command::Serve(args) => serve::serve(&book, args, &world, out),
+        Command::Devices(args) => devices::devices(args, &book, &world, out),
+        Command::Links(args) => devices::links(args, &book, &world, out),
+        Command::Books => books::books(&book, &world, out),
         Command::Demo(_) => Ok(Exit::Done),
     }
 }

@@ -490,7 +490,7 @@ fn the_home_page_of_an_empty_book_says_how_to_begin() {
     let mut served = Command::new(env!("CARGO_BIN_EXE_interstice"))
         .arg("--book")
         .arg(desk.book())
-        .args(["serve", "--port", "0", "--home"])
+        .args(["serve", "--port", "0", "--open"])
         .env("PATH", desk.folder.path())
         .env_remove("BROWSER")
         .stdout(Stdio::null())

@@ -7,6 +7,7 @@ use axum::middleware;
 use tower_http::CompressionLevel;
 use tower_http::compression::CompressionLayer;
 
+use crate::door::{self, Door};
 use crate::guard::Guard;
 use crate::waiting::WaitingRoom;
 use crate::{Backend, Settings, Trouble, assets, error, guard, pages};
@@ -16,6 +17,7 @@ use crate::{Backend, Settings, Trouble, assets, error, guard, pages};
 pub(crate) struct App {
     backend: Arc<dyn Backend>,
     waiting: Arc<WaitingRoom>,
+    door: Option<Arc<Door>>,
 }
 
 impl App {
@@ -36,23 +38,54 @@ impl App {
         &self.waiting
     }
 
+    /// The door to the home network, where there is one.
+    pub(crate) fn door(&self) -> Option<Arc<Door>> {
+        self.door.clone()
+    }
+
     /// The settings every page is shown by.
     pub(crate) async fn settings(&self) -> Result<Settings, Trouble> {
         self.ask(|backend| backend.settings()).await
     }
 }
 
-/// The whole app over a backend: pages, data, assets, and the guards around them.
+/// The whole app over a backend, for this machine alone: pages, data, assets, and the guards around them.
 pub fn router(backend: Arc<dyn Backend>) -> Router {
+    guarded(routes(), Guard::loopback(), App::over(backend, None))
+}
+
+impl App {
+    pub(crate) fn over(backend: Arc<dyn Backend>, door: Option<Arc<Door>>) -> Self {
+        App {
+            backend,
+            waiting: Arc::default(),
+            door,
+        }
+    }
+
+    /// For this machine alone, with a door to look after.
+    pub(crate) fn on_loopback(self) -> Router {
+        guarded(routes(), Guard::loopback(), self)
+    }
+
+    /// For the home network, under these names: through the door alone.
+    pub(crate) fn at_home(self, door: Arc<Door>, names: Vec<String>) -> Router {
+        let routes = routes().layer(middleware::from_fn_with_state(door, door::admit));
+        guarded(routes, Guard::over("https", names), self)
+    }
+}
+
+fn routes() -> Router<App> {
     Router::new()
         .merge(pages::routes())
         .merge(assets::routes())
         .fallback(async || Trouble::NotFound)
         .layer(middleware::from_fn(error::lead_back))
         .layer(CompressionLayer::new().quality(CompressionLevel::Fastest))
-        .layer(middleware::from_fn_with_state(Guard::loopback(), guard::check))
-        .with_state(App {
-            backend,
-            waiting: Arc::default(),
-        })
+}
+
+fn guarded(routes: Router<App>, guard: Arc<Guard>, app: App) -> Router {
+    routes
+        .layer(middleware::from_fn_with_state(guard, guard::check))
+        .with_state(app)
 }

@@ -17,6 +17,9 @@ pub enum Trouble {
     /// There is no such sensor, or several of that name.
     #[error("{0}")]
     NoSensor(String),
+    /// A link that is no longer good, or never was.
+    #[error("this link is not good: its time is over, it was ended, or it is not whole")]
+    NoLink,
     /// What was asked for makes no sense.
     #[error("{0}")]
     Request(String),
@@ -38,7 +41,7 @@ impl Trouble {
     /// Its status.
     pub fn status(&self) -> StatusCode {
         match self {
-            Trouble::NotFound | Trouble::NoSensor(_) => StatusCode::NOT_FOUND,
+            Trouble::NotFound | Trouble::NoSensor(_) | Trouble::NoLink => StatusCode::NOT_FOUND,
             Trouble::Request(_) => StatusCode::BAD_REQUEST,
             Trouble::Refused(_) => StatusCode::FORBIDDEN,
             Trouble::TooMany(_) => StatusCode::TOO_MANY_REQUESTS,
@@ -67,6 +70,7 @@ impl Trouble {
     pub(crate) fn heading(&self) -> &'static str {
         match self {
             Trouble::NotFound => "Nothing here",
+            Trouble::NoLink => "No such link",
             Trouble::NoSensor(_) => "No such sensor",
             Trouble::Request(_) => "That cannot be answered",
             Trouble::Refused(_) => "Refused",
@@ -80,7 +84,15 @@ impl Trouble {
 impl IntoResponse for Trouble {
     fn into_response(self) -> Response {
         let way_on = self.way_on();
-        let mut answer = (self.status(), shell::trouble(&self, way_on)).into_response();
+        let page = match self {
+            // Nothing here leads further in.
+            Trouble::NoLink => shell::alone(
+                self.heading(),
+                maud::html! { h1 { (self.heading()) } p.answer { (shell::sentence(&self.to_string())) } },
+            ),
+            _ => shell::trouble(&self, way_on),
+        };
+        let mut answer = (self.status(), page).into_response();
         answer.extensions_mut().insert(self);
         answer
     }
@@ -106,6 +118,8 @@ fn form_at(path: &str) -> Option<&'static str> {
         "/settings" => "/settings",
         path if path.starts_with("/write/") => "/write",
         "/imports/undo" => "/imports",
+        "/home/pair" => "/home/pair",
+        path if path.starts_with("/devices/") => "/devices",
         "/wear/put-on" => "/wear#put-on",
         "/wear/start" | "/wear/end" => "/wear#on-now",
         "/wear/photo" | "/wear/claim" | "/wear/claim/undo" => "/wear#lost",

@@ -10,6 +10,7 @@ mod arriving;
 mod assets;
 mod backend;
 mod bucket;
+mod door;
 mod error;
 #[cfg(any(test, fuzzing))]
 #[doc(hidden)]
@@ -18,6 +19,7 @@ mod guard;
 mod kept;
 mod pages;
 mod query;
+mod secure;
 mod server;
 mod shell;
 mod waiting;
@@ -28,6 +30,7 @@ pub use backend::{
     Backend, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords, Settings,
     TrialAsk, VisitWindow,
 };
+pub use door::Door;
 pub use error::Trouble;
 pub use kept::{KeptBook, Outside};
 pub use server::{ServeError, Served};

@@ -3,9 +3,15 @@
 use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 
+use axum::Router;
 use axum::serve::ListenerExt;
+use interstice_home::{Certificate, Names};
 use tokio::net::TcpListener;
+use tokio::sync::watch;
 
+use crate::app::App;
+use crate::door::Door;
+use crate::secure::{Secure, config};
 use crate::{Backend, router};
 
 /// Why the app cannot be served.
@@ -20,16 +26,29 @@ pub enum ServeError {
         /// Cause.
         source: std::io::Error,
     },
+    /// An address of the home network is taken or not allowed.
+    #[error("cannot listen on {address}: {source}; choose another port with --home-port")]
+    BindHome {
+        /// Where.
+        address: SocketAddr,
+        /// Cause.
+        source: std::io::Error,
+    },
+    /// The certificate does not do.
+    #[error("the certificate beside the book cannot be used: {0}; move the folder away and start again")]
+    Certificate(String),
     /// The listener broke.
     #[error("the listener stopped: {0}; start it again")]
     Serve(#[from] std::io::Error),
 }
 
-/// The app, listening on 127.0.0.1 alone. Prints nothing.
+/// The app, listening on 127.0.0.1, and on the home network where that was asked for. Prints nothing.
 pub struct Served {
     listener: TcpListener,
     address: SocketAddr,
     backend: Arc<dyn Backend>,
+    router: Router,
+    home: Option<(Secure, Router, Vec<SocketAddr>)>,
 }
 
 impl Served {
@@ -46,13 +65,60 @@ impl Served {
         Ok(Served {
             listener,
             address,
+            router: router(Arc::clone(&backend)),
             backend,
+            home: None,
         })
     }
 
-    /// Where it listens.
+    /// Looks after devices and links too.
+    #[must_use]
+    pub fn with_door(self, door: Arc<Door>) -> Self {
+        Served {
+            router: App::over(Arc::clone(&self.backend), Some(door)).on_loopback(),
+            ..self
+        }
+    }
+
+    /// Listens on the home network too, under these names, through this door.
+    ///
+    /// # Errors
+    /// `BindHome`, `Certificate`.
+    pub async fn at_home(
+        self,
+        door: Arc<Door>,
+        names: &Names,
+        port: u16,
+        certificate: Certificate,
+    ) -> Result<Self, ServeError> {
+        let config = config(certificate).map_err(|error| ServeError::Certificate(error.to_string()))?;
+        let mut listeners = Vec::new();
+        for &ip in &names.addresses {
+            let address = SocketAddr::new(ip, port);
+            let bind = |source| ServeError::BindHome { address, source };
+            listeners.push(TcpListener::bind(address).await.map_err(bind)?);
+        }
+        let addresses = listeners
+            .iter()
+            .map(TcpListener::local_addr)
+            .collect::<Result<_, _>>()?;
+        let app = App::over(Arc::clone(&self.backend), Some(Arc::clone(&door)));
+        let router = app.at_home(Arc::clone(&door), names.hosts());
+        let home = (Secure::over(listeners, config)?, router, addresses);
+        Ok(Served {
+            home: Some(home),
+            ..self.with_door(door)
+        })
+    }
+
+    /// Where it listens on this machine.
     pub fn address(&self) -> SocketAddr {
         self.address
+    }
+
+    /// Where it listens on the home network.
+    pub fn home_addresses(&self) -> &[SocketAddr] {
+        self.home.as_ref().map_or(&[], |home| &home.2)
     }
 
     /// Answers until `stop` is ready.
@@ -65,9 +131,22 @@ impl Served {
             // A connection that cannot be told so is slower and otherwise the same.
             let _ = connection.set_nodelay(true);
         });
-        axum::serve(listener, router(self.backend))
-            .with_graceful_shutdown(stop)
-            .await?;
+        let (ended, end) = watch::channel(false);
+        let here = axum::serve(listener, self.router).with_graceful_shutdown(async move {
+            stop.await;
+            // Nobody else listens where there is no home network.
+            let _ = ended.send(true);
+        });
+        let Some((secure, router, _)) = self.home else {
+            return Ok(here.await?);
+        };
+        let home = axum::serve(secure, router).with_graceful_shutdown(has_ended(end));
+        tokio::try_join!(async { here.await }, async { home.await })?;
         Ok(())
     }
+}
+
+async fn has_ended(mut end: watch::Receiver<bool>) {
+    // The sender goes only when it is over.
+    let _ = end.wait_for(|over| *over).await;
 }

@@ -88,6 +88,31 @@ pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> 
     }
 }
 
+/// A page that leads nowhere else: without the navigation, without a script.
+pub(crate) fn alone(title: &str, content: Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                meta name="robots" content="noindex";
+                title { (title) " · Interstice" }
+                link rel="icon" href="/assets/icon.svg" type="image/svg+xml";
+                link rel="stylesheet" href="/assets/chart.css";
+                link rel="stylesheet" href="/assets/app.css";
+                link rel="stylesheet" href="/assets/sheet.css";
+            }
+            body {
+                (chart::hatches())
+                main #main { (content) }
+                footer.foot { p { "Not a medical device, not an alarm, and never a dose." } }
+            }
+        }
+    }
+}
+
 /// A page that says why there is none.
 pub(crate) fn trouble(trouble: &Trouble, (address, words): (&str, &str)) -> Markup {
     page(

@@ -3,6 +3,7 @@
 mod away;
 mod bring;
 mod days;
+mod devices;
 mod find;
 mod imports;
 mod lows;
@@ -42,5 +43,6 @@ pub(crate) fn routes() -> Router<App> {
         .merge(write::routes())
         .merge(away::routes())
         .merge(settings::routes())
+        .merge(devices::routes())
         .merge(methods::routes())
 }

@@ -35,6 +35,7 @@ async fn settings(State(app): State<App>, Query(told): Query<Told>) -> Result<Ma
             h1 { "Settings" }
             @if told.saved.is_some() { p.answer role="status" { "Saved. Every page now goes by these." } }
             (form(&settings))
+            p { a href="/devices" { "Devices and links" } ": who may come in over the home network, and what shows one page." }
         },
     ))
 }
