@@ -265,7 +265,7 @@ pub(crate) fn usual_minute(bin: &UsualBin) -> UsualMinute {
     }
 }
 
-fn day_line(of: &DayAccount, group: TargetGroup, time: &impl Fn(Second) -> Time) -> DayLine {
+pub(crate) fn day_line(of: &DayAccount, group: TargetGroup, time: &impl Fn(Second) -> Time) -> DayLine {
     let shares = of.bands.percent();
     let share = |range: Range| shares.map(|shares| shares.range_for(group, range));
     let both = |a: Option<f64>, b: Option<f64>| Some(a? + b?);
@@ -293,7 +293,11 @@ fn day_line(of: &DayAccount, group: TargetGroup, time: &impl Fn(Second) -> Time)
     }
 }
 
-fn episodes(record: &Record, account: &Account, time: &impl Fn(Second) -> Time) -> Vec<EpisodeLine> {
+pub(crate) fn episodes(
+    record: &Record,
+    account: &Account,
+    time: &impl Fn(Second) -> Time,
+) -> Vec<EpisodeLine> {
     let logged = Logged::of(record);
     account
         .episodes

@@ -6,6 +6,7 @@
 
 mod account;
 mod address;
+mod beside;
 mod events;
 mod scale;
 mod ticks;
@@ -29,6 +30,7 @@ pub use interstice_methods::timeline::Spread;
 
 pub use account::{AccountRow, AsideLine, DaysAccount, Extreme, ReadingRow, Stretch};
 pub use address::{address, date, instant};
+pub use beside::{Beside, BesideFindings, ClockPoint, OneDay, USUAL_DAYS, UsualBeside};
 pub use events::{Happening, Lane, TimelineEvent};
 pub use scale::{Move, Scale, ViewSpan};
 pub use ticks::{Tick, TickStep, Ticks, USUAL_NIGHT};
@@ -373,6 +375,9 @@ impl DaysBook {
             .extend(Some((Lane::Swing, begun)).filter(|&(_, count)| count > 0));
         let found = lows.iter().map(events::low_event);
         told.add_events(found.chain(swings.iter().map(events::swing_event)), self.clock());
+        if told.to.at - told.from.at <= account::BY_READING_S {
+            told.episodes = self.episodes(told.from.at, told.to.at);
+        }
         Ok(told)
     }
 

@@ -93,6 +93,20 @@ function read(announce) {
   redraw();
 }
 
+// What was logged around the low or high at an instant, where the page lists it.
+function toEpisode(at) {
+  const tile = best(), it = tile && !isFar(tile) ? found(tile, at) : null;
+  if (!it || it.kind === "stretch" || it.series.flag[it.i] >> 4 === 2) return false;
+  const line = [...account.querySelectorAll("[data-episode]")]
+    .find(({ dataset }) => Number(dataset.episode) <= it.at && it.at <= Number(dataset.until));
+  if (!line) return false;
+  for (const other of account.querySelectorAll(".episode.shown")) other.classList.remove("shown");
+  line.classList.add("shown");
+  line.focus({ preventScroll: true });
+  line.scrollIntoView({ block: "nearest", behavior: "smooth" });
+  return true;
+}
+
 // ---- moving about ----------------------------------------------------------------------------------------------
 
 // Puts the view where asked, within the book and a little beyond, never shorter than ten minutes.
@@ -254,6 +268,7 @@ function lift(event) {
     if (swing) return location.assign(swing.href);
     pointed.at = finger.x >= size.left ? T(finger.x) : null;
     read(event.pointerType === "touch");
+    if (pointed.at !== null && finger.y < size.lanesTop) toEpisode(pointed.at);
   }
 }
 canvas.addEventListener("pointerup", lift);
@@ -306,7 +321,8 @@ const keys = {
   End: () => { show(book.to - span(), book.to); pointed.at = null; read(false); },
   Enter: () => {
     const swing = pointed.at !== null && best() && swingOf(best(), pointed.at);
-    if (swing) location.assign(swing.href);
+    if (swing) return location.assign(swing.href);
+    if (pointed.at !== null) toEpisode(pointed.at);
   },
   m: () => {
     const said = byKey();

@@ -9,9 +9,10 @@ use interstice_methods::{Band, Range as ReadingRange, lived_days};
 
 use super::view::Point;
 use super::{Lane, Timeline, TimelineError, TimelineEvent, events};
+use crate::review::EpisodeLine;
 
 /// Up to this long a stretch is told reading by reading: a day of 25 hours, and the minutes a view is off by.
-const BY_READING_S: Second = 26 * 3600;
+pub(super) const BY_READING_S: Second = 26 * 3600;
 /// Most rows of a table.
 const MOST_ROWS: usize = 300;
 /// Most events listed.
@@ -91,6 +92,8 @@ pub struct DaysAccount {
     pub highest: Option<Extreme>,
     /// How much of each lane began in it.
     pub counts: Vec<(Lane, usize)>,
+    /// Lows and highs that touch it, of a day or less, with what was logged around each.
+    pub episodes: Vec<EpisodeLine>,
     /// Stretches marked as not to be believed that touch it, in time order; capped.
     pub aside: Vec<AsideLine>,
     /// How many there are, capped or not.
@@ -170,6 +173,7 @@ impl Timeline {
             lowest: cell.map(|cell| extreme(cell.lowest)),
             highest: cell.map(|cell| extreme(cell.highest)),
             counts: events::counts(&self.lanes, from, to),
+            episodes: Vec::new(),
             aside,
             aside_in_all,
             events: events

@@ -202,7 +202,7 @@ impl Timeline {
         }
     }
 
-    fn points(&self, readings: Columns<'_>, levels: &Levels, range: Range<usize>) -> Vec<Point> {
+    pub(super) fn points(&self, readings: Columns<'_>, levels: &Levels, range: Range<usize>) -> Vec<Point> {
         let mut gaps = Gaps::new(&self.segments);
         range
             .map(|i| {

@@ -5,6 +5,7 @@
 //! shows one of them.
 
 mod axis;
+mod beside;
 mod body;
 mod compare;
 mod fan;
@@ -20,6 +21,7 @@ mod usual_day;
 mod when;
 
 pub(crate) use axis::{GlucoseAxis, at};
+pub use beside::beside;
 pub use body::{body, body_regions};
 pub use compare::compare;
 pub use fan::fan;

@@ -2,6 +2,7 @@
 //!
 //! Findings are in mg/dL; the wearer reads one unit, and the change from one to the other happens here alone.
 
+mod beside;
 mod caution;
 mod compare;
 mod drawer;
@@ -33,6 +34,7 @@ mod wear_place;
 mod wear_record;
 mod written;
 
+pub use beside::{beside_answer, beside_figures, beside_hours, beside_name};
 pub use caution::Caution;
 pub(crate) use compare::in_unit;
 pub use compare::{

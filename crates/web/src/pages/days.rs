@@ -19,6 +19,8 @@ use maud::{Markup, PreEscaped, html};
 use serde::Deserialize;
 
 mod aside;
+mod beside;
+mod episodes;
 
 use super::lows::anchor;
 use crate::app::App;
@@ -29,21 +31,26 @@ use crate::{Settings, Trouble};
 /// Width of the picture drawn without a script, in its own units.
 const PICTURE_WIDTH: u32 = 920;
 
+/// Hours shown before and after the instant of `?at=`.
+const HOURS_AROUND: [i64; 2] = [3, 5];
+
 pub(crate) fn routes() -> Router<App> {
     Router::new()
         .merge(aside::routes())
+        .merge(beside::routes())
         .route("/days", get(page_of_days))
         .route("/days/data", get(data))
         .route("/days/account", get(account))
         .route("/days/day", get(day))
 }
 
-/// `?from=2025-03-17T11:00:00Z&to=…`, `?date=2025-03-17`, `&unit=mmol`; for data `&px=1280&density=2`.
+/// `?from=2025-03-17T11:00:00Z&to=…`, `?date=2025-03-17`, `?at=1742209440` for the hours around, `&unit=mmol`; for data `&px=1280&density=2`.
 #[derive(Clone, Debug, Default, Deserialize)]
 struct DaysQuery {
     from: Option<String>,
     to: Option<String>,
     date: Option<String>,
+    at: Option<String>,
     unit: Option<String>,
     marked: Option<String>,
     away: Option<String>,
@@ -66,6 +73,11 @@ impl DaysQuery {
             return lived_day(book, text);
         }
         let last = book.last_days(14);
+        let [before, after] = HOURS_AROUND.map(|hours| hours * 3600);
+        let last = match given(&self.at).map(|text| days::instant(book.clock(), text, false)) {
+            Some(Some(at)) => (at - before, at + after),
+            _ => last,
+        };
         let read = |text: &Option<String>, end: bool, otherwise: i64| match given(text) {
             None => Ok(otherwise),
             Some(text) => days::instant(book.clock(), text, end).ok_or_else(|| {
@@ -331,6 +343,7 @@ fn link(view: ViewSpan) -> String {
 fn rows(book: &DaysBook, told: &DaysAccount, shown: Shown) -> Markup {
     html! {
         (day_by_day(book, told))
+        (episodes::listed(told, shown))
         (aside::listed(told))
         @if !told.events.is_empty() { (events(book, told, shown)) }
         section aria-labelledby="timeline-table" {
@@ -361,6 +374,7 @@ fn day_by_day(book: &DaysBook, told: &DaysAccount) -> Markup {
                 button.quiet type="submit" { "Show" }
             }
             a href="/find" { "Find days" }
+            (beside::ways(book, told.day.0, told.day_before.0))
         }
     }
 }

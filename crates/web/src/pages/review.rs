@@ -374,7 +374,7 @@ fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
                         tbody {
                             @for episode in episodes {
                                 tr {
-                                    th { (words::date_and_clock(episode.start.0)) (words::which_time(episode.start_pass)) }
+                                    th { a href=(closer(episode)) { (words::date_and_clock(episode.start.0)) } (words::which_time(episode.start_pass)) }
                                     td.kind.(episode_class(episode)) { (words::episode_kind(episode)) }
                                     td { (words::episode_length(episode)) }
                                     td { (shown.glucose(episode.extreme_mg_dl)) }
@@ -387,6 +387,11 @@ fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
             }
         }
     }
+}
+
+/// The hours around an episode on the timeline. Short, for a page may hold hundreds.
+fn closer(episode: &EpisodeLine) -> String {
+    format!("/days?at={}", episode.start.0.at)
 }
 
 /// What was logged near an episode, a line each.

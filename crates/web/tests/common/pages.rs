@@ -4,11 +4,14 @@ use fantoccini::Client;
 use serde_json::json;
 
 /// A name to keep a picture under, and an address.
-pub(crate) const PAGES: [(&str, &str); 27] = [
+pub(crate) const PAGES: [(&str, &str); 30] = [
     ("now", "/now"),
     ("second-look", "/second-look"),
     ("days", "/days"),
     ("days-month", "/days?from=2026-02-01&to=2026-02-28"),
+    ("days-hours", "/days?at=2026-03-20T18:00"),
+    ("beside-usual", "/days/beside?day=2026-03-20&other=usual"),
+    ("beside", "/days/beside?day=2026-03-20&other=2026-03-13"),
     ("review", "/review"),
     ("review-out", "/review?days=90&pressure=out"),
     ("compare-form", "/review/compare"),
