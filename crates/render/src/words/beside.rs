@@ -126,7 +126,7 @@ pub fn beside_hours(findings: &BesideFindings, shown: Shown) -> Table {
         match &findings.beside {
             Beside::Day(day) => row.push(day_hour(day, hour)),
             Beside::Usual(usual) => {
-                let bin = usual.bins.iter().find(|bin| u32::from(bin.minute) == start + 30);
+                let bin = usual.bins.iter().find(|bin| bin.minute == start + 30);
                 row.push(value(bin.and_then(|bin| bin.p50_mg_dl)));
                 let half = bin.and_then(|bin| bin.p25_mg_dl.zip(bin.p75_mg_dl));
                 row.push(half.map_or_else(dash, |(low, high)| {
