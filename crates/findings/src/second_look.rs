@@ -13,8 +13,14 @@ use interstice_methods::second_look::{
 use interstice_methods::trace::IntervalFrom;
 use serde::Serialize;
 
+mod blood;
+
+use blood::BloodGround;
+pub use blood::BloodLook;
+
 use crate::account::{Reader, reader};
 use crate::aside::{Aside, artefacts};
+use crate::swings::LastsLine;
 use crate::whole::whole;
 use crate::window::last_days;
 use crate::{FindingsError, Time};
@@ -260,6 +266,13 @@ pub struct SecondLookFindings {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub look_reason: Option<String>,
+    /// The same of blood, by the estimate; `null` where the look is, or with a reason.
+    pub blood: Option<BloodLook>,
+    /// How long insulin is taken to act, where the look rests on what is written down; `null` where none is.
+    pub insulin_lasts_hours: Option<LastsLine>,
+    /// Why blood is not told.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub blood_reason: Option<String>,
     /// The readings of that sensor from three hours before the moment to four hours after it: what really came, where that is
     /// known. None of those after it is used for the look.
     pub course: Vec<CoursePoint>,
@@ -308,6 +321,8 @@ pub(crate) struct Ground {
     laid: Laid,
     /// Made at the first look that can be answered.
     ready: OnceLock<Arc<Day>>,
+    /// The same of blood; `None` where no sensor was read before the day.
+    blood: Option<BloodGround>,
 }
 
 impl Ground {
@@ -330,10 +345,14 @@ impl Ground {
         let (from, to) = last_days(REACH_DAYS as u32, &record.clock, asked);
         let (day, _) = last_days(1, &record.clock, asked);
         let aside = Aside::near(record, reader, &whole, &automatic, (from, to));
+        let laid = Laid::without((record, reader), (&whole, &automatic), aside.spans, (from, to));
+        let before = earlier.and_then(|earlier| earlier.blood.as_ref());
+        let blood = BloodGround::of((record, reader), &laid, (from, day, to), asked, before);
         let ground = Ground {
             day: (day, to),
-            laid: Laid::without((record, reader), &whole, aside.spans, (from, to)),
+            laid,
             ready: OnceLock::new(),
+            blood,
         };
         if let Some(ready) = earlier.and_then(|earlier| earlier.ready.get())
             && ready.is_of(&Moments::of(ground.laid.past(record, reader)), asked)
@@ -371,6 +390,16 @@ pub(crate) fn second_look_on(
     let looked = ground.look(&moments, asked);
     let targets = reader.group.targets();
     let look_reason = looked.as_ref().err().map(ToString::to_string);
+    let blood = looked.is_ok().then(|| match &ground.blood {
+        Some(blood) => blood
+            .look(record, reader, asked)
+            .map_err(|reason| reason.to_string()),
+        None => Err("no sensor was read before that day".to_owned()),
+    });
+    let (blood, blood_reason) = match blood.transpose() {
+        Ok(blood) => (blood, None),
+        Err(reason) => (None, Some(reason)),
+    };
     let look = looked.ok().as_ref().map(|look| told(look, record));
     SecondLookFindings {
         unit: reader.unit,
@@ -387,6 +416,9 @@ pub(crate) fn second_look_on(
         course: course_around(record, look.as_ref().map_or(asked, |look| look.at.0.at)),
         look,
         look_reason,
+        blood,
+        blood_reason,
+        insulin_lasts_hours: moments.insulin_is_written().then(|| LastsLine::of(reader.insulin)),
         left_out_readings: ground.laid.left_out,
         caution: CAUTION,
     }
@@ -595,11 +627,15 @@ pub fn second_look_score(book: &Book) -> Result<SecondLookScore, FindingsError> 
 }
 
 /// A record as the methods take it.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 struct Laid {
     at: Vec<u32>,
     mg_dl: Vec<f64>,
+    /// What it is known to have been; empty where that is the same.
+    came_mg_dl: Vec<f64>,
     intervals: Vec<IntervalFrom>,
+    /// The trace of each of those stretches, by its place in the record.
+    traces: Vec<usize>,
     insulin: Vec<Taken>,
     meals: Vec<Eaten>,
     on_board: Vec<f64>,
@@ -609,12 +645,12 @@ struct Laid {
 impl Laid {
     /// The whole record; only what is marked or said to be pressure is left out.
     fn all(record: &Record, reader: Reader) -> Result<Self, FindingsError> {
-        let (_, whole) = whole(record);
+        let (automatic, whole) = whole(record);
         let (first, last) = whole.span().ok_or(FindingsError::Empty)?;
         let window = (first, last + 1);
         Ok(Laid::without(
             (record, reader),
-            &whole,
+            (&whole, &automatic),
             marked(record, window),
             window,
         ))
@@ -622,7 +658,7 @@ impl Laid {
 
     fn without(
         (record, reader): (&Record, Reader),
-        whole: &Series<'_>,
+        (whole, automatic): (&Series<'_>, &[usize]),
         mut spans: Vec<(Second, Second)>,
         (from, to): (Second, Second),
     ) -> Self {
@@ -648,7 +684,13 @@ impl Laid {
                 .iter()
                 .map(|&level| levels[level as usize])
                 .collect(),
+            came_mg_dl: Vec::new(),
             intervals: intervals.collect(),
+            traces: series
+                .segments()
+                .iter()
+                .map(|segment| automatic[segment.trace])
+                .collect(),
             insulin: insulin(record),
             meals: meals(record),
             on_board: course(&doses, &times, reader.insulin.into()),
@@ -662,6 +704,7 @@ impl Laid {
         Past {
             at: &self.at,
             mg_dl: &self.mg_dl,
+            came_mg_dl: &self.came_mg_dl,
             intervals: &self.intervals,
             clock: &record.clock,
             insulin: &self.insulin,

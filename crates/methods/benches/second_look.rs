@@ -58,6 +58,7 @@ impl Person {
         Past {
             at: &self.at,
             mg_dl: &self.mg_dl,
+            came_mg_dl: &[],
             intervals: &EACH_5_MIN,
             clock: &self.clock,
             insulin: &[],

@@ -29,6 +29,8 @@ pub use sensor::{BloodCheck, SensorTrace};
 pub use teach::Teaches;
 pub use trace::TraceParams;
 
+pub(crate) use normal::{P95, QUARTILE};
+
 use checks::{AtDelay, Met, Way};
 use joint::{DelayPrior, Given};
 use sensor::{Line, Other};

@@ -27,7 +27,7 @@ pub use chance::{Chance, EpisodeRate, wilson};
 pub use conformal::{Stretch, Stretches, Zone};
 pub use features::{FEATURES, SHAPE};
 pub use forecast::Forecast;
-pub use look::{Alike, Day, FanPoint, Followed, NoLook, SecondLook, look};
+pub use look::{Alike, Day, FanPoint, Followed, NoLook, SecondLook, blurred, look};
 pub use moments::{After, Moments};
 pub use replay::{Dealt, REACH_DAYS, REPLAY_DAYS, Replay};
 pub use ridge::Ridge;
@@ -73,6 +73,9 @@ pub struct Past<'a> {
     pub at: &'a [u32],
     /// Glucose there, mg/dL, finite.
     pub mg_dl: &'a [f64],
+    /// What it is known to have been, mg/dL, by which what followed is told: of blood, the estimate that looks back, where
+    /// `mg_dl` is what was told at the time. Empty where that is the same.
+    pub came_mg_dl: &'a [f64],
     /// Native intervals, in order; the first starts at reading 0.
     pub intervals: &'a [IntervalFrom],
     /// The clock lived by.

@@ -229,6 +229,18 @@ impl<'a> Columns<'a> {
 }
 
 impl<'a> Columns<'a> {
+    /// Those of `[from, to)`.
+    pub(super) fn within(&self, from: Second, to: Second) -> Columns<'a> {
+        let place = |by: Second| self.at.partition_point(|&at| Second::from(at) < by);
+        let kept = place(from)..place(to).max(place(from));
+        Columns {
+            at: &self.at[kept.clone()],
+            mg_dl: self.mg_dl[kept.clone()].to_vec(),
+            censor: self.censor[kept.clone()].to_vec(),
+            aside: self.aside[kept].to_vec(),
+        }
+    }
+
     /// Those before an instant.
     fn before(&self, by: u32) -> Columns<'a> {
         let count = self.at.partition_point(|&at| at < by);
@@ -319,7 +331,11 @@ impl Then for Past<'_> {
     }
 }
 
-fn estimator<'a>(wears: &[SensorWear], columns: &'a [Columns<'a>], checks: &[BloodCheck]) -> Estimator<'a> {
+pub(super) fn estimator<'a>(
+    wears: &[SensorWear],
+    columns: &'a [Columns<'a>],
+    checks: &[BloodCheck],
+) -> Estimator<'a> {
     let traces: Vec<SensorTrace<'a>> = wears
         .iter()
         .zip(columns)

@@ -109,7 +109,7 @@ impl Event {
             if laid.at(k) > until {
                 return Some(false);
             }
-            if self.is_met(laid.mg_dl(k), range) {
+            if self.is_met(laid.came_mg_dl(k), range) {
                 return Some(true);
             }
         }

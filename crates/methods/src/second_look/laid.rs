@@ -54,6 +54,11 @@ impl<'a> Laid<'a> {
         self.past.mg_dl[i]
     }
 
+    /// What glucose is known to have been at a reading.
+    pub(super) fn came_mg_dl(&self, i: usize) -> f64 {
+        self.past.came_mg_dl.get(i).copied().unwrap_or(self.mg_dl(i))
+    }
+
     pub(super) fn interval_s(&self, i: usize) -> u32 {
         self.interval_s[i]
     }
@@ -125,7 +130,7 @@ impl<'a> Laid<'a> {
     pub(super) fn changes(&self, i: usize, known_before: Second) -> [Option<f64>; HORIZONS] {
         HORIZONS_MIN.map(|minutes| {
             let found = self.after(i, minutes)?;
-            (Second::from(self.at(found)) < known_before).then(|| self.mg_dl(found) - self.mg_dl(i))
+            (Second::from(self.at(found)) < known_before).then(|| self.came_mg_dl(found) - self.mg_dl(i))
         })
     }
 

@@ -10,6 +10,7 @@ use super::moments::{After, Moments};
 use super::replay::{Dealt, Replay};
 use super::{FEWEST_DAYS, HORIZONS, HORIZONS_MIN, LEVELS};
 use crate::day::LivedDay;
+use crate::estimate::{P95, QUARTILE};
 
 /// Moments nearer than this are called alike: such as 50 mg/dL apart in level alone, or 1.25 mg/dL a minute in slope (ours).
 const ALIKE: f64 = 1.25;
@@ -316,6 +317,39 @@ fn fan(mg_dl: f64, changes: &[[f64; LEVELS]; HORIZONS]) -> Vec<FanPoint> {
             mg_dl: TOLD.map(|place| (mg_dl + changes[place]).max(0.0)),
         })
         .collect()
+}
+
+/// Normal deviates at those levels.
+const DEVIATES: [f64; 7] = [
+    -P95,
+    -1.281_551_565_544_600_4,
+    -QUARTILE,
+    0.0,
+    QUARTILE,
+    1.281_551_565_544_600_4,
+    P95,
+];
+
+/// A fan at one time ahead made wider by an error of its own that what followed does not show: a normal one, of a standard
+/// deviation that is such a part of glucose. Each level goes out from the middle as if it and the error were both normal.
+///
+/// ```
+/// use interstice_methods::second_look::{FanPoint, blurred};
+///
+/// let sure = FanPoint { minutes: 60, mg_dl: [100.0; 7] };
+/// let unsure = blurred(&sure, 0.1);
+/// assert_eq!(unsure.mg_dl[3], 100.0);
+/// assert!((unsure.mg_dl[5] - (100.0 + 10.0 * 1.281_551_565_544_600_4)).abs() < 1e-9);
+/// ```
+pub fn blurred(point: &FanPoint, part: f64) -> FanPoint {
+    let middle = point.mg_dl[TOLD.len() / 2];
+    let mut wide = *point;
+    for (value, deviate) in wide.mg_dl.iter_mut().zip(DEVIATES) {
+        let off = (*value - middle).hypot(deviate * part * middle);
+        *value = (middle + off * deviate.signum()).max(0.0);
+    }
+    wide.mg_dl[TOLD.len() / 2] = middle;
+    wide
 }
 
 /// Median time to the top of a rise or the bottom of a fall, over the paths.

@@ -145,6 +145,7 @@ impl<'a> Moments<'a> {
         for i in 0..readings {
             known.write_u64(u64::from(self.laid.at(i)));
             known.write_u64(self.laid.mg_dl(i).to_bits());
+            known.write_u64(self.laid.came_mg_dl(i).to_bits());
             known.write_u64(past.on_board.get(i).map_or(0, |units| units.to_bits()));
         }
         let logged = at + Second::from(WRITTEN_S);

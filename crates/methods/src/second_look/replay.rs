@@ -216,7 +216,7 @@ impl Replay {
             while let Some(waiting) = self.waiting.get(self.dealt[h]).filter(|of| is_in(of, minutes)) {
                 self.dealt[h] += 1;
                 if let Some(found) = laid.after(waiting.reading, minutes) {
-                    let came = laid.mg_dl(found) - laid.mg_dl(waiting.reading);
+                    let came = laid.came_mg_dl(found) - laid.mg_dl(waiting.reading);
                     self.stretches.learn(h, waiting.zone, &waiting.fan[h], came);
                 }
             }

@@ -198,7 +198,7 @@ fn add(at: &mut AtHorizon, changes: &[f64; LEVELS], today: &Today, dealt: &Dealt
         return;
     };
     let h = place_of(at.minutes);
-    let came = laid.mg_dl(found) - dealt.mg_dl;
+    let came = laid.came_mg_dl(found) - dealt.mg_dl;
     let ahead = i64::from(laid.at(dealt.reading)) + i64::from(at.minutes) * 60;
     let clock = today.by_hour[hour(moments, ahead)] - dealt.mg_dl;
     at.forecasts += 1;

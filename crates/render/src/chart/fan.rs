@@ -19,18 +19,47 @@ const SPAN_MIN: (f64, f64) = (180.0, 240.0);
 /// A silence beyond this is left open, minutes.
 const GAP_MIN: f64 = 20.0;
 
-/// Draws it. `blood`: what blood probably is at the moment. `id` must be unique in the page.
+/// What a fan is told of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FanOf {
+    /// What the sensor will say.
+    Sensor,
+    /// Blood, by the estimate.
+    Blood,
+}
+
+/// Where a fan begins, and the fan.
+struct Told<'a> {
+    mg_dl: f64,
+    fan: &'a [FanLine],
+}
+
+impl<'a> Told<'a> {
+    fn of(findings: &'a SecondLookFindings, of: FanOf) -> Option<(&'a Looked, Self)> {
+        let look = findings.look.as_ref()?;
+        let (mg_dl, fan) = match of {
+            FanOf::Sensor => (look.mg_dl, &look.fan),
+            FanOf::Blood => {
+                let blood = findings.blood.as_ref()?;
+                (blood.mg_dl, &blood.fan)
+            }
+        };
+        Some((look, Told { mg_dl, fan }))
+    }
+}
+
+/// Draws it; nothing where it is not told. `blood`: what blood probably is at the moment. `id` must be unique in the page.
 pub fn fan(
-    findings: &SecondLookFindings,
+    (findings, of): (&SecondLookFindings, FanOf),
     blood: Option<&BloodNow>,
     shown: Shown,
     shape: Shape,
     id: &str,
 ) -> Markup {
-    let Some(look) = &findings.look else {
+    let Some((look, told)) = Told::of(findings, of) else {
         return html! {};
     };
-    let plot = Plot::of(findings, look, shape);
+    let plot = Plot::of(findings, &told, shape);
     let view = format!("0 0 {} {}", at(shape.width()), at(plot.glucose.bottom() + BOTTOM));
     let (before, came) = (
         plot.curve(findings, |minutes| minutes <= 0.0),
@@ -38,23 +67,25 @@ pub fn fan(
     );
     html! {
         svg class={ "picture fan " (shape.class()) } viewBox=(view) role="img" aria-labelledby={ (id) "-t " (id) "-d" } {
-            title id={ (id) "-t" } { "What followed moments like this one, glucose in " (shown.unit) }
-            desc id={ (id) "-d" } { (described(look, shown)) }
+            title id={ (id) "-t" } {
+                "What followed moments like this one, " @if of == FanOf::Blood { "blood by the estimate" } @else { "glucose" } " in " (shown.unit)
+            }
+            desc id={ (id) "-d" } { (described(&told, shown)) }
             (plot.ground(findings, shown))
             (plot.hours(look))
-            path.fan-wide d=(plot.band(look, |point| (point.p10_mg_dl, point.p90_mg_dl))) {}
-            path.fan-half d=(plot.band(look, |point| (point.p25_mg_dl, point.p75_mg_dl))) {}
-            path.fan-middle d=(plot.middle(look)) {}
+            path.fan-wide d=(plot.band(&told, |point| (point.p10_mg_dl, point.p90_mg_dl))) {}
+            path.fan-half d=(plot.band(&told, |point| (point.p25_mg_dl, point.p75_mg_dl))) {}
+            path.fan-middle d=(plot.middle(&told)) {}
             path.edge d={ "M" (at(plot.x(0.0))) " " (at(TOP)) "V" (at(plot.glucose.bottom())) } {}
             path.median d=(before) {}
-            @if findings.course.iter().any(|point| point.minutes > 0.0) { path.came d=(came) {} }
-            circle.moment cx=(at(plot.x(0.0))) cy=(at(plot.glucose.y(look.mg_dl))) r="4.5" {}
+            @if of == FanOf::Sensor && findings.course.iter().any(|point| point.minutes > 0.0) { path.came d=(came) {} }
+            circle.moment cx=(at(plot.x(0.0))) cy=(at(plot.glucose.y(told.mg_dl))) r="4.5" {}
             @if let Some(blood) = blood { (plot.blood(blood)) }
         }
     }
 }
 
-fn described(look: &Looked, shown: Shown) -> String {
+fn described(look: &Told<'_>, shown: Shown) -> String {
     let two = look.fan.iter().find(|point| point.minutes == 120);
     two.map_or_else(String::new, |point| {
         format!(
@@ -74,7 +105,7 @@ struct Plot {
 }
 
 impl Plot {
-    fn of(findings: &SecondLookFindings, look: &Looked, shape: Shape) -> Self {
+    fn of(findings: &SecondLookFindings, look: &Told<'_>, shape: Shape) -> Self {
         let ahead = look.fan.iter().map(|point| point.p90_mg_dl);
         let seen = findings.course.iter().map(|point| point.mg_dl);
         let highest = ahead.chain(seen).fold(findings.range_high_mg_dl, f64::max);
@@ -136,7 +167,7 @@ impl Plot {
     }
 
     /// The fan begins at the moment itself.
-    fn points<'a>(&self, look: &'a Looked) -> impl Iterator<Item = (f64, Option<&'a FanLine>)> {
+    fn points<'a>(&self, look: &Told<'a>) -> impl Iterator<Item = (f64, Option<&'a FanLine>)> {
         let now = std::iter::once((self.x(0.0), None));
         let ahead: Vec<_> = look
             .fan
@@ -146,7 +177,7 @@ impl Plot {
         now.chain(ahead)
     }
 
-    fn band(&self, look: &Looked, edges: impl Fn(&FanLine) -> (f64, f64)) -> String {
+    fn band(&self, look: &Told<'_>, edges: impl Fn(&FanLine) -> (f64, f64)) -> String {
         let edge = |point: Option<&FanLine>| point.map_or((look.mg_dl, look.mg_dl), &edges);
         let points: Vec<(f64, (f64, f64))> = self.points(look).map(|(x, point)| (x, edge(point))).collect();
         let mut pen = Pen::default();
@@ -165,7 +196,7 @@ impl Plot {
         pen.into_path()
     }
 
-    fn middle(&self, look: &Looked) -> String {
+    fn middle(&self, look: &Told<'_>) -> String {
         let mut pen = Pen::default();
         for (place, (x, point)) in self.points(look).enumerate() {
             let y = self.glucose.y(point.map_or(look.mg_dl, |point| point.p50_mg_dl));

@@ -28,6 +28,14 @@ pub fn second_look(findings: &SecondLookFindings, unit: Unit) -> String {
         };
         out.push(format!("What followed {when}, {unit}"));
         out.extend(second_look_fan(&look.fan, shown).lines());
+        out.push(String::new());
+        let said = words::second_look_blood(findings, shown);
+        out.extend(said.iter().flat_map(|said| wrap(said, 0)));
+        if let Some(blood) = &findings.blood {
+            out.push(String::new());
+            out.push(format!("The same in blood, {unit}"));
+            out.extend(second_look_fan(&blood.fan, shown).lines());
+        }
         if let Some(corrected) = &look.corrected {
             out.push(String::new());
             out.push(format!("What followed when a correction was taken, {unit}"));

@@ -63,6 +63,12 @@ pub fn second_look_moment(findings: &SecondLookFindings, shown: Shown) -> Vec<St
                 .to_owned(),
         );
     }
+    said.extend(
+        findings
+            .insulin_lasts_hours
+            .as_ref()
+            .and_then(super::insulin_said),
+    );
     said
 }
 
@@ -134,6 +140,38 @@ pub fn second_look_chances(findings: &SecondLookFindings, shown: Shown) -> Vec<S
         )),
         None => {}
     }
+    said
+}
+
+/// The same in blood, by the estimate; nothing where there is no look.
+pub fn second_look_blood(findings: &SecondLookFindings, shown: Shown) -> Vec<String> {
+    if findings.look.is_none() {
+        return Vec::new();
+    }
+    let Some(blood) = &findings.blood else {
+        let reason = findings.blood_reason.as_deref().unwrap_or("it cannot be told");
+        return vec![format!("What blood did cannot be told: {reason}.")];
+    };
+    let Some(two) = blood.fan.iter().find(|point| point.minutes == 120) else {
+        return vec!["What blood did is not known.".to_owned()];
+    };
+    let mut said = vec![format!(
+        "Blood was probably about {}. Two hours after moments like it, half of what followed in blood lay between {} and {}, eight \
+         tenths between {} and {}.",
+        shown.glucose_with_unit(blood.mg_dl),
+        shown.glucose(two.p25_mg_dl),
+        shown.glucose(two.p75_mg_dl),
+        shown.glucose(two.p10_mg_dl),
+        shown.glucose_with_unit(two.p90_mg_dl)
+    )];
+    if let Some(low) = &blood.low {
+        said.push(format!("A low in blood within 4 h: {}.", chance(low)));
+    }
+    said.push(format!(
+        "That is the estimate from your sensors and {}: the sensor's delay and scale undone as far as they are known, and what is \
+         not known within the bands. A blood check settles it.",
+        counted(blood.checks as u64, "blood check", "blood checks")
+    ));
     said
 }
 

@@ -130,7 +130,7 @@ fn short_look(findings: &NowFindings, look: &SecondLookFindings, shown: Shown) -
             @if look.look.is_some() {
                 figure {
                     @for shape in Shape::BOTH {
-                        (chart::fan(look, findings.blood.as_ref(), shown, shape, &format!("fan-{}", shape.class())))
+                        (chart::fan((look, FanOf::Sensor), findings.blood.as_ref(), shown, shape, &format!("fan-{}", shape.class())))
                     }
                     figcaption { (caption(findings.blood.is_some())) }
                 }
@@ -195,7 +195,7 @@ fn in_full(findings: &SecondLookFindings, look: &Looked, shown: Shown) -> Markup
             h2 #followed { "What followed " (when) }
             figure {
                 @for shape in Shape::BOTH {
-                    (chart::fan(findings, None, shown, shape, &format!("fan-{}", shape.class())))
+                    (chart::fan((findings, FanOf::Sensor), None, shown, shape, &format!("fan-{}", shape.class())))
                 }
                 figcaption { (caption(false)) }
             }
