@@ -418,7 +418,9 @@ pub(crate) fn second_look_on(
         look_reason,
         blood,
         blood_reason,
-        insulin_lasts_hours: moments.insulin_is_written().then(|| LastsLine::of(reader.insulin)),
+        insulin_lasts_hours: moments
+            .insulin_is_written()
+            .then(|| LastsLine::of(reader.insulin)),
         left_out_readings: ground.laid.left_out,
         caution: CAUTION,
     }

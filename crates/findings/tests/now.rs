@@ -5,7 +5,10 @@ use interstice_book::{Book, Mode, Provenance};
 use interstice_findings::{
     FindingsError, NowAsk, NowFindings, SecondLookAsk, Shelf, now_book, second_look_book,
 };
-use interstice_glucose::{Delivery, Dose, Draft, InsulinKind, Readings, Said, Second, TraceDraft, TraceKind};
+use interstice_glucose::{
+    BloodCheck, BloodSource, Delivery, Dose, Draft, InsulinKind, Readings, Said, Second, TraceDraft,
+    TraceKind,
+};
 
 /// 1 March 2025, 00:00 UTC.
 const START: Second = 1_740_787_200;
@@ -136,6 +139,69 @@ fn blood_runs_ahead_of_a_sensor() {
         assert!(way * reading.mg_dl_per_min.unwrap() > 0.3, "{reading:?}");
         assert!(way * (blood.mg_dl - reading.mg_dl) > 0.0, "{reading:?} {blood:?}");
     }
+}
+
+/// Blood checks a fifth below the sensor, thrice a day.
+fn checks(days: std::ops::Range<Second>) -> Vec<BloodCheck> {
+    let hours = days.flat_map(|day| [3, 12, 22].map(|hour| (day, hour)));
+    hours
+        .map(|(day, hour)| BloodCheck {
+            at: START + day * 86_400 + hour * 3600 + 60,
+            said: Said::whole_mg_per_dl(mg_dl((day * 288 + hour * 12) as u32) * 4 / 5),
+            source: BloodSource::Meter,
+            note: None,
+        })
+        .collect()
+}
+
+fn with_checks(readings: u32, days: std::ops::Range<Second>) -> Book {
+    let mut book = Book::in_memory().unwrap();
+    add(&mut book, 0..readings, Vec::new());
+    let draft = Draft {
+        blood_checks: checks(days),
+        ..Draft::default()
+    };
+    let provenance = Provenance::named("checks", [252; 32]);
+    book.import(&draft, &provenance, &mut |_, _| {
+        std::ops::ControlFlow::Continue(())
+    })
+    .unwrap();
+    book
+}
+
+/// A sensor that reads a quarter high is brought down to what the checks saw, its fan too.
+#[test]
+fn a_look_at_blood_stands_where_the_checks_do() {
+    let book = with_checks(20 * 288, 0..20);
+    let at = START + 19 * 86_400 + 15 * 3600;
+    let told = second_look_book(&book, SecondLookAsk { at: Some(at) }).unwrap();
+    let (look, blood) = (told.look.unwrap(), told.blood.unwrap());
+    assert!(blood.checks > 40, "{blood:?}");
+    assert!(
+        (blood.mg_dl / look.mg_dl - 0.8).abs() < 0.06,
+        "{blood:?} {look:?}"
+    );
+    for (sensor, blood) in look.fan.iter().zip(&blood.fan) {
+        let scale = blood.p50_mg_dl / sensor.p50_mg_dl;
+        assert!((scale - 0.8).abs() < 0.1, "{sensor:?} {blood:?}");
+        assert!(blood.p5_mg_dl < blood.p25_mg_dl && blood.p75_mg_dl < blood.p95_mg_dl);
+    }
+}
+
+/// Nothing that came after the moment is known to it: neither readings nor checks.
+#[test]
+fn a_look_at_blood_knows_nothing_of_what_came_after() {
+    let moment = 18 * 288 + 15 * 12;
+    let at = START + 300 * Second::from(moment);
+    let look = |book: &Book| {
+        let told = second_look_book(book, SecondLookAsk { at: Some(at) }).unwrap();
+        json(&told.blood.unwrap())
+    };
+    let then = with_checks(moment + 1, 0..18);
+    assert_eq!(look(&then), look(&with_checks(20 * 288, 0..18)));
+    let later = with_checks(20 * 288, 19..20);
+    let none = with_checks(moment + 1, 0..0);
+    assert_eq!(look(&none), look(&later));
 }
 
 #[test]

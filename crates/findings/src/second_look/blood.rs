@@ -92,7 +92,7 @@ impl BloodGround {
     }
 }
 
-/// The same readings as blood; those that belong to no sensor are left out. With how unsure each is.
+/// The same readings as blood; those that belong to no sensor are left out. With how unsure those are that came before the day.
 fn of_blood(sensor: &Laid, course: &BloodCourse) -> (Laid, Vec<f64>) {
     let mut laid = Laid {
         at: Vec::new(),
@@ -119,7 +119,7 @@ fn of_blood(sensor: &Laid, course: &BloodCourse) -> (Laid, Vec<f64>) {
             laid.mg_dl.push(then.told_mg_dl);
             laid.came_mg_dl.push(then.known_mg_dl);
             laid.on_board.push(sensor.on_board[i]);
-            unsure.push(then.unsure_part);
+            unsure.extend(then.unsure_part);
         }
         if laid.at.len() > start {
             laid.intervals.push(IntervalFrom { start, ..*stretch });

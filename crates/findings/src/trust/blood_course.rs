@@ -22,8 +22,8 @@ pub(crate) struct BloodThen {
     pub(crate) told_mg_dl: f64,
     /// As known by the instant; what was told, for a reading after it.
     pub(crate) known_mg_dl: f64,
-    /// Standard deviation of what is known, of that.
-    pub(crate) unsure_part: f64,
+    /// Standard deviation of what is known, as a part of it; `None` of what was only told.
+    pub(crate) unsure_part: Option<f64>,
 }
 
 /// One wear's readings.
@@ -162,12 +162,11 @@ impl KnownBy {
     fn then(&self, place: usize, k: usize, at: u32, told: &Probable) -> BloodThen {
         let known = self.smoothed[place]
             .get(k)
-            .filter(|_| Second::from(at) < self.by)
-            .unwrap_or(told);
+            .filter(|_| Second::from(at) < self.by);
         BloodThen {
             told_mg_dl: told.mean_mg_dl,
-            known_mg_dl: known.mean_mg_dl,
-            unsure_part: known.sd_mg_dl / known.mean_mg_dl,
+            known_mg_dl: known.unwrap_or(told).mean_mg_dl,
+            unsure_part: known.map(|known| known.sd_mg_dl / known.mean_mg_dl),
         }
     }
 }

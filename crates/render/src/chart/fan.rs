@@ -79,7 +79,7 @@ pub fn fan(
             path.edge d={ "M" (at(plot.x(0.0))) " " (at(TOP)) "V" (at(plot.glucose.bottom())) } {}
             path.median d=(before) {}
             @if of == FanOf::Sensor && findings.course.iter().any(|point| point.minutes > 0.0) { path.came d=(came) {} }
-            circle.moment cx=(at(plot.x(0.0))) cy=(at(plot.glucose.y(told.mg_dl))) r="4.5" {}
+            circle.fan-from cx=(at(plot.x(0.0))) cy=(at(plot.glucose.y(told.mg_dl))) r="4.5" {}
             @if let Some(blood) = blood { (plot.blood(blood)) }
         }
     }

@@ -24,7 +24,7 @@ pub(crate) use axis::{GlucoseAxis, at};
 pub use beside::beside;
 pub use body::{body, body_regions};
 pub use compare::compare;
-pub use fan::fan;
+pub use fan::{FanOf, fan};
 pub use hatch::{hatches, standalone, style};
 pub use meals::meals;
 pub use ruler::ruler;

@@ -66,7 +66,9 @@ pub use review::{
     DayRow, answer, day_extremes, day_rows, early, episode_count, episode_kind, episode_length, nearby,
     no_usual_day, sufficiency, target_sentence, trace_kind, trace_name, window,
 };
-pub use second_look::{second_look_blood, second_look_chances, second_look_fan, second_look_moment, second_look_score};
+pub use second_look::{
+    second_look_blood, second_look_chances, second_look_fan, second_look_moment, second_look_score,
+};
 pub use sensor::{
     day_picture, faults_account, high_or_low, scale_said, sensor_answer, sensor_basis, sensor_facts,
     sensor_faults, sensor_picture, sensor_pressure, sensor_span,

@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use interstice_findings::second_look::{Looked, SecondLookFindings};
 use interstice_findings::{NowFindings, WearFindings};
-use interstice_render::chart::{self, Shape};
+use interstice_render::chart::{self, FanOf, Shape};
 use interstice_render::words::{self, Caution, Shown};
 use maud::{Markup, html};
 use serde::Deserialize;
@@ -212,6 +212,34 @@ fn in_full(findings: &SecondLookFindings, look: &Looked, shown: Shown) -> Markup
                 }
             }
             p.method-link { a href="/methods/second-look" { "How alike moments are found, and how well this has told" } }
+        }
+        (in_blood(findings, shown))
+    }
+}
+
+fn in_blood(findings: &SecondLookFindings, shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="blood" {
+            h2 #blood { "The same in blood" }
+            @if let Some(blood) = &findings.blood {
+                figure {
+                    @for shape in Shape::BOTH {
+                        (chart::fan((findings, FanOf::Blood), None, shown, shape, &format!("blood-{}", shape.class())))
+                    }
+                    figcaption {
+                        "The line is the sensor, the dot what blood probably was. After it, half of what followed in blood lies in the \
+                         darker band, eight in ten in the paler one; what the estimate does not know is within them."
+                    }
+                }
+                @for said in words::second_look_blood(findings, shown) { p { (glue(&said)) } }
+                details {
+                    summary { "Blood's fan as a table, " (shown.unit) }
+                    (table(&words::second_look_fan(&blood.fan, shown), "percentiles"))
+                }
+            } @else {
+                @for said in words::second_look_blood(findings, shown) { p { (glue(&said)) } }
+            }
+            p.method-link { a href="/methods/blood-estimate" { "How blood is estimated between the checks" } }
         }
     }
 }
