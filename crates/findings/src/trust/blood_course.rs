@@ -160,9 +160,7 @@ impl KnownBy {
     }
 
     fn then(&self, place: usize, k: usize, at: u32, told: &Probable) -> BloodThen {
-        let known = self.smoothed[place]
-            .get(k)
-            .filter(|_| Second::from(at) < self.by);
+        let known = self.smoothed[place].get(k).filter(|_| Second::from(at) < self.by);
         BloodThen {
             told_mg_dl: told.mean_mg_dl,
             known_mg_dl: known.unwrap_or(told).mean_mg_dl,

@@ -345,7 +345,7 @@ pub fn blurred(point: &FanPoint, part: f64) -> FanPoint {
     let middle = point.mg_dl[TOLD.len() / 2];
     let mut wide = *point;
     for (value, deviate) in wide.mg_dl.iter_mut().zip(DEVIATES) {
-        let off = (*value - middle).hypot(deviate * part * middle);
+        let off = libm::hypot(*value - middle, deviate * part * middle);
         *value = (middle + off * deviate.signum()).max(0.0);
     }
     wide.mg_dl[TOLD.len() / 2] = middle;
