@@ -121,7 +121,7 @@ class Person:
         for i in range(len(self.at)):
             if self.at[i] >= free and self.at[i] - self.at[self.run(i)[0]] >= 3600:
                 found.append(i)
-                free = self.at[i] + 900 - 150
+                free = self.at[i] + 600 - 150
         return found
 
 
@@ -172,8 +172,9 @@ class Fit:
         for h, (_, size, levels) in enumerate(self.lines):
             ok = ~np.isnan(changes[:, h])
             w, change = weight[ok], changes[ok, h]
-            centre[h] = 0.65 * ahead[h] + 0.35 * (w @ change) / w.sum()
-            own = change - 0.5 * there[ok, h]
+            part = 0.65 if HORIZONS[h] <= 45 else 0.6 if HORIZONS[h] <= 75 else 0.55
+            centre[h] = part * ahead[h] + (1 - part) * (w @ change) / w.sum()
+            own = change - 0.35 * there[ok, h]
             own -= (w @ own) / w.sum()
             paths[ok, h] = centre[h] + own
             fan[h] = centre[h] + 0.5 * weighted(own, w) + 0.5 * size(x) * levels
@@ -204,7 +205,7 @@ class Learning:
     """Bands and chances, as they are learned."""
 
     def __init__(self):
-        self.all, self.zone = np.full((10, 2), 1.08), np.zeros((10, 3, 2))
+        self.all, self.zone = np.full((10, 2), 1.04), np.zeros((10, 3, 2))
         self.n_all, self.n_zone = np.zeros(10), np.zeros((10, 3))
         self.odds = {"back": [0.0, 1.0], "low": [0.0, 1.0]}
 
@@ -221,8 +222,8 @@ class Learning:
         late = math.sqrt(max(HORIZONS[h], 60) / 60)
         self.n_all[h] += 1
         self.n_zone[h, zone] += 1
-        self.all[h] += max(0.2 * self.n_all[h] ** -0.6, 0.01) / late * missed
-        self.zone[h, zone] += max(0.1 * self.n_zone[h, zone] ** -0.6, 0.01) / late * missed
+        self.all[h] += max(0.08 * self.n_all[h] ** -0.6, 0.01) / late * missed
+        self.zone[h, zone] += max(0.04 * self.n_zone[h, zone] ** -0.6, 0.01) / late * missed
 
     def chance(self, event: str, raw: float) -> float:
         q = min(max(raw, 0.01), 0.99)

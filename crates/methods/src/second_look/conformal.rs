@@ -9,7 +9,7 @@ pub(super) const UPPER: usize = 17;
 /// Share that may miss on either side.
 const MISS: f64 = 0.1;
 /// Stretch before anything was learned: what the open recordings take on average.
-const FIRST: f64 = 1.08;
+const FIRST: f64 = 1.04;
 /// How the step falls with the number learned from.
 const STEP_FALL: f64 = 0.6;
 
@@ -25,11 +25,11 @@ struct Steps {
 }
 
 const OF_ALL: Steps = Steps {
-    largest: 0.2,
+    largest: 0.08,
     smallest: 0.01,
 };
 const OF_ZONE: Steps = Steps {
-    largest: 0.1,
+    largest: 0.04,
     smallest: 0.01,
 };
 

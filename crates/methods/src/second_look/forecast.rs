@@ -7,14 +7,15 @@ use super::features::{FEATURES, features, shape};
 use super::moments::Moments;
 use super::ridge::Ridge;
 use super::spread::Spread;
-use super::{HORIZONS, LEVELS, level};
+use super::{HORIZONS, HORIZONS_MIN, LEVELS, level};
 
-/// Part of the ridge in the centre, the rest being the mean of the moments alike. Ours; chosen on the open recordings.
-const RIDGE_PART: f64 = 0.65;
+/// Part of the ridge in the centre, the rest being the mean of the moments alike: up to 45 minutes ahead, up to 75, and beyond.
+/// Ours; chosen on the open recordings.
+const RIDGE_PARTS: [f64; 3] = [0.65, 0.6, 0.55];
 /// Part of the ridge's errors in the fan, the rest being the spread of the moments alike.
 const SPREAD_PART: f64 = 0.5;
 /// How much of what the ridge sees different between a moment alike and this one its path is moved by.
-const MOVED_PART: f64 = 0.5;
+const MOVED_PART: f64 = 0.35;
 /// A horizon needs so many moments alike that are known there.
 const FEWEST_KNOWN: usize = 10;
 
@@ -102,7 +103,8 @@ impl Model {
                     .sum::<f64>()
                     / total
             };
-            let centre = RIDGE_PART * ridge[h] + (1.0 - RIDGE_PART) * mean(&|change, _| change);
+            let part = ridge_part(HORIZONS_MIN[h]);
+            let centre = part * ridge[h] + (1.0 - part) * mean(&|change, _| change);
             let own = |change: f64, ridge: f64| change - MOVED_PART * ridge;
             let middle = mean(&own);
             let off: Vec<(f64, f64)> = known
@@ -120,6 +122,14 @@ impl Model {
             });
         }
         told
+    }
+}
+
+fn ridge_part(minutes: u32) -> f64 {
+    match minutes {
+        0..=45 => RIDGE_PARTS[0],
+        46..=75 => RIDGE_PARTS[1],
+        _ => RIDGE_PARTS[2],
     }
 }
 

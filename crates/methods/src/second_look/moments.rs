@@ -1,4 +1,4 @@
-//! The moments of a past: readings a quarter of an hour apart, each with the hour before it.
+//! The moments of a past: readings ten minutes apart, each with the hour before it.
 
 use std::hash::{DefaultHasher, Hasher};
 
@@ -10,7 +10,7 @@ use super::{FEWEST_DAYS, Past};
 use crate::day::{LivedDay, lived_days};
 
 /// Time between moments, seconds.
-const STEP_S: u32 = 900;
+const STEP_S: u32 = 600;
 /// A moment can be compared with where the readings go on so long after it.
 const FOLLOWED_S: u32 = 2 * 3600;
 /// What was waited for: no further insulin in so long.
@@ -19,7 +19,7 @@ const WAITED_S: u32 = 4 * 3600;
 const WRITTEN_S: u32 = 86_400;
 /// Insulin is written down where what was done is known after so many moments, three days of them (ours); a dose now and then
 /// does not tell moments of waiting.
-const FEWEST_KNOWN: usize = 288;
+const FEWEST_KNOWN: usize = 432;
 /// A dose so soon after a moment was taken because of what was seen there (ours).
 const CORRECTED_S: u32 = 1800;
 /// A meal this long before the dose or after it makes it no correction (ours).
@@ -70,7 +70,7 @@ impl<'a> Moments<'a> {
         let mut next = 0;
         for i in 0..laid.len() {
             let at = laid.at(i);
-            // A quarter of an hour less half an interval, so that a reading that comes early is not passed over.
+            // Ten minutes less half an interval, so that a reading that comes early is not passed over.
             if at < next || !laid.has_last_hour(i) {
                 continue;
             }
