@@ -426,6 +426,15 @@ pub(crate) enum LogWhat {
         /// The word.
         name: String,
     },
+    /// A stretch lived by another clock, whole days there: a voyage.
+    Away {
+        /// First day, '2025-03-01'.
+        first: String,
+        /// Last day.
+        last: String,
+        /// The zone, 'Asia/Tokyo' or '+09:00'.
+        zone: String,
+    },
     /// Anything else, in words.
     Note,
 }

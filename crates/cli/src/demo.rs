@@ -4,7 +4,8 @@ use std::path::{Path, PathBuf};
 
 use interstice_demo::{AfterTruth, EarlierTruth, Scenario, TagTruth};
 use interstice_desk::{
-    Book, DeskError, Entry, FileStatus, ImportRequest, Mode, Place, import_path, log_together,
+    Book, CAUTIONS_READ, DeskError, Entry, FileStatus, ImportRequest, Mode, Place, Setting, import_path,
+    log_together,
 };
 use interstice_findings::{Ask, Span};
 use interstice_glucose::{DAY_S, Hba1c, Moment, Region, Second, SensorKind, VisitChoice, WearFrom, Zone};
@@ -127,6 +128,9 @@ fn keep_for_visit(book: &mut Book, world: &World) -> Result<(), Failure> {
         book.set_visit_note(choice, world.now)
             .map_err(Failure::refusal_or_book)?;
     }
+    // So that the pages look as they do every day, not as on the first.
+    let read = Setting::Other(CAUTIONS_READ.to_owned(), Some("invented".to_owned()));
+    book.set(read, world.now).map_err(Failure::refusal_or_book)?;
     Ok(())
 }
 

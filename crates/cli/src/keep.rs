@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use interstice_desk::{Book, Change, ChangeId, Mode, Setting, Settings};
+use interstice_desk::{Book, Change, ChangeId, Mode, NightHours, Setting, Settings, clock_of, night_hours};
 use interstice_findings::TargetGroup;
 use interstice_glucose::{Second, Unit, Zone};
 use serde_json::{Value, json};
@@ -171,6 +171,7 @@ pub(crate) fn set(
         "unit": settings.unit.map(Unit::symbol),
         "zone": settings.base_zone.as_ref().map(Zone::name),
         "targets": settings.target_group.as_deref().unwrap_or("adult"),
+        "night": settings.night.map(night_words),
         "rapid-insulin-hours": hours(settings.insulin_lasts.rapid_min),
         "short-insulin-hours": hours(settings.insulin_lasts.short_min),
     });
@@ -191,6 +192,24 @@ pub(crate) fn set(
     Ok(Exit::Done)
 }
 
+/// '23:00-07:00'.
+fn night_words(night: NightHours) -> String {
+    format!("{}-{}", clock_of(night.from_minute), clock_of(night.to_minute))
+}
+
+/// '23:00-07:00'; 'usual' goes back to the hours that are usual.
+fn night(value: &str) -> Result<Option<NightHours>, Failure> {
+    if value.eq_ignore_ascii_case("usual") {
+        return Ok(None);
+    }
+    let (from, to) = value.split_once('-').ok_or_else(|| {
+        Failure::usage(format!(
+            "'{value}' is no night; write it like 23:00-07:00, or 'usual'"
+        ))
+    })?;
+    night_hours(from, to).map(Some).map_err(Failure::usage)
+}
+
 /// How long an insulin acts, in words; `None` where the published curves stand.
 fn hours(minutes: Option<u16>) -> Option<String> {
     minutes.map(|minutes| interstice_render::words::hours(f64::from(minutes) / 60.0))
@@ -208,7 +227,7 @@ fn lasts(value: &str) -> Result<Option<u16>, Failure> {
 
 fn unknown_setting(name: &str) -> Failure {
     Failure::usage(format!(
-        "'{name}' is not a setting; there are unit, zone, targets, rapid-insulin-hours and short-insulin-hours"
+        "'{name}' is not a setting; there are unit, zone, targets, night, rapid-insulin-hours and short-insulin-hours"
     ))
 }
 
@@ -228,6 +247,7 @@ fn setting(name: &str, value: &str) -> Result<Setting, Failure> {
                 TargetGroup::ALL.map(TargetGroup::name).join("', '")
             ))),
         },
+        "night" => Ok(Setting::Night(night(value)?)),
         "rapid-insulin-hours" => Ok(Setting::RapidLasts(lasts(value)?)),
         "short-insulin-hours" => Ok(Setting::ShortLasts(lasts(value)?)),
         _ => Err(unknown_setting(name)),

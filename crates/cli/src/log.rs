@@ -4,7 +4,7 @@ mod sensor;
 
 use std::path::Path;
 
-use interstice_desk::{Entry, Mode, glucose_said};
+use interstice_desk::{AwayWords, Entry, Mode, glucose_said, log_away};
 use interstice_glucose::{
     AsideWhy, BloodCheck, BloodSource, Delivery, Dose, InsulinKind, LowVerdict, LowWas, Mark, MarkKind, Meal,
     Second, Unit, Zone,
@@ -23,6 +23,15 @@ pub(crate) fn log(args: &LogArgs, path: &Path, world: &World, out: &mut Output) 
     let mut book = open(path, Mode::CreateIfAbsent, out)?;
     let settings = book.settings().map_err(Failure::book)?;
     let zone = settings.base_zone.unwrap_or_else(|| world.zone.clone());
+    if let LogWhat::Away { first, last, zone } = &args.what {
+        let words = AwayWords {
+            from: first.clone(),
+            to: last.clone(),
+            zone: zone.clone(),
+        };
+        let change = log_away(&mut book, &words.meant()?, world.now)?;
+        return written(change, out);
+    }
     let entry = entry(args, world.now, &zone, settings.unit)?;
     let photo = match &args.what {
         LogWhat::Sensor(args) => args.photo.as_deref(),
@@ -36,6 +45,10 @@ pub(crate) fn log(args: &LogArgs, path: &Path, world: &World, out: &mut Output) 
         }
         _ => interstice_desk::log(&mut book, &entry, world.now)?,
     };
+    written(change, out)
+}
+
+fn written(change: i64, out: &mut Output) -> Answer {
     if out.json() {
         out.document(&json!({ "change_id": change }))?;
     } else {
@@ -142,6 +155,9 @@ fn entry(args: &LogArgs, now: Second, zone: &Zone, book_unit: Option<Unit>) -> R
             value: None,
             text: Some(name.trim().to_owned()),
         }),
+        LogWhat::Away { .. } => {
+            return Err(Failure::usage("a stretch away is no moment; it is written whole"));
+        }
         LogWhat::Note => mark(MarkKind::Note, None),
         LogWhat::Sensor(args) => Entry::Sensor(sensor::note(args, at, note)?),
     })

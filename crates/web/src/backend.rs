@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use interstice_desk::stock::StockAct;
 use interstice_desk::trial::TrialWords;
-use interstice_desk::{FileReport, JotWords, ProblemLine};
+use interstice_desk::{AwayWords, FileReport, JotWords, NightHours, ProblemLine};
 use interstice_findings::compare::{CompareAsk, CompareFindings};
 use interstice_findings::days::DaysBook;
 use interstice_findings::find::{FindAsk, FindFindings};
@@ -67,6 +67,40 @@ pub struct Settings {
     pub zone: String,
     /// How long their insulins act, by their own word.
     pub insulin: InsulinLasts,
+    /// When their night is; the usual hours where nothing is said.
+    pub night: Option<NightHours>,
+    /// Whether they said that they have read the cautions.
+    pub cautions_read: bool,
+}
+
+/// A stretch lived by another clock.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct AwayLine {
+    /// The entry, to strike it out by.
+    pub entry: EntryRef,
+    /// Its first moment and the first after it, by the clock there.
+    pub span: (Moment, Moment),
+    /// The zone, by name.
+    pub zone: String,
+    /// Whether it was told by hand rather than by a file.
+    pub by_hand: bool,
+}
+
+/// What the book is and holds.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct AboutBook {
+    /// Where it lies.
+    pub path: String,
+    /// Its size; `None` where it is not there yet.
+    pub bytes: Option<u64>,
+    /// Stretches lived by another clock, oldest first.
+    pub away: Vec<AwayLine>,
+    /// How many layouts of files it knows.
+    pub layouts: usize,
+    /// How many files were brought in.
+    pub imports: usize,
+    /// The wearer's own tags, with the days of each.
+    pub tags: Vec<(String, usize)>,
 }
 
 /// How much an import brought.
@@ -170,6 +204,18 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be written, or the zone is unknown.
     fn change_settings(&self, settings: &Settings) -> Result<(), Trouble>;
+
+    /// What the book is and holds, beside the record.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn about_book(&self) -> Result<AboutBook, Trouble>;
+
+    /// Writes down that another zone was lived in; answers the change, to take it back by.
+    ///
+    /// # Errors
+    /// When the book cannot be written, or the words make no sense.
+    fn log_away(&self, words: &AwayWords) -> Result<i64, Trouble>;
 
     /// The account of a window.
     ///

@@ -1,14 +1,17 @@
 //! The backend over a real book: questions go to a warm shelf, acts to the desk.
 
+mod about;
+
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use interstice_desk::stock::{self, StockAct};
 use interstice_desk::trial::{self, TrialWords};
 use interstice_desk::{
-    Book, BookError, ChangeId, ChangeKind, DeskError, Entry, FileReport, ImportInfo, ImportRequest, JotWords,
-    Mode, PhotoId, Place, ProblemLine, Setting, claim, correct, explain_bytes, import_bytes, instant, jotted,
-    log, log_once, log_together, log_with_photo, strike, take_back_claim, today,
+    AwayWords, Book, BookError, CAUTIONS_READ, ChangeId, ChangeKind, DeskError, Entry, FileReport,
+    ImportInfo, ImportRequest, JotWords, Mode, PhotoId, Place, ProblemLine, Setting, claim, correct,
+    explain_bytes, import_bytes, instant, jotted, log, log_away, log_once, log_together, log_with_photo,
+    strike, take_back_claim, today,
 };
 use interstice_findings::compare::{CompareAsk, CompareFindings};
 use interstice_findings::days::DaysBook;
@@ -30,8 +33,8 @@ use interstice_glucose::{
 use jiff::civil::Date;
 
 use crate::{
-    Answers, Backend, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords,
-    Settings, TrialAsk, Trouble, Upload, VisitWindow,
+    AboutBook, Answers, Backend, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto,
+    SensorWords, Settings, TrialAsk, Trouble, Upload, VisitWindow,
 };
 
 /// What is outside the program, handed in.
@@ -223,6 +226,8 @@ impl Backend for KeptBook {
                 .unwrap_or_default(),
             zone: zone.name().to_owned(),
             insulin: kept.insulin_lasts,
+            night: kept.night,
+            cautions_read: kept.other.contains_key(CAUTIONS_READ),
         })
     }
 
@@ -231,16 +236,39 @@ impl Backend for KeptBook {
         let _one = self.act();
         let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
         let now = self.outside.now();
+        let before = book.settings()?.other.remove(CAUTIONS_READ);
+        let read = settings.cautions_read.then(|| {
+            before.unwrap_or_else(|| {
+                Moment {
+                    at: now,
+                    offset_s: zone.offset_s(now),
+                }
+                .to_string()
+            })
+        });
         for setting in [
             Setting::Unit(Some(settings.unit)),
             Setting::TargetGroup(Some(settings.targets.name().to_owned())),
             Setting::BaseZone(Some(zone)),
             Setting::RapidLasts(settings.insulin.rapid_min),
             Setting::ShortLasts(settings.insulin.short_min),
+            Setting::Night(settings.night),
+            Setting::Other(CAUTIONS_READ.to_owned(), read),
         ] {
             book.set(setting, now)?;
         }
         Ok(())
+    }
+
+    fn about_book(&self) -> Result<AboutBook, Trouble> {
+        about::book(&self.path, self.existing()?.as_ref(), &self.shelf)
+    }
+
+    fn log_away(&self, words: &AwayWords) -> Result<i64, Trouble> {
+        let span = words.meant()?;
+        let _one = self.act();
+        let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
+        Ok(log_away(&mut book, &span, self.outside.now())?)
     }
 
     fn review(&self, ask: &ReviewAsk) -> Result<Arc<ReviewFindings>, Trouble> {

@@ -27,8 +27,8 @@ mod waiting;
 pub use answers::Answers;
 pub use app::router;
 pub use backend::{
-    Backend, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto, SensorWords, Settings,
-    TrialAsk, VisitWindow,
+    AboutBook, AwayLine, Backend, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto,
+    SensorWords, Settings, TrialAsk, VisitWindow,
 };
 pub use door::Door;
 pub use error::Trouble;

@@ -14,6 +14,7 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use super::away::waiting;
+use super::settings::to_be_read;
 use crate::Trouble;
 use crate::app::App;
 use crate::query::{UnitQuery, given};
@@ -50,7 +51,11 @@ async fn now(State(app): State<App>, Query(query): Query<UnitQuery>) -> Result<M
         .ask(|backend| Ok((backend.now()?, backend.wear(None)?)))
         .await?;
     let identity = app.ask(|backend| backend.identity()).await?;
-    let content = html! { (waiting(&identity)) (moment(&findings, &wear, shown)) };
+    let content = html! {
+        (waiting(&identity))
+        @if !settings.cautions_read { (to_be_read(shown)) }
+        (moment(&findings, &wear, shown))
+    };
     Ok(page("Now", Tab::Now, &["now.js", "queue.js"], content))
 }
 

@@ -2,31 +2,38 @@
 
 use axum::extract::{Query, State};
 use axum::response::Redirect;
-use axum::routing::get;
+use axum::routing::{get, post};
 use axum::{Form, Router};
-use interstice_desk::insulin_lasts;
+use interstice_desk::{AwayWords, NightHours, clock_of, insulin_lasts, night_hours};
 use interstice_findings::TargetGroup;
-use interstice_glucose::{InsulinLasts, Unit};
-use interstice_render::words::{self, Shown};
+use interstice_glucose::{InsulinLasts, Unit, counted};
+use interstice_render::words::{self, Caution, Shown};
 use maud::{Markup, html};
 use serde::Deserialize;
 
 use crate::app::App;
 use crate::query::parse_unit;
 use crate::shell::{Tab, page};
-use crate::{Settings, Trouble};
+use crate::{AboutBook, AwayLine, Settings, Trouble};
 
 pub(crate) fn routes() -> Router<App> {
-    Router::new().route("/settings", get(settings).post(change))
+    Router::new()
+        .route("/settings", get(settings).post(change))
+        .route("/settings/cautions", post(cautions))
+        .route("/settings/away", post(away))
+        .route("/settings/away/strike", post(strike))
+        .route("/settings/undo", post(undo))
 }
 
 #[derive(Debug, Deserialize)]
 struct Told {
     saved: Option<String>,
+    done: Option<i64>,
 }
 
 async fn settings(State(app): State<App>, Query(told): Query<Told>) -> Result<Markup, Trouble> {
     let settings = app.settings().await?;
+    let about = app.ask(|backend| backend.about_book()).await?;
     Ok(page(
         "Settings",
         Tab::Settings,
@@ -34,8 +41,13 @@ async fn settings(State(app): State<App>, Query(told): Query<Told>) -> Result<Ma
         html! {
             h1 { "Settings" }
             @if told.saved.is_some() { p.answer role="status" { "Saved. Every page now goes by these." } }
+            @if let Some(change) = told.done { (taken(change)) }
             (form(&settings))
             p { a href="/devices" { "Devices and links" } ": who may come in over the home network, and what shows one page." }
+            (away_from_home(&about))
+            (more(&about))
+            (kept(&about))
+            @if settings.cautions_read { (what_it_is_not(Shown { unit: settings.unit })) } @else { (to_be_read(Shown { unit: settings.unit })) }
         },
     ))
 }
@@ -46,6 +58,10 @@ struct Change {
     targets: String,
     zone: String,
     #[serde(default)]
+    night_from: String,
+    #[serde(default)]
+    night_to: String,
+    #[serde(default)]
     rapid_hours: String,
     #[serde(default)]
     short_hours: String,
@@ -54,7 +70,10 @@ struct Change {
 async fn change(State(app): State<App>, Form(change): Form<Change>) -> Result<Redirect, Trouble> {
     let unknown =
         || Trouble::Request("that is not a group with consensus targets; choose one of the list".to_owned());
+    let before = app.settings().await?;
     let settings = Settings {
+        cautions_read: before.cautions_read,
+        night: night(&change.night_from, &change.night_to)?,
         unit: parse_unit(&change.unit)?,
         targets: TargetGroup::named(&change.targets).ok_or_else(unknown)?,
         zone: change.zone.trim().to_owned(),
@@ -65,6 +84,179 @@ async fn change(State(app): State<App>, Form(change): Form<Change>) -> Result<Re
     };
     app.ask(move |backend| backend.change_settings(&settings)).await?;
     Ok(Redirect::to("/settings?saved=1"))
+}
+
+/// The hours of the night as they were typed; `None` of two empty fields.
+fn night(from: &str, to: &str) -> Result<Option<NightHours>, Trouble> {
+    if from.trim().is_empty() && to.trim().is_empty() {
+        return Ok(None);
+    }
+    night_hours(from, to).map(Some).map_err(Trouble::Request)
+}
+
+async fn cautions(State(app): State<App>) -> Result<Redirect, Trouble> {
+    let settings = Settings {
+        cautions_read: true,
+        ..app.settings().await?
+    };
+    app.ask(move |backend| backend.change_settings(&settings)).await?;
+    Ok(Redirect::to("/"))
+}
+
+#[derive(Debug, Deserialize)]
+struct Voyage {
+    from: String,
+    to: String,
+    zone: String,
+}
+
+async fn away(State(app): State<App>, Form(voyage): Form<Voyage>) -> Result<Redirect, Trouble> {
+    let words = AwayWords {
+        from: voyage.from,
+        to: voyage.to,
+        zone: voyage.zone,
+    };
+    let change = app.ask(move |backend| backend.log_away(&words)).await?;
+    Ok(Redirect::to(&format!("/settings?done={change}")))
+}
+
+#[derive(Debug, Deserialize)]
+struct Which {
+    from: i64,
+    to: i64,
+}
+
+async fn strike(State(app): State<App>, Form(which): Form<Which>) -> Result<Redirect, Trouble> {
+    let change = app
+        .ask(move |backend| {
+            let gone = || Trouble::Request("this stretch is no longer in the book".to_owned());
+            let about = backend.about_book()?;
+            let is_it = |line: &&AwayLine| (line.span.0.at, line.span.1.at) == (which.from, which.to);
+            let line = about.away.iter().find(is_it).ok_or_else(gone)?;
+            backend.strike(line.entry)
+        })
+        .await?;
+    Ok(Redirect::to(&format!("/settings?done={change}")))
+}
+
+#[derive(Debug, Deserialize)]
+struct Undo {
+    change: i64,
+}
+
+async fn undo(State(app): State<App>, Form(undo): Form<Undo>) -> Result<Redirect, Trouble> {
+    app.ask(move |backend| backend.take_back_entry(undo.change))
+        .await?;
+    Ok(Redirect::to("/settings"))
+}
+
+fn taken(change: i64) -> Markup {
+    html! {
+        form.in-line method="post" action="/settings/undo" {
+            p.answer role="status" { "Written down." }
+            input type="hidden" name="change" value=(change);
+            button.quiet type="submit" { "Take it back" }
+        }
+    }
+}
+
+fn away_from_home(about: &AboutBook) -> Markup {
+    html! {
+        section aria-labelledby="away" {
+            h2 #away { "Away from home" }
+            p { "While you live by another clock, days, nights and usual hours go by it. Tell it afterwards or ahead, in whole days there." }
+            @if !about.away.is_empty() {
+                ul.plain {
+                    @for line in &about.away {
+                        li {
+                            (line.zone) ", " (words::date_and_clock(line.span.0)) " to " (words::date_and_clock(line.span.1))
+                            @if !line.by_hand { span.said { " (told by a file)" } }
+                            form.in-line method="post" action="/settings/away/strike" {
+                                input type="hidden" name="from" value=(line.span.0.at);
+                                input type="hidden" name="to" value=(line.span.1.at);
+                                button.quiet type="submit" aria-label={ "Strike out " (line.zone) " from " (words::date_and_clock(line.span.0)) } { "Strike out" }
+                            }
+                        }
+                    }
+                }
+            }
+            form.settings method="post" action="/settings/away" {
+                label.field { span { "First day there" } input type="date" name="from" required; }
+                label.field { span { "Last day there" } input type="date" name="to" required; }
+                label.field { span { "Time zone there" } input name="zone" required placeholder="Asia/Tokyo" autocomplete="off" spellcheck="false"; }
+                button type="submit" { "Write it down" }
+            }
+        }
+    }
+}
+
+/// What is set elsewhere, and where.
+fn more(about: &AboutBook) -> Markup {
+    html! {
+        section aria-labelledby="more" {
+            h2 #more { "Set elsewhere" }
+            ul.plain {
+                li { a href="/wear#kind" { "The kind of sensor you wear" } ", as its instructions describe it, and by what the next is planned" }
+                li { a href="/visit" { "Your name, visits, laboratory values and questions" } " for the sheet" }
+                li {
+                    @match about.tags.as_slice() {
+                        [] => { "No tags yet. A tag is a word of yours for a kind of day, written down on " a href="/write?what=tag#form" { "Write" } }
+                        tags => {
+                            "Your tags: "
+                            @for (place, (tag, days)) in tags.iter().enumerate() { @if place > 0 { ", " } (tag) " (" (counted(*days as u64, "day", "days")) ")" }
+                            ". " a href="/review/compare" { "Compare days of one with the others" }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn kept(about: &AboutBook) -> Markup {
+    html! {
+        section aria-labelledby="kept" {
+            h2 #kept { "Where it is kept" }
+            dl.facts {
+                dt { "The book" } dd { code { (about.path) } @if let Some(bytes) = about.bytes { ", " (megabytes(bytes)) } @else { ", not there yet" } }
+                dt { "Brought in" } dd { a href="/imports" { (counted(about.imports as u64, "file", "files")) } }
+                dt { "Layouts it knows" } dd { (counted(about.layouts as u64, "layout", "layouts")) ": a file of one of them is understood at once. One is forgotten when the files that taught it are taken back." }
+            }
+            p { "It is one file. To keep it safe, copy it while the app is closed, or take everything out as tables with " code { "interstice export" } "." }
+        }
+    }
+}
+
+fn megabytes(bytes: u64) -> String {
+    format!("{:.1} MB", bytes as f64 / 1e6)
+}
+
+/// The cautions, all of them.
+fn cautions_of(shown: Shown) -> Markup {
+    html! {
+        p { "This is not a medical device, not an alarm, and it never names a dose or a change of treatment." }
+        @for caution in [Caution::CareTeam, Caution::Lows, Caution::FirstDay, Caution::Pressure, Caution::Ketones] { p { (caution.text(shown)) } }
+    }
+}
+
+/// The cautions before they were read: once, with a button that says so.
+pub(crate) fn to_be_read(shown: Shown) -> Markup {
+    html! {
+        section.to-be-read aria-labelledby="cautions" {
+            h2 #cautions { "Before you begin" }
+            (cautions_of(shown))
+            form method="post" action="/settings/cautions" { button type="submit" { "I have read this" } }
+        }
+    }
+}
+
+fn what_it_is_not(shown: Shown) -> Markup {
+    html! {
+        section aria-labelledby="cautions" {
+            h2 #cautions { "The cautions" }
+            details { summary { "You have read them. Here they are again" } (cautions_of(shown)) }
+        }
+    }
 }
 
 /// Hours as they were typed, in minutes; `None` of an empty field.
@@ -99,6 +291,14 @@ fn form(settings: &Settings) -> Markup {
                 input name="zone" value=(settings.zone) required autocomplete="off" spellcheck="false" aria-describedby="zone-help";
             }
             p.help id="zone-help" { "By name, like Europe/Lisbon or Asia/Kolkata, or as an offset like +02:00. It says when your days begin." }
+            fieldset.insulin {
+                legend { "Your night" }
+                label { input type="time" name="night_from" value=[settings.night.map(|night| clock_of(night.from_minute))] aria-describedby="night-help"; " it begins" }
+                label { input type="time" name="night_to" value=[settings.night.map(|night| clock_of(night.to_minute))] aria-describedby="night-help"; " it ends" }
+            }
+            p.help id="night-help" {
+                "Nights in the account, and when you may be lying on a sensor, go by it where no sleep is written down. Left empty, usual hours stand."
+            }
             fieldset.insulin {
                 legend { "Your insulin acts for" }
                 (hours_field("rapid_hours", "rapid-acting", settings.insulin.rapid_min))

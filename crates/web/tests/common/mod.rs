@@ -19,7 +19,7 @@ use axum::http::{HeaderMap, Request, StatusCode};
 use interstice_book::SensorKinds;
 use interstice_desk::stock::StockAct;
 use interstice_desk::trial::TrialWords;
-use interstice_desk::{FileReport, JotWords, ProblemLine};
+use interstice_desk::{AwayWords, FileReport, JotWords, ProblemLine};
 use interstice_findings::compare::{CompareAsk, CompareFindings, compare, states};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
 use interstice_findings::find::{FindAsk, FindFindings, find};
@@ -39,8 +39,8 @@ use interstice_glucose::{
 };
 use interstice_render::sample;
 use interstice_web::{
-    Answers, Backend, Brought, ImportLine, Jotted, ReviewAsk, SensorPhoto, SensorWords, Settings, TrialAsk,
-    Trouble, Upload, VisitWindow, router,
+    AboutBook, Answers, Backend, Brought, ImportLine, Jotted, ReviewAsk, SensorPhoto, SensorWords, Settings,
+    TrialAsk, Trouble, Upload, VisitWindow, router,
 };
 use tower::ServiceExt;
 
@@ -58,6 +58,8 @@ impl Fake {
             targets: TargetGroup::Adult,
             zone: "Europe/Lisbon".to_owned(),
             insulin: InsulinLasts::default(),
+            night: None,
+            cautions_read: true,
         };
         Arc::new(Fake {
             findings: findings.map(Arc::new),
@@ -103,6 +105,21 @@ impl Backend for Fake {
     fn change_settings(&self, settings: &Settings) -> Result<(), Trouble> {
         *self.settings.lock().unwrap() = settings.clone();
         Ok(())
+    }
+
+    fn about_book(&self) -> Result<AboutBook, Trouble> {
+        Ok(AboutBook {
+            path: "made up.interstice".to_owned(),
+            bytes: Some(1_234_567),
+            layouts: 2,
+            imports: 3,
+            tags: vec![("on board".to_owned(), 40)],
+            away: Vec::new(),
+        })
+    }
+
+    fn log_away(&self, _: &AwayWords) -> Result<i64, Trouble> {
+        Err(Trouble::Request("the invented book is not written on".to_owned()))
     }
 
     fn review(&self, _: &ReviewAsk) -> Result<Arc<ReviewFindings>, Trouble> {
