@@ -7,7 +7,7 @@ use interstice_methods::insulin::on_board;
 use serde::Serialize;
 
 use crate::account::{Reader, reader};
-use crate::second_look::{CAUTION, SecondLookAsk, SecondLookFindings, second_look};
+use crate::second_look::{CAUTION, SecondLookFindings, second_look_of_sensor};
 use crate::swings::LastsLine;
 use crate::trust::{BloodNow, DIRECTION_KEYS, blood_now};
 use crate::whole::whole;
@@ -121,10 +121,7 @@ pub fn now_book(book: &Book, ask: NowAsk) -> Result<NowFindings, FindingsError> 
     book.span()?.ok_or(FindingsError::Empty)?;
     let until = ask.now.saturating_add(1);
     let (lately, reader) = (lately(book, until)?, reader(book)?);
-    let look = |asked| {
-        let ask = SecondLookAsk { at: Some(asked) };
-        second_look(&book.load(Second::MIN, until)?, reader, ask)
-    };
+    let look = |asked| second_look_of_sensor(&book.load(Second::MIN, until)?, reader, asked);
     now_with(
         &lately,
         reader,
@@ -139,7 +136,7 @@ pub fn now_book(book: &Book, ask: NowAsk) -> Result<NowFindings, FindingsError> 
 /// # Errors
 /// `Empty` without automatic readings.
 pub fn now(record: &Record, reader: Reader, ask: NowAsk) -> Result<NowFindings, FindingsError> {
-    let look = |asked| second_look(record, reader, SecondLookAsk { at: Some(asked) });
+    let look = |asked| second_look_of_sensor(record, reader, asked);
     now_with(
         record,
         reader,

@@ -15,8 +15,8 @@ use serde::Serialize;
 
 mod blood;
 
-use blood::BloodGround;
 pub use blood::BloodLook;
+use blood::{BloodGround, EarlierBlood};
 
 use crate::account::{Reader, reader};
 use crate::aside::{Aside, artefacts};
@@ -266,7 +266,7 @@ pub struct SecondLookFindings {
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub look_reason: Option<String>,
-    /// The same of blood, by the estimate; `null` where the look is, or with a reason.
+    /// The same of blood, by the estimate; `null` where the look is, with a reason, and in what is told of now.
     pub blood: Option<BloodLook>,
     /// How long insulin is taken to act, where the look rests on what is written down; `null` where none is.
     pub insulin_lasts_hours: Option<LastsLine>,
@@ -310,7 +310,18 @@ pub fn second_look(
     ask: SecondLookAsk,
 ) -> Result<SecondLookFindings, FindingsError> {
     let (asked, ground) = Ground::of(record, reader, ask, None)?;
-    Ok(second_look_on(record, reader, asked, &ground))
+    Ok(second_look_on(record, reader, asked, &ground, true))
+}
+
+/// The same of what the sensor says alone.
+pub(crate) fn second_look_of_sensor(
+    record: &Record,
+    reader: Reader,
+    at: Second,
+) -> Result<SecondLookFindings, FindingsError> {
+    let ask = SecondLookAsk { at: Some(at) };
+    let (asked, ground) = Ground::of(record, reader, ask, None)?;
+    Ok(second_look_on(record, reader, asked, &ground, false))
 }
 
 /// What looks at the moments of one lived day rest on.
@@ -321,8 +332,12 @@ pub(crate) struct Ground {
     laid: Laid,
     /// Made at the first look that can be answered.
     ready: OnceLock<Arc<Day>>,
-    /// The same of blood; `None` where no sensor was read before the day.
-    blood: Option<BloodGround>,
+    /// First instant that is looked at.
+    from: Second,
+    /// The same of blood, made when it is first asked for; `None` where no sensor was read before the day.
+    blood: OnceLock<Option<BloodGround>>,
+    /// What was made ready of blood in an earlier state of the book.
+    earlier: Option<EarlierBlood>,
 }
 
 impl Ground {
@@ -346,13 +361,13 @@ impl Ground {
         let (day, _) = last_days(1, &record.clock, asked);
         let aside = Aside::near(record, reader, &whole, &automatic, (from, to));
         let laid = Laid::without((record, reader), (&whole, &automatic), aside.spans, (from, to));
-        let before = earlier.and_then(|earlier| earlier.blood.as_ref());
-        let blood = BloodGround::of((record, reader), &laid, (from, day, to), asked, before);
         let ground = Ground {
             day: (day, to),
             laid,
             ready: OnceLock::new(),
-            blood,
+            from,
+            blood: OnceLock::new(),
+            earlier: earlier.and_then(Ground::of_blood_before),
         };
         if let Some(ready) = earlier.and_then(|earlier| earlier.ready.get())
             && ready.is_of(&Moments::of(ground.laid.past(record, reader)), asked)
@@ -360,6 +375,25 @@ impl Ground {
             ground.ready.get_or_init(|| Arc::clone(ready));
         }
         Ok((asked, ground))
+    }
+
+    fn of_blood_before(&self) -> Option<EarlierBlood> {
+        let made = self.blood.get().and_then(Option::as_ref);
+        made.map_or_else(|| self.earlier.clone(), |made| Some(made.kept()))
+    }
+
+    /// The look at blood, or why there is none.
+    fn look_at_blood(&self, record: &Record, reader: Reader, asked: Second) -> Result<BloodLook, String> {
+        let ground = self.blood.get_or_init(|| {
+            let window = (self.from, self.day.0, self.day.1);
+            BloodGround::of((record, reader), &self.laid, window, asked, self.earlier.as_ref())
+        });
+        match ground {
+            Some(blood) => blood
+                .look(record, reader, asked)
+                .map_err(|reason| reason.to_string()),
+            None => Err("no sensor was read before that day".to_owned()),
+        }
     }
 
     /// Whether it is of the lived day of a moment.
@@ -380,22 +414,21 @@ impl Ground {
 }
 
 /// A look that rests on ground already made, of the same record.
+///
+/// * `of_blood`: whether it is told of blood too, which takes longer.
 pub(crate) fn second_look_on(
     record: &Record,
     reader: Reader,
     asked: Second,
     ground: &Ground,
+    of_blood: bool,
 ) -> SecondLookFindings {
     let moments = Moments::of(ground.laid.past(record, reader));
     let looked = ground.look(&moments, asked);
     let targets = reader.group.targets();
     let look_reason = looked.as_ref().err().map(ToString::to_string);
-    let blood = looked.is_ok().then(|| match &ground.blood {
-        Some(blood) => blood
-            .look(record, reader, asked)
-            .map_err(|reason| reason.to_string()),
-        None => Err("no sensor was read before that day".to_owned()),
-    });
+    let wanted = of_blood && looked.is_ok();
+    let blood = wanted.then(|| ground.look_at_blood(record, reader, asked));
     let (blood, blood_reason) = match blood.transpose() {
         Ok(blood) => (blood, None),
         Err(reason) => (None, Some(reason)),

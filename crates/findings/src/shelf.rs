@@ -234,6 +234,10 @@ impl Shelf {
     /// # Errors
     /// As [`crate::second_look()`].
     pub fn second_look(&self, ask: SecondLookAsk) -> Result<SecondLookFindings, FindingsError> {
+        self.look(ask, true)
+    }
+
+    fn look(&self, ask: SecondLookAsk, of_blood: bool) -> Result<SecondLookFindings, FindingsError> {
         let (record, reader, stamp, grounds) = {
             let mut warm = self.lock();
             let warm = self.fresh(&mut warm)?;
@@ -250,12 +254,12 @@ impl Shelf {
         };
         let near = grounds.iter().find(|(_, ground)| ground.holds(asked));
         if let Some((_, ground)) = near.filter(|(of, _)| *of == stamp) {
-            return Ok(second_look_on(&record, reader, asked, ground));
+            return Ok(second_look_on(&record, reader, asked, ground, of_blood));
         }
         let earlier = near.map(|(_, ground)| &**ground);
         let ask = SecondLookAsk { at: Some(asked) };
         let (_, ground) = Ground::of(&record, reader, ask, earlier)?;
-        let findings = second_look_on(&record, reader, asked, &ground);
+        let findings = second_look_on(&record, reader, asked, &ground, of_blood);
         if let Some(warm) = self.lock().as_mut().filter(|warm| warm.stamp == stamp) {
             warm.grounds.retain(|(_, kept)| !kept.holds(asked));
             warm.grounds.push_front((stamp, Arc::new(ground)));
@@ -282,7 +286,7 @@ impl Shelf {
             }
             (warm.reader, warm.stamp, lately, warm.blood.clone())
         };
-        let look = |asked| self.second_look(SecondLookAsk { at: Some(asked) });
+        let look = |asked| self.look(SecondLookAsk { at: Some(asked) }, false);
         let told = |at| blood.unwrap_or_else(|| blood_now(&lately, reader.night, at));
         let findings = now_with(&lately, reader, ask, told, look)?;
         let told = findings.blood.clone().map(Ok);

@@ -34,7 +34,7 @@ pub use answer::{trust, trust_book};
 pub use ask::{Pairing, TrustAsk};
 pub use bedding::BeddingHelps;
 pub(crate) use bedding::bedding_helps;
-pub(crate) use blood_course::BloodCourse;
+pub(crate) use blood_course::{BloodCourse, KnownBy};
 pub use blood_now::BloodNow;
 pub(crate) use blood_now::blood_now;
 pub(crate) use breakdown::DIRECTION_KEYS;

@@ -8,10 +8,9 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use interstice_desk::stock::{self, StockAct};
 use interstice_desk::trial::{self, TrialWords};
 use interstice_desk::{
-    AwayWords, Book, BookError, CAUTIONS_READ, ChangeId, ChangeKind, DeskError, Entry, FileReport,
-    ImportInfo, ImportRequest, JotWords, Mode, PhotoId, Place, ProblemLine, Setting, claim, correct,
-    explain_bytes, import_bytes, instant, jotted, log, log_away, log_once, log_together, log_with_photo,
-    strike, take_back_claim, today,
+    AwayWords, Book, BookError, ChangeId, ChangeKind, DeskError, Entry, FileReport, ImportInfo,
+    ImportRequest, JotWords, Mode, PhotoId, Place, ProblemLine, claim, correct, explain_bytes, import_bytes,
+    instant, jotted, log, log_away, log_once, log_together, log_with_photo, strike, take_back_claim, today,
 };
 use interstice_findings::compare::{CompareAsk, CompareFindings};
 use interstice_findings::days::DaysBook;
@@ -23,8 +22,7 @@ use interstice_findings::wear::{SensorRecord, Settled, record_asked, sensor_reco
 use interstice_findings::written::{EntryRef, WrittenFindings, written};
 use interstice_findings::{
     Ask, DEFAULT_SEED, FindingsError, NowAsk, NowFindings, ReviewFindings, SecondLookAsk, SecondLookFindings,
-    Shelf, Span, TargetGroup, TrustAsk, TrustFindings, VisitAsk, VisitFindings, WearAsk, WearFindings,
-    reader, wear_book,
+    Shelf, Span, TrustAsk, TrustFindings, VisitAsk, VisitFindings, WearAsk, WearFindings, reader, wear_book,
 };
 use interstice_glucose::{
     ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNote,
@@ -209,55 +207,13 @@ impl Backend for KeptBook {
     }
 
     fn settings(&self) -> Result<Settings, Trouble> {
-        let kept = self
-            .existing()?
-            .map(|book| book.settings())
-            .transpose()?
-            .unwrap_or_default();
-        let zone = kept
-            .base_zone
-            .unwrap_or_else(|| self.outside.machine_zone.clone());
-        Ok(Settings {
-            unit: kept.unit.unwrap_or(Unit::MgPerDl),
-            targets: kept
-                .target_group
-                .as_deref()
-                .and_then(TargetGroup::named)
-                .unwrap_or_default(),
-            zone: zone.name().to_owned(),
-            insulin: kept.insulin_lasts,
-            night: kept.night,
-            cautions_read: kept.other.contains_key(CAUTIONS_READ),
-        })
+        about::settings(self.existing()?.as_ref(), &self.outside.machine_zone)
     }
 
     fn change_settings(&self, settings: &Settings) -> Result<(), Trouble> {
-        let zone = Zone::named(&settings.zone).map_err(|error| Trouble::Request(error.to_string()))?;
         let _one = self.act();
         let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
-        let now = self.outside.now();
-        let before = book.settings()?.other.remove(CAUTIONS_READ);
-        let read = settings.cautions_read.then(|| {
-            before.unwrap_or_else(|| {
-                Moment {
-                    at: now,
-                    offset_s: zone.offset_s(now),
-                }
-                .to_string()
-            })
-        });
-        for setting in [
-            Setting::Unit(Some(settings.unit)),
-            Setting::TargetGroup(Some(settings.targets.name().to_owned())),
-            Setting::BaseZone(Some(zone)),
-            Setting::RapidLasts(settings.insulin.rapid_min),
-            Setting::ShortLasts(settings.insulin.short_min),
-            Setting::Night(settings.night),
-            Setting::Other(CAUTIONS_READ.to_owned(), read),
-        ] {
-            book.set(setting, now)?;
-        }
-        Ok(())
+        about::change(&mut book, settings, self.outside.now())
     }
 
     fn about_book(&self) -> Result<AboutBook, Trouble> {

@@ -1,5 +1,4 @@
 //! The Settings page over a real book: night, voyages, the cautions.
-#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 mod common;
 

@@ -10,7 +10,7 @@ use serde::Serialize;
 
 use super::{ChanceLine, FanLine, Laid};
 use crate::account::Reader;
-use crate::trust::BloodCourse;
+use crate::trust::{BloodCourse, KnownBy};
 
 /// What followed moments like this one in blood, by the estimate: the moments as they would have been told then, what followed
 /// as it is known looking back.
@@ -38,33 +38,50 @@ pub struct BloodLook {
 #[derive(Debug)]
 pub(super) struct BloodGround {
     laid: Laid,
+    known: Arc<KnownBy>,
     checks: usize,
     unsure_part: f64,
     day: Result<Arc<Day>, NoLook>,
 }
 
+/// What may be used again when the book has changed.
+#[derive(Clone, Debug)]
+pub(super) struct EarlierBlood {
+    known: Arc<KnownBy>,
+    day: Option<Arc<Day>>,
+}
+
 impl BloodGround {
+    pub(super) fn kept(&self) -> EarlierBlood {
+        EarlierBlood {
+            known: Arc::clone(&self.known),
+            day: self.day.as_ref().ok().cloned(),
+        }
+    }
+
     /// Of the day of a moment; `None` where no sensor was read before it.
     ///
     /// * `sensor`: the same record as the sensors said it, over `window`; the day begins at `by`.
-    /// * `earlier`: as for `Ground`.
+    /// * `earlier`: used again as far as nothing that came before the day differs.
     pub(super) fn of(
         (record, reader): (&Record, Reader),
         sensor: &Laid,
         (from, by, to): (Second, Second, Second),
         at: Second,
-        earlier: Option<&BloodGround>,
+        earlier: Option<&EarlierBlood>,
     ) -> Option<Self> {
-        let course = BloodCourse::of(record, reader.night, (from, by, to))?;
+        let known = earlier.map(|earlier| &earlier.known);
+        let course = BloodCourse::of(record, reader.night, (from, by, to), known)?;
         let (laid, unsure) = of_blood(sensor, &course);
         let moments = Moments::of(laid.past(record, reader));
-        let kept = earlier.and_then(|earlier| earlier.day.as_ref().ok());
+        let kept = earlier.and_then(|earlier| earlier.day.as_ref());
         let day = match kept.filter(|day| day.is_of(&moments, at)) {
             Some(day) => Ok(Arc::clone(day)),
             None => Day::of(&moments, at).map(Arc::new),
         };
         Some(BloodGround {
-            checks: course.checks_used,
+            checks: course.checks_used(),
+            known: Arc::clone(&course.known),
             unsure_part: middle(unsure),
             day,
             laid,

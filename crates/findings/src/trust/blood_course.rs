@@ -1,6 +1,10 @@
 //! What blood probably was over more than a year: as it would have been told at each reading, and as it is known by an
 //! instant.
 
+use std::fmt;
+use std::hash::{DefaultHasher, Hasher};
+use std::sync::Arc;
+
 use interstice_book::{NightHours, Record};
 use interstice_glucose::{DAY_S, Second};
 use interstice_methods::agreement::Check;
@@ -38,19 +42,22 @@ struct OfWear {
 #[derive(Debug)]
 pub(crate) struct BloodCourse {
     wears: Vec<OfWear>,
-    /// Blood checks that what was learned rests on.
-    pub(crate) checks_used: usize,
+    /// What it was told from, to be used again where nothing before the instant differs.
+    pub(crate) known: Arc<KnownBy>,
 }
 
 impl BloodCourse {
     /// Over `[from, to)`, known by `by`: what is learned of the sensors, and the estimate looking back, come from readings and
     /// checks before it; after it each reading is told from what came before that.
     ///
+    /// * `earlier`: of the same window and an earlier state of the book.
+    ///
     /// `None` where no sensor was read before it.
     pub(crate) fn of(
         record: &Record,
         night: Option<NightHours>,
         (from, by, to): (Second, Second, Second),
+        earlier: Option<&Arc<KnownBy>>,
     ) -> Option<Self> {
         let all: Vec<SensorWear> = wears(record)
             .into_iter()
@@ -60,16 +67,22 @@ impl BloodCourse {
             .into_iter()
             .filter(|check| (from..to).contains(&check.at))
             .collect();
-        let known = KnownBy::of(record, night, (&all, &checks), (from, by))?;
+        let rests_on = rests_on(record, night, &all, (from, by));
+        let known = match earlier.filter(|earlier| earlier.rests_on == rests_on) {
+            Some(earlier) => Arc::clone(earlier),
+            None => Arc::new(KnownBy::of(record, night, (&all, &checks), (from, by), rests_on)?),
+        };
         let wears = all
             .iter()
             .enumerate()
             .map(|(place, wear)| known.course(record, night, (wear, place), &checks, (from, to)))
             .collect();
-        Some(BloodCourse {
-            wears,
-            checks_used: known.learned.checks_used,
-        })
+        Some(BloodCourse { wears, known })
+    }
+
+    /// Blood checks that what was learned rests on.
+    pub(crate) fn checks_used(&self) -> usize {
+        self.known.learned.checks_used
     }
 
     /// What blood probably was at a reading of a trace of the record; `None` where it belongs to no sensor.
@@ -81,13 +94,85 @@ impl BloodCourse {
     }
 }
 
+/// All that [`KnownBy`] is made of, as one number: what was read and written down before the instant, and how the sensors are told
+/// apart.
+fn rests_on(
+    record: &Record,
+    night: Option<NightHours>,
+    all: &[SensorWear],
+    (from, by): (Second, Second),
+) -> u64 {
+    let mut known = DefaultHasher::new();
+    let mut say = |what: &dyn fmt::Debug| known.write(format!("{what:?}").as_bytes());
+    say(&(night, from, by));
+    for wear in all {
+        say(&(
+            &wear.name,
+            started(wear),
+            &wear.site,
+            wear.side(),
+            wear.worn.put_on,
+        ));
+    }
+    let before = |at: Second| at < by;
+    record
+        .blood_checks
+        .iter()
+        .filter(|kept| before(kept.it.at))
+        .for_each(|kept| say(&kept.it));
+    record
+        .doses
+        .iter()
+        .filter(|kept| before(kept.it.at))
+        .for_each(|kept| say(&kept.it));
+    record
+        .meals
+        .iter()
+        .filter(|kept| before(kept.it.at))
+        .for_each(|kept| say(&kept.it));
+    record
+        .marks
+        .iter()
+        .filter(|kept| before(kept.it.at))
+        .for_each(|kept| say(&kept.it));
+    record
+        .sensor_notes
+        .iter()
+        .filter(|kept| before(kept.it.at))
+        .for_each(|kept| say(&kept.it));
+    record
+        .low_verdicts
+        .iter()
+        .filter(|kept| before(kept.it.at))
+        .for_each(|kept| say(&kept.it));
+    record.lived.iter().for_each(|kept| say(&kept.it));
+    for wear in all {
+        let columns = Columns::said(record, wear).within(from, by);
+        for ((&at, &mg_dl), censor) in columns.at.iter().zip(&columns.mg_dl).zip(&columns.censor) {
+            known.write_u32(at);
+            known.write_u64(mg_dl.to_bits());
+            known.write_u8(*censor as u8);
+        }
+    }
+    known.finish()
+}
+
 /// What is known by the instant.
-struct KnownBy {
+pub(crate) struct KnownBy {
+    rests_on: u64,
     learned: Learned,
     pressed: Pressed,
     by: Second,
     /// By wear, from the window's start to the instant.
     smoothed: Vec<Vec<Probable>>,
+}
+
+impl fmt::Debug for KnownBy {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("KnownBy")
+            .field("learned", &self.learned)
+            .finish_non_exhaustive()
+    }
 }
 
 impl KnownBy {
@@ -96,6 +181,7 @@ impl KnownBy {
         night: Option<NightHours>,
         (all, checks): (&[SensorWear], &[Check]),
         (from, by): (Second, Second),
+        rests_on: u64,
     ) -> Option<Self> {
         let past: Vec<Check> = checks.iter().filter(|check| check.at < by).copied().collect();
         let said = all.iter().map(|wear| Columns::said(record, wear));
@@ -115,6 +201,7 @@ impl KnownBy {
         let learned = estimator(all, &lately, &blood).learn();
         let smoothed = estimator(all, &columns, &blood).estimate(&learned);
         Some(KnownBy {
+            rests_on,
             learned,
             pressed,
             by,

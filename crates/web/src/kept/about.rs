@@ -1,13 +1,55 @@
-//! What a book is and holds, beside the record.
+//! What a book is and holds beside the record, and its settings.
 
 use std::path::Path;
 
-use interstice_desk::Book;
+use interstice_desk::{Book, CAUTIONS_READ, Setting};
 use interstice_findings::states::{KnownBy, KnownState};
-use interstice_findings::{FindingsError, Shelf};
-use interstice_glucose::{Moment, Second};
+use interstice_findings::{FindingsError, Shelf, TargetGroup};
+use interstice_glucose::{Moment, Second, Unit, Zone};
 
-use crate::{AboutBook, AwayLine, Trouble};
+use crate::{AboutBook, AwayLine, Settings, Trouble};
+
+/// Those of a book, the usual ones where there is none.
+pub(super) fn settings(book: Option<&Book>, machine_zone: &Zone) -> Result<Settings, Trouble> {
+    let kept = book.map(Book::settings).transpose()?.unwrap_or_default();
+    let zone = kept.base_zone.unwrap_or_else(|| machine_zone.clone());
+    Ok(Settings {
+        unit: kept.unit.unwrap_or(Unit::MgPerDl),
+        targets: kept
+            .target_group
+            .as_deref()
+            .and_then(TargetGroup::named)
+            .unwrap_or_default(),
+        zone: zone.name().to_owned(),
+        insulin: kept.insulin_lasts,
+        night: kept.night,
+        cautions_read: kept.other.contains_key(CAUTIONS_READ),
+    })
+}
+
+/// Writes those that differ.
+pub(super) fn change(book: &mut Book, settings: &Settings, now: Second) -> Result<(), Trouble> {
+    let zone = Zone::named(&settings.zone).map_err(|error| Trouble::Request(error.to_string()))?;
+    let read_at = Moment {
+        at: now,
+        offset_s: zone.offset_s(now),
+    };
+    let before = book.settings()?.other.remove(CAUTIONS_READ);
+    let read = before.unwrap_or_else(|| read_at.to_string());
+    let read = settings.cautions_read.then_some(read);
+    for setting in [
+        Setting::Unit(Some(settings.unit)),
+        Setting::TargetGroup(Some(settings.targets.name().to_owned())),
+        Setting::BaseZone(Some(zone)),
+        Setting::RapidLasts(settings.insulin.rapid_min),
+        Setting::ShortLasts(settings.insulin.short_min),
+        Setting::Night(settings.night),
+        Setting::Other(CAUTIONS_READ.to_owned(), read),
+    ] {
+        book.set(setting, now)?;
+    }
+    Ok(())
+}
 
 /// Of the book at a path, where it is there.
 pub(super) fn book(path: &Path, book: Option<&Book>, shelf: &Shelf) -> Result<AboutBook, Trouble> {
