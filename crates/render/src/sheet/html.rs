@@ -160,7 +160,7 @@ fn table(of: &Table) -> Markup {
     html! {
         div.sheet-scroll {
             table.wide-table[of.heads.len() > 5] {
-                thead { tr { @for head in &of.heads { th.num[head.number] scope="col" { (head.name) } } } }
+                thead { tr { @for head in &of.heads { th.num[head.number] scope="col" data-unit=[unit_of(of, &head.name)] { (head.name) } } } }
                 tbody {
                     @for row in &of.rows {
                         tr {
@@ -173,6 +173,11 @@ fn table(of: &Table) -> Markup {
             }
         }
     }
+}
+
+/// The unit of a column whose name has no room for it on paper, for whoever copies the table.
+fn unit_of(of: &Table, head: &str) -> Option<&'static str> {
+    (of.id == "insulin" && !["Kind", "Days"].contains(&head)).then_some("units")
 }
 
 fn marks(notes: &[Note]) -> Markup {

@@ -132,13 +132,18 @@ fn short_look(findings: &NowFindings, look: &SecondLookFindings, shown: Shown) -
         section aria-labelledby="look" {
             h2 #look { "A second look" }
             p.lead { (glue(&words::second_look_sentence(look, shown))) }
-            @if look.look.is_some() {
+            @if let Some(looked) = &look.look {
                 figure {
                     @for shape in Shape::BOTH {
                         (chart::fan((look, FanOf::Sensor), findings.blood.as_ref(), shown, shape, &format!("fan-{}", shape.class())))
                     }
                     figcaption { (caption(findings.blood.is_some())) }
                 }
+                details {
+                    summary { "The fan as a table, " (shown.unit) }
+                    (table(&words::second_look_fan(&looked.fan, shown), "percentiles"))
+                }
+                p.method-link { a href="/methods/second-look" { "How alike moments are found, and how well this has told" } }
             }
             p.caution role="note" { (look.caution) }
             p { a href="/second-look" { "What followed, in full, or at another moment" } }

@@ -58,6 +58,7 @@ async fn pairs(
             (turn("Newer and older pairs", number, pages, &query))
             (table_of(&part, &query, "pairs"))
             (turn("Newer and older pairs, below the table", number, pages, &query))
+            p.method-link { a href="/methods/agreement" { "How a reading is paired with a check" } }
             p.method-link { a href={ "/trust" (query.again(&[])) "#pairs" } { "How far your sensors stand from blood" } }
         },
     ))

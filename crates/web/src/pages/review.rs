@@ -335,6 +335,7 @@ fn week_halves(findings: &ReviewFindings, shown: Shown) -> Markup {
                 div { h3 { "Monday to Friday" } (usual_figure(findings, &findings.usual_weekday, shown, "weekday", &[Shape::Phone])) }
                 div { h3 { "Saturday and Sunday" } (usual_figure(findings, &findings.usual_weekend, shown, "weekend", &[Shape::Phone])) }
             }
+            (method("usual-day", "How the usual day is computed"))
         }
     }
 }

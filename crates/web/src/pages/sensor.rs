@@ -229,7 +229,7 @@ fn life(findings: &SensorFindings, day: Option<&WearDay>, query: &TrustQuery, sh
             figure {
                 (chart::sensor_life(findings, day, shown, Shape::Phone, "life-p"))
                 (chart::sensor_life(findings, day, shown, Shape::Wide, "life-w"))
-                figcaption { (legend(findings)) }
+                figcaption { (legend(findings)) " " a href="#checks" data-table { "Its checks as a table" } "." }
             }
             p.tools {
                 a href={ (address(&wear.sensor)) "/" (READINGS) ".csv" (again(query)) } download { "Download every reading with what blood probably was" }

@@ -121,7 +121,7 @@ fn answer(findings: &TrustFindings, ask: &TrustAsk, query: &TrustQuery, shown: S
         @if pairs > 0 {
             (grids(findings, shown))
             @if let Some(figures) = table("figures") { (figures_section(findings, figures, query, shown)) }
-            (differences(findings, shown))
+            (differences(findings, query, shown))
             (groups(findings, &tables, query, shown))
             @if let Some(criteria) = table("criteria") { (criteria_section(criteria, query)) }
             (pairs::section(findings, table("pairs"), query))
@@ -258,7 +258,7 @@ fn figures_section(findings: &TrustFindings, table: &Table, query: &TrustQuery, 
     }
 }
 
-fn differences(findings: &TrustFindings, shown: Shown) -> Markup {
+fn differences(findings: &TrustFindings, query: &TrustQuery, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="differences" {
             h2 #differences { "Does the sensor stand differently at low and at high glucose?" }
@@ -270,6 +270,7 @@ fn differences(findings: &TrustFindings, shown: Shown) -> Markup {
                      100 differences would lie. Dark bands: their margins. Marks as in the consensus grid."
                 }
             }
+            p { a href={ "/trust/pairs" (query.again(&[])) } data-table { "Every pair as a table" } }
             (method("How the limits of agreement are computed"))
         }
     }
@@ -286,6 +287,7 @@ fn by_day(findings: &TrustFindings, table: Option<&Table>, query: &TrustQuery, s
                     figcaption { "Sensor less blood by the time since the start. Bar: the day's bias, with its margin. The first day is shaded." }
                 }
                 (table_of(table, query, "groups"))
+                (method("How the bias and its margin are computed"))
             }
         }
     }

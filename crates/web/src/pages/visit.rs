@@ -56,10 +56,41 @@ async fn visit(State(app): State<App>, Query(query): Query<VisitQuery>) -> Resul
         (head(&query, &ask))
         (notes::taken(change))
         (sheet_html::content(&findings, &sheet(&findings, shown), shown))
+        (ways(&query))
         (notes::section(&kept))
     };
     let title = format!("Visit, {}", words::window(&findings.review.window));
     Ok(page(&title, Tab::Visit, &[], content))
+}
+
+/// Where the sheet's pictures stand as tables, and where its figures are explained: the sheet itself is for paper.
+fn ways(query: &VisitQuery) -> Markup {
+    const METHODS: [(&str, &str); 10] = [
+        ("visit", "what stands out"),
+        ("ranges", "ranges"),
+        ("summary", "measures"),
+        ("usual-day", "usual day"),
+        ("pressure-lows", "pressure lows"),
+        ("swings", "swings"),
+        ("patterns", "what comes again"),
+        ("meals", "meals"),
+        ("agreement", "how far to trust the sensor"),
+        ("hba1c", "HbA1c and GMI"),
+    ];
+    html! {
+        section.sheet-ways aria-labelledby="sheet-ways" {
+            h2 #sheet-ways { "Behind the sheet" }
+            p { a href={ "/review" (query.again("")) "#usual" } data-table { "The pictures as tables, in the account of the same days" } "." }
+            p.method-link {
+                "How it is computed: "
+                @for (place, (page, name)) in METHODS.into_iter().enumerate() {
+                    @if place > 0 { ", " }
+                    a href={ "/methods/" (page) } { (name) }
+                }
+                "."
+            }
+        }
+    }
 }
 
 /// The window, and the files of it.

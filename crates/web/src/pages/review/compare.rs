@@ -204,6 +204,7 @@ fn told(findings: &CompareFindings, query: &CompareQuery, shown: Shown) -> Marku
                     }
                 }
                 (table(&words::compare_table(findings, shown)))
+                (method("compare", "How days are compared"))
                 p { (glue(&words::compare_many(findings))) }
             }
             (caution(Caution::CareTeam, shown))

@@ -254,7 +254,7 @@ pub(super) fn put_on_section(findings: &WearFindings, query: &WearQuery, shown: 
             div.where {
                 figure {
                     (chart::body(&findings.places, next, &link, "body"))
-                    figcaption { (words::body_caption(findings)) }
+                    figcaption { (words::body_caption(findings)) " " a href="/methods/plan" { "How places are chosen" } "." }
                 }
                 div {
                     (form(findings, chosen.as_deref()))
