@@ -1,5 +1,4 @@
 //! Every page on paper: nothing to press, nothing wider than the sheet, nothing empty.
-#![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 mod common;
 
