@@ -7,6 +7,7 @@ use std::net::SocketAddr;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
+use common::browser::{Driver, Look, PHONE, browser, keep, look_at, protocol, sideways};
 use common::{Fake, routes};
 use interstice_glucose::Second;
 use interstice_home::{Household, Names, Page};
@@ -370,4 +371,64 @@ async fn a_link_shows_one_page_and_leads_nowhere() {
         .unwrap();
     assert_eq!(home.get(&format!("/link/{path}"), "").await.status, 200);
     assert!(!home.get("/devices", &paired).await.body.contains(path));
+}
+
+/// A phone's browser is paired by hand. Its driver goes on past the certificate, as a person does who has compared it.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_phone_is_paired_by_its_form() {
+    let Some(driver) = Driver::start() else { return };
+    let home = Home::open().await;
+    let own = format!("https://{}", home.at);
+    let profile = tempfile::tempdir().unwrap();
+    let client = browser(&driver, PHONE, profile.path()).await;
+    // A certificate it does not know is warned of, and nothing is shown.
+    let _ = client.goto(&format!("{own}/now")).await;
+    let warned = client.execute("return location.protocol", vec![]).await.unwrap();
+    assert_eq!(warned, "chrome-error:");
+    let go_on = serde_json::json!({ "ignore": true });
+    protocol(&client, "Security.setIgnoreCertificateErrors", go_on).await;
+    client.goto(&format!("{own}/now")).await.unwrap();
+    let at = "return location.pathname";
+    assert_eq!(client.execute(at, vec![]).await.unwrap(), "/home/pair");
+    assert!(!sideways(&client).await);
+    for dark in [false, true] {
+        let look = Look { dark, ..PHONE };
+        look_at(&client, look).await;
+        keep(&client, look, "pair").await;
+    }
+    let code = home.door.show_code().unwrap();
+    let fill = "const form = document.querySelector('form'); for (const [name, value] of Object.entries(arguments[0])) \
+        form.querySelector(`[name=${name}]`).value = value; form.requestSubmit()";
+    let wrong = serde_json::json!({ "code": code, "passphrase": "not the passphrase", "name": "phone" });
+    client.execute(fill, vec![wrong]).await.unwrap();
+    until(
+        &client,
+        "return document.querySelector('.answer').textContent.includes('is not right')",
+    )
+    .await;
+    let right = serde_json::json!({ "code": code, "passphrase": PASSPHRASE, "name": "phone" });
+    client.execute(fill, vec![right]).await.unwrap();
+    until(&client, "return location.pathname === '/now'").await;
+    assert_eq!(
+        client.execute("return document.cookie", vec![]).await.unwrap(),
+        "",
+        "no script can read it"
+    );
+    client.goto(&format!("{own}/devices")).await.unwrap();
+    assert!(!sideways(&client).await);
+    look_at(&client, PHONE).await;
+    keep(&client, PHONE, "devices").await;
+    client.goto(&format!("{own}/settings")).await.unwrap();
+    assert_eq!(client.execute(at, vec![]).await.unwrap(), "/settings");
+    client.close().await.unwrap();
+}
+
+async fn until(client: &fantoccini::Client, script: &str) {
+    for _ in 0..100 {
+        if client.execute(script, vec![]).await.is_ok_and(|so| so == true) {
+            return;
+        }
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+    panic!("never so: {script}");
 }
