@@ -10,6 +10,7 @@ use interstice_glucose::{Draft, LivedClock, LivedSpan, Moment, Second, Unit, Zon
 use interstice_intake::{DateOrder, Hints, IntakeError, Outcome, Progress, ReadFile, Role, ZoneSource};
 use sha2::{Digest, Sha256};
 
+use crate::first_days::first_days;
 use crate::report::{FileReport, FileStatus, ProblemLine, QuestionLine};
 use crate::{DeskError, Understanding};
 
@@ -216,7 +217,13 @@ fn explained(file: &str, outcome: Result<Outcome, IntakeError>) -> FileReport {
         Ok(Outcome::Read(read)) if instants(&read.draft).next().is_none() && read.settings.is_empty() => {
             unusable(file, &read)
         }
-        Ok(Outcome::Read(read)) => of_file(file, FileStatus::Understood, *read),
+        Ok(Outcome::Read(read)) => {
+            let first_days = first_days(&read.draft, &|at| moment(&read.draft, at));
+            FileReport {
+                first_days,
+                ..of_file(file, FileStatus::Understood, *read)
+            }
+        }
         Ok(Outcome::Question {
             understanding,
             questions,

@@ -4,6 +4,8 @@ use interstice_glucose::{Moment, Rejected};
 use interstice_intake::{Question, Understanding};
 use serde::{Serialize, Serializer};
 
+use crate::FirstDay;
+
 /// What became of a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "lowercase")]
@@ -124,6 +126,9 @@ pub struct FileReport {
     pub problems: Vec<ProblemLine>,
     /// What was decided that the person may want to know.
     pub notes: Vec<String>,
+    /// Its first days, while it is not written yet.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub first_days: Vec<FirstDay>,
     /// How the file was understood.
     pub understanding: Option<Understanding>,
 }
@@ -153,6 +158,7 @@ impl FileReport {
             questions: Vec::new(),
             problems: Vec::new(),
             notes: Vec::new(),
+            first_days: Vec::new(),
             understanding: None,
         }
     }

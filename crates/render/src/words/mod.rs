@@ -7,6 +7,7 @@ mod caution;
 mod compare;
 mod drawer;
 mod find;
+mod first_days;
 mod lag;
 mod left_out;
 mod meals;
@@ -45,6 +46,7 @@ pub use drawer::{
     cost_said, cost_table, lot_name, lot_price, stock_said, stock_table, supply_said, used_up_table,
 };
 pub use find::{days_found_said, found_line, sought};
+pub use first_days::first_days;
 pub use lag::lag;
 pub use left_out::{left_out_low, left_out_said, with_and_without};
 pub use meals::{

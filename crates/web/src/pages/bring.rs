@@ -8,14 +8,17 @@ use axum::response::Redirect;
 use axum::routing::{get, post};
 use axum::{Form, Router};
 use interstice_desk::{FileReport, FileStatus, QuestionLine};
+use interstice_glucose::Unit;
+use interstice_render::chart::{self, DayDrawn, Shape};
+use interstice_render::words::{self, Shown};
 use maud::{Markup, html};
 
 use super::imports::{brought, problem_table};
 use super::understanding;
 use crate::app::App;
-use crate::shell::{Tab, count, page, sentence};
+use crate::shell::{Tab, count, page, sentence, table};
 use crate::waiting::Waiting;
-use crate::{Brought, Trouble, Upload};
+use crate::{Brought, Settings, Trouble, Upload};
 
 /// Largest file taken over the page; larger ones stream from the command line.
 const FILE_BYTES_AT_MOST: usize = 256 << 20;
@@ -94,11 +97,12 @@ async fn look(State(app): State<App>, Path(id): Path<u64>) -> Result<Markup, Tro
     let report = app
         .ask(move |backend| backend.understand(&file, &answers))
         .await?;
+    let settings = app.settings().await?;
     Ok(page(
         "A file",
         Tab::Imports,
         &["app.js"],
-        look_page(id, &waiting.file.name, &report),
+        look_page(id, &waiting.file.name, &report, &settings),
     ))
 }
 
@@ -129,7 +133,7 @@ async fn leave(State(app): State<App>, Path(id): Path<u64>) -> Redirect {
     Redirect::to("/imports")
 }
 
-fn look_page(id: u64, name: &str, report: &FileReport) -> Markup {
+fn look_page(id: u64, name: &str, report: &FileReport, settings: &Settings) -> Markup {
     html! {
         h1 { "How " (name) " is understood" }
         @match report.questions.first() {
@@ -137,7 +141,43 @@ fn look_page(id: u64, name: &str, report: &FileReport) -> Markup {
             None if report.status == FileStatus::Rejected => (refused(id, report)),
             None => (ready(id)),
         }
+        (first_days(report, settings))
         @if let Some(understood) = &report.understanding { (understanding::view(understood)) (understanding::correct(id, understood)) }
+    }
+}
+
+/// The first days as they would stand in the book, in the unit of the file: a wrong unit, zone or order of dates shows here.
+fn first_days(report: &FileReport, settings: &Settings) -> Markup {
+    if report.first_days.is_empty() {
+        return html! {};
+    }
+    let said = report.unit.as_deref();
+    let units = [Unit::MgPerDl, Unit::MmolPerL];
+    let unit = units.into_iter().find(|unit| Some(unit.symbol()) == said);
+    let shown = Shown {
+        unit: unit.unwrap_or(settings.unit),
+    };
+    let days: Vec<DayDrawn<'_>> = report
+        .first_days
+        .iter()
+        .map(|day| (day.date.as_str(), day.points.as_slice()))
+        .collect();
+    html! {
+        section aria-labelledby="first-days" {
+            h2 #first-days { "Its first days" }
+            figure {
+                @for shape in Shape::BOTH {
+                    (chart::first_days(&days, settings.targets, shown, shape, &format!("first-{}", shape.class())))
+                }
+                figcaption {
+                    "Glucose in " (shown.unit) " by the clock of " (report.zone.as_deref().unwrap_or("the file")) ". Do meals and nights stand where they were?"
+                }
+            }
+            details {
+                summary { "The days as a table" }
+                (table(&words::first_days(&days, shown), "days"))
+            }
+        }
     }
 }
 
