@@ -52,6 +52,33 @@ pub(crate) fn demo(args: &DemoArgs, book: Option<PathBuf>, world: &World, out: &
     serve_as_of(&book, args.port, !args.no_open, outside, out)
 }
 
+/// The invented recording for the app to show beside a book: built as the demo is, in its folder, unless it is there already.
+pub(crate) fn invent() -> Result<(PathBuf, Outside), String> {
+    made().map_err(|failure| failure.error.to_string())
+}
+
+fn made() -> Result<(PathBuf, Outside), Failure> {
+    let world = World::look();
+    let scenario = Scenario::build(interstice_demo::DEFAULT_SEED);
+    let folder = folder(scenario.seed)?;
+    let book = folder.join("beside.interstice");
+    if !book.exists() {
+        // Made under another name first, so that one left half made is never shown.
+        let half = folder.join("beside.half");
+        let _ = std::fs::remove_file(&half);
+        let files = scenario.write(&folder).map_err(Failure::internal)?;
+        let quiet = &mut Output::quiet();
+        bring_in(&scenario, &files, &half, &world, quiet)?;
+        describe(&scenario, &half, &world, quiet)?;
+        std::fs::rename(&half, &book).map_err(Failure::internal)?;
+    }
+    let outside = Outside {
+        stands_at: ends(&book)?,
+        ..Outside::new(world.zone.clone(), now)
+    };
+    Ok((book, outside))
+}
+
 /// Just after the last reading.
 fn ends(book: &Path) -> Result<Option<Second>, Failure> {
     let book = Book::open(book, Mode::ReadOnly).map_err(Failure::book)?;

@@ -10,12 +10,24 @@ use crate::exit::Failure;
 #[derive(Debug)]
 pub(crate) struct Output {
     json: bool,
+    is_quiet: bool,
 }
 
 impl Output {
     /// As JSON or as text.
     pub(crate) fn new(json: bool) -> Self {
-        Output { json }
+        Output {
+            json,
+            is_quiet: false,
+        }
+    }
+
+    /// Without messages.
+    pub(crate) fn quiet() -> Self {
+        Output {
+            json: false,
+            is_quiet: true,
+        }
     }
 
     /// Whether one JSON document was asked for.
@@ -40,6 +52,8 @@ impl Output {
 
     /// A message beside the answer.
     pub(crate) fn message(&mut self, text: &str) {
-        let _ = writeln!(std::io::stderr().lock(), "{text}");
+        if !self.is_quiet {
+            let _ = writeln!(std::io::stderr().lock(), "{text}");
+        }
     }
 }

@@ -9,6 +9,7 @@ use interstice_web::{Backend as _, Door, KeptBook, Outside, Served};
 use serde_json::{Value, json};
 
 use crate::args::ServeArgs;
+use crate::demo::invent;
 use crate::exit::{Answer, Exit, Failure};
 use crate::opened::look_at;
 use crate::output::Output;
@@ -17,7 +18,10 @@ use crate::world::{World, now};
 
 /// Serves until Ctrl-C.
 pub(crate) fn serve(book: &Path, args: &ServeArgs, world: &World, out: &mut Output) -> Answer {
-    let outside = Outside::new(world.zone.clone(), now);
+    let outside = Outside {
+        invent: Some(invent),
+        ..Outside::new(world.zone.clone(), now)
+    };
     if !args.home {
         return serve_as_of(book, args.port, args.open, outside, out);
     }

@@ -9,13 +9,15 @@ use tower_http::compression::CompressionLayer;
 
 use crate::door::{self, Door};
 use crate::guard::Guard;
+use crate::invented::{Invented, Whose};
 use crate::waiting::WaitingRoom;
-use crate::{Backend, Settings, Trouble, assets, error, guard, pages};
+use crate::{Backend, Settings, Trouble, assets, error, guard, invented, pages};
 
 /// What every route may use.
 #[derive(Clone)]
 pub(crate) struct App {
     backend: Arc<dyn Backend>,
+    invented: Arc<Invented>,
     waiting: Arc<WaitingRoom>,
     door: Option<Arc<Door>>,
 }
@@ -26,10 +28,39 @@ impl App {
         &self,
         question: impl FnOnce(&dyn Backend) -> Result<T, Trouble> + Send + 'static,
     ) -> Result<T, Trouble> {
-        let backend = Arc::clone(&self.backend);
+        let backend = self.invented.shown().unwrap_or_else(|| Arc::clone(&self.backend));
         match tokio::task::spawn_blocking(move || question(&*backend)).await {
             Ok(answer) => answer,
             Err(_) => Err(Trouble::Internal("the answer was not finished".to_owned())),
+        }
+    }
+
+    /// Shows the invented recording in place of the book.
+    pub(crate) async fn show_invented(&self) -> Result<(), Trouble> {
+        let invent = self.backend.invent().ok_or(Trouble::NotFound)?;
+        let invented = Arc::clone(&self.invented);
+        match tokio::task::spawn_blocking(move || invented.show(invent)).await {
+            Ok(shown) => shown,
+            Err(_) => Err(Trouble::Internal("the recording was not finished".to_owned())),
+        }
+    }
+
+    /// Shows the book again.
+    pub(crate) fn show_own(&self) {
+        self.invented.put_away();
+    }
+
+    /// Whether an invented recording can be shown.
+    pub(crate) fn can_invent(&self) -> bool {
+        self.backend.invent().is_some()
+    }
+
+    /// Whose data is shown.
+    pub(crate) fn whose(&self) -> Whose {
+        match self.invented.shown() {
+            Some(_) => Whose::InventedInPlace,
+            None if self.backend.is_invented() => Whose::Invented,
+            None => Whose::Own,
         }
     }
 
@@ -58,6 +89,7 @@ impl App {
     pub(crate) fn over(backend: Arc<dyn Backend>, door: Option<Arc<Door>>) -> Self {
         App {
             backend,
+            invented: Arc::default(),
             waiting: Arc::default(),
             door,
         }
@@ -86,6 +118,7 @@ fn routes() -> Router<App> {
 
 fn guarded(routes: Router<App>, guard: Arc<Guard>, app: App) -> Router {
     routes
+        .layer(middleware::from_fn_with_state(app.clone(), invented::told))
         .layer(middleware::from_fn_with_state(guard, guard::check))
         .with_state(app)
 }

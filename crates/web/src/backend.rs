@@ -22,7 +22,7 @@ use interstice_glucose::{
     TrialOutcome, Unit, VisitChoice, VisitNotes, WearChoice,
 };
 
-use crate::{Answers, Trouble, Upload};
+use crate::{Answers, Invent, Trouble, Upload};
 
 /// The stretch of the book a review is about.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
@@ -204,6 +204,16 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be written, or the zone is unknown.
     fn change_settings(&self, settings: &Settings) -> Result<(), Trouble>;
+
+    /// How an invented recording is made, to be shown beside the book; `None` where there is none.
+    fn invent(&self) -> Option<Invent> {
+        None
+    }
+
+    /// Whether all this is itself invented.
+    fn is_invented(&self) -> bool {
+        false
+    }
 
     /// What the book is and holds, beside the record.
     ///

@@ -31,7 +31,7 @@ use interstice_glucose::{
 use jiff::civil::Date;
 
 use crate::{
-    AboutBook, Answers, Backend, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto,
+    AboutBook, Answers, Backend, Brought, ImportLine, Invent, Jotted, ReviewAsk, ReviewWindow, SensorPhoto,
     SensorWords, Settings, TrialAsk, Trouble, Upload, VisitWindow,
 };
 
@@ -44,6 +44,8 @@ pub struct Outside {
     pub now: fn() -> Second,
     /// Where the clock stands instead: an invented recording is shown as of its end.
     pub stands_at: Option<Second>,
+    /// How an invented recording is made, to be shown beside the book.
+    pub invent: Option<Invent>,
 }
 
 impl Outside {
@@ -53,6 +55,7 @@ impl Outside {
             machine_zone,
             now,
             stands_at: None,
+            invent: None,
         }
     }
 
@@ -214,6 +217,14 @@ impl Backend for KeptBook {
         let _one = self.act();
         let mut book = Book::open(&self.path, Mode::CreateIfAbsent)?;
         about::change(&mut book, settings, self.outside.now())
+    }
+
+    fn invent(&self) -> Option<Invent> {
+        self.outside.invent
+    }
+
+    fn is_invented(&self) -> bool {
+        self.outside.stands_at.is_some()
     }
 
     fn about_book(&self) -> Result<AboutBook, Trouble> {

@@ -16,6 +16,7 @@ mod error;
 #[doc(hidden)]
 pub mod fuzz;
 mod guard;
+mod invented;
 mod kept;
 mod pages;
 mod query;
@@ -32,6 +33,7 @@ pub use backend::{
 };
 pub use door::Door;
 pub use error::Trouble;
+pub use invented::Invent;
 pub use kept::{KeptBook, Outside};
 pub use server::{ServeError, Served};
 pub use waiting::Upload;

@@ -4,6 +4,7 @@ use interstice_render::{chart, words};
 use maud::{DOCTYPE, Markup, html};
 
 use crate::Trouble;
+use crate::invented::banner;
 
 /// Where a page stands in the navigation.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -76,6 +77,7 @@ pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> 
                         }
                     }
                 }
+                (banner())
                 main #main { (content) }
                 footer.foot {
                     p {

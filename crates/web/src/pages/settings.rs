@@ -220,7 +220,7 @@ fn kept(about: &AboutBook) -> Markup {
             dl.facts {
                 dt { "The book" } dd { code { (about.path) } @if let Some(bytes) = about.bytes { ", " (megabytes(bytes)) } @else { ", not there yet" } }
                 dt { "Brought in" } dd { a href="/imports" { (counted(about.imports as u64, "file", "files")) } }
-                dt { "Layouts it knows" } dd { (counted(about.layouts as u64, "layout", "layouts")) ": a file of one of them is understood at once. One is forgotten when the files that taught it are taken back." }
+                dt { "Layouts it knows" } dd { @if about.layouts == 0 { "none yet" } @else { (counted(about.layouts as u64, "layout", "layouts")) } ": a file of one of them is understood at once. One is forgotten when the files that taught it are taken back." }
             }
             p { "It is one file. To keep it safe, copy it while the app is closed, or take everything out as tables with " code { "interstice export" } "." }
         }

@@ -3,7 +3,7 @@
 use axum::Router;
 use axum::extract::State;
 use axum::response::{IntoResponse, Redirect, Response};
-use axum::routing::get;
+use axum::routing::{get, post};
 use interstice_render::words::Shown;
 use maud::{Markup, html};
 
@@ -14,20 +14,33 @@ use crate::shell::{Tab, page};
 use crate::{Settings, Trouble};
 
 pub(crate) fn routes() -> Router<App> {
-    Router::new().route("/", get(first))
+    Router::new()
+        .route("/", get(first))
+        .route("/begin/invented", post(invented))
+        .route("/begin/own", post(own))
 }
 
 async fn first(State(app): State<App>) -> Result<Response, Trouble> {
     let empty = app.ask(|backend| backend.is_empty()).await?;
     Ok(if empty {
         let settings = app.settings().await?;
-        welcome(&settings).into_response()
+        welcome(&settings, app.can_invent()).into_response()
     } else {
         Redirect::to("/now").into_response()
     })
 }
 
-fn welcome(settings: &Settings) -> Markup {
+async fn invented(State(app): State<App>) -> Result<Redirect, Trouble> {
+    app.show_invented().await?;
+    Ok(Redirect::to("/now"))
+}
+
+async fn own(State(app): State<App>) -> Redirect {
+    app.show_own();
+    Redirect::to("/")
+}
+
+fn welcome(settings: &Settings, can_invent: bool) -> Markup {
     let content = html! {
         h1 { "An empty book" }
         p.answer { "Give it a file your devices exported, and it will tell you, calmly and with its margin, what really happened." }
@@ -38,7 +51,14 @@ fn welcome(settings: &Settings) -> Markup {
                 li { a href="/write" { "Write something down by hand" } ": a blood check, a dose, a meal. The file can come later; nothing is asked twice." }
                 li { a href="/wear#put-on" { "Write down the sensor you wear" } ", and when the next one goes on is planned from it." }
                 li { a href="/settings" { "Set your unit, targets and time zone" } " first. It shows " (settings.unit.symbol()) " and lives by the clock of " (settings.zone) " now." }
-                li { "See it with an invented recording: " code { "interstice demo" } " in a terminal opens one beside your book." }
+                @if can_invent {
+                    li {
+                        form.in-line method="post" action="/begin/invented" {
+                            button.quiet type="submit" { "Look at an invented recording" }
+                            " Half a year of a ship's engineer who does not exist, to see every page filled. Your book stays empty."
+                        }
+                    }
+                }
             }
         }
         section {

@@ -33,6 +33,16 @@ impl Desk {
         }
     }
 
+    /// Over an app of a test's own; the book here is another one.
+    #[allow(dead_code, reason = "each test binary uses its own part")]
+    pub(crate) fn over(app: axum::Router) -> Self {
+        Desk {
+            app,
+            book: Book::in_memory().unwrap(),
+            _folder: tempfile::tempdir().unwrap(),
+        }
+    }
+
     async fn send(&self, request: Request<Body>) -> (StatusCode, String, String) {
         let response = self.app.clone().oneshot(request).await.unwrap();
         let status = response.status();

@@ -1,0 +1,89 @@
+//! The invented recording beside the book, and what is said on its pages.
+
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, OnceLock};
+
+use axum::extract::{Request, State};
+use axum::middleware::Next;
+use axum::response::Response;
+use maud::{Markup, html};
+
+use crate::app::App;
+use crate::{Backend, KeptBook, Outside, Trouble};
+
+/// Makes a book of an invented recording; gives where it lies and what is outside it. The error says what went wrong.
+pub type Invent = fn() -> Result<(PathBuf, Outside), String>;
+
+/// The invented recording, made when it is first asked for.
+#[derive(Default)]
+pub(crate) struct Invented {
+    made: OnceLock<Arc<dyn Backend>>,
+    is_shown: AtomicBool,
+}
+
+impl Invented {
+    /// What is shown in place of the book; `None` while the book itself is.
+    pub(crate) fn shown(&self) -> Option<Arc<dyn Backend>> {
+        self.made
+            .get()
+            .filter(|_| self.is_shown.load(Ordering::Acquire))
+            .cloned()
+    }
+
+    /// Shows it from now on.
+    ///
+    /// # Errors
+    /// Where it cannot be made.
+    pub(crate) fn show(&self, invent: Invent) -> Result<(), Trouble> {
+        if self.made.get().is_none() {
+            let (path, outside) = invent().map_err(Trouble::Internal)?;
+            self.made
+                .get_or_init(|| Arc::new(KeptBook::new(path, outside)) as Arc<dyn Backend>);
+        }
+        self.is_shown.store(true, Ordering::Release);
+        Ok(())
+    }
+
+    /// Shows the book again.
+    pub(crate) fn put_away(&self) {
+        self.is_shown.store(false, Ordering::Release);
+    }
+}
+
+/// Whose data a page shows.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) enum Whose {
+    /// The wearer's own.
+    #[default]
+    Own,
+    /// Invented, with no book behind it.
+    Invented,
+    /// Invented, shown in place of the wearer's book.
+    InventedInPlace,
+}
+
+tokio::task_local! {
+    static WHOSE: Whose;
+}
+
+/// Lets every page of a request know whose data it shows, so that none can forget to say it.
+pub(crate) async fn told(State(app): State<App>, request: Request, next: Next) -> Response {
+    WHOSE.scope(app.whose(), next.run(request)).await
+}
+
+/// What stands on top of a page that shows invented data.
+pub(crate) fn banner() -> Markup {
+    match WHOSE.try_with(|whose| *whose).unwrap_or_default() {
+        Whose::Own => html! {},
+        Whose::Invented => html! {
+            p.invented role="note" { "Invented data: a ship's engineer who does not exist." }
+        },
+        Whose::InventedInPlace => html! {
+            form.invented method="post" action="/begin/own" {
+                span { "Invented data: a ship's engineer who does not exist. Nothing of it is in your book." }
+                " " button.quiet type="submit" { "Back to your own book" }
+            }
+        },
+    }
+}
