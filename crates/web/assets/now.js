@@ -8,7 +8,9 @@ async function look() {
     if (!answer.ok) throw new Error(answer.statusText);
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     const news = page.getElementById("now");
-    if (news) document.getElementById("now").replaceWith(document.adoptNode(news));
+    // Another page came: this device was put out, or the book is another.
+    if (!news) throw new Error("not this moment");
+    document.getElementById("now").replaceWith(document.adoptNode(news));
     document.getElementById("unreached")?.remove();
   } catch {
     notLive();

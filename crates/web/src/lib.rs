@@ -1,5 +1,6 @@
-//! The local app: routes, pages, assets. It listens on loopback alone, checks the Host header of every request and the
-//! origin of every request that writes, and asks nothing of any other host.
+//! The local app: routes, pages, assets. It listens on loopback, and on the home network only where that was asked for,
+//! encrypted and for paired devices ([`Door`]). It checks the Host header of every request and the origin of every
+//! request that writes, and asks nothing of any other host.
 //!
 //! No page computes a figure: they ask a [`Backend`] for findings and hand them to `render`. Start at [`Served`] (the
 //! listener), then [`router`] (which path answers what), then `pages`.
