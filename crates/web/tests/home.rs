@@ -420,6 +420,12 @@ async fn a_phone_is_paired_by_its_form() {
     keep(&client, PHONE, "devices").await;
     client.goto(&format!("{own}/settings")).await.unwrap();
     assert_eq!(client.execute(at, vec![]).await.unwrap(), "/settings");
+    // Put out while this moment is open: it does not go on looking live.
+    client.goto(&format!("{own}/now")).await.unwrap();
+    home.household.revoke(1).unwrap();
+    let news = "dispatchEvent(new Event('online'))";
+    client.execute(news, vec![]).await.unwrap();
+    until(&client, "return document.getElementById('unreached') !== null").await;
     client.close().await.unwrap();
 }
 
