@@ -10,7 +10,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::http::Method;
-use fantoccini::wd::WebDriverCompatibleCommand;
+use fantoccini::wd::{TimeoutConfiguration, WebDriverCompatibleCommand};
 use fantoccini::{Client, ClientBuilder};
 use hyper_util::client::legacy::connect::HttpConnector;
 use interstice_web::{Backend, Served};
@@ -120,7 +120,12 @@ pub(crate) async fn browser(driver: &Driver, look: Look, profile: &Path) -> Clie
             .connect(&address)
             .await
         {
-            Ok(client) => return client,
+            Ok(client) => {
+                // On a machine that does much else a long page takes its time to be looked through.
+                let patient = TimeoutConfiguration::new(Some(Duration::from_secs(300)), None, None);
+                client.update_timeouts(patient).await.unwrap();
+                return client;
+            }
             Err(_) => tokio::time::sleep(Duration::from_millis(200)).await,
         }
     }
