@@ -402,6 +402,14 @@ impl DaysBook {
         }
     }
 
+    /// The last lived day with readings; the book's last where it has none.
+    pub fn last_read_day(&self) -> (Second, Second) {
+        match crate::whole::last_automatic(&self.record) {
+            Some(at) => window::last_days(1, self.clock(), at),
+            None => self.last_days(1),
+        }
+    }
+
     /// The scales a page offers: everything, then shorter ones about the middle of what is shown.
     pub fn scales(&self, from: Second, to: Second) -> Vec<Scale> {
         scale::scales(self.timeline.span.unwrap_or((from, to)), from, to)

@@ -62,7 +62,7 @@ pub fn beside_figures(findings: &BesideFindings, shown: Shown) -> Table {
             share(line.in_range_percent),
             share(line.below_percent),
             share(line.above_percent),
-            format!("{} {}", day_extremes(line, shown), shown.unit),
+            extremes(line, shown),
             format!("{} %", percent(line.active_percent)),
         ]
     };
@@ -99,6 +99,13 @@ pub fn beside_figures(findings: &BesideFindings, shown: Shown) -> Table {
     .map(|((name, one), other)| vec![name.to_owned(), one, other])
     .collect();
     Table::new("beside", &heads, rows)
+}
+
+fn extremes(line: &DayLine, shown: Shown) -> String {
+    match day_extremes(line, shown) {
+        none if none == dash() => none,
+        both => format!("{both} {}", shown.unit),
+    }
 }
 
 fn dash() -> String {

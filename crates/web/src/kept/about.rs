@@ -63,14 +63,20 @@ pub(super) fn book(path: &Path, book: Option<&Book>, shelf: &Shelf) -> Result<Ab
     about.bytes = std::fs::metadata(path).ok().map(|found| found.len());
     about.layouts = book.recipes()?.len();
     about.imports = book.imports()?.len();
-    about.away = away(shelf)?;
+    about.away = away(shelf, &book.settings()?)?;
     about.tags = own_tags(shelf.states())?;
     Ok(about)
 }
 
-fn away(shelf: &Shelf) -> Result<Vec<AwayLine>, Trouble> {
+/// Files tell of stretches by the clock at home too; those are not away.
+fn away(shelf: &Shelf, settings: &interstice_desk::Settings) -> Result<Vec<AwayLine>, Trouble> {
     let (record, _) = shelf.record()?;
-    let lines = record.lived.iter().map(|kept| {
+    let home = settings.base_zone.as_ref().map(Zone::name);
+    let away = record
+        .lived
+        .iter()
+        .filter(|kept| Some(kept.it.zone.name()) != home);
+    let lines = away.map(|kept| {
         let there = |at: Second| Moment {
             at,
             offset_s: kept.it.zone.offset_s(at),

@@ -37,7 +37,7 @@ impl BesideQuery {
         }
     }
 
-    /// The day asked for, else the last whole one; the other, else the usual day.
+    /// The day asked for, else the last with readings; the other, else the usual day.
     fn dates(&self, book: &DaysBook) -> Result<(WallTime, Option<WallTime>), Trouble> {
         let read = |text: &str| {
             days::date(text)
@@ -45,7 +45,7 @@ impl BesideQuery {
         };
         let day = match given(&self.day) {
             Some(text) => read(text)?,
-            None => WallTime(book.clock().wall(book.last_days(1).0).day() * DAY_S),
+            None => WallTime(book.clock().wall(book.last_read_day().0).day() * DAY_S),
         };
         let is_usual = given(&self.with) == Some("usual");
         let other = given(&self.other).filter(|text| *text != "usual" && !is_usual);
