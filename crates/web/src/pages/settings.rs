@@ -243,7 +243,7 @@ fn cautions_of(shown: Shown) -> Markup {
 pub(crate) fn to_be_read(shown: Shown) -> Markup {
     html! {
         section.to-be-read aria-labelledby="cautions" {
-            h2 #cautions { "Before you begin" }
+            p #cautions { strong { "Before you begin" } }
             (cautions_of(shown))
             form method="post" action="/settings/cautions" { button type="submit" { "I have read this" } }
         }
