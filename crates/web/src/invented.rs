@@ -77,12 +77,14 @@ pub(crate) fn banner() -> Markup {
     match WHOSE.try_with(|whose| *whose).unwrap_or_default() {
         Whose::Own => html! {},
         Whose::Invented => html! {
-            p.invented role="note" { "Invented data: a ship's engineer who does not exist." }
+            aside.invented aria-label="Whose data this is" { "Invented data: a ship's engineer who does not exist." }
         },
         Whose::InventedInPlace => html! {
-            form.invented method="post" action="/begin/own" {
-                span { "Invented data: a ship's engineer who does not exist. Nothing of it is in your book." }
-                " " button.quiet type="submit" { "Back to your own book" }
+            aside.invented aria-label="Whose data this is" {
+                form.in-line method="post" action="/begin/own" {
+                    span { "Invented data: a ship's engineer who does not exist. Nothing of it is in your book." }
+                    button.quiet type="submit" { "Back to your own book" }
+                }
             }
         },
     }
