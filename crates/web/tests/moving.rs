@@ -245,7 +245,10 @@ async fn measured(driver: &Driver, look: Look, book: &str, name: &str, days: f64
             "{name}, {scale}, {}: {frames} frames, {mean:.0} a second, {slow:.0} in the slowest twentieth",
             look.name
         );
-        assert_ne!(before, timeline.view().await, "it did not move");
+        // Of the whole book there is nowhere to go: who comes closer and back out again may stand where they began.
+        if length < days * DAY_S {
+            assert_ne!(before, timeline.view().await, "it did not move");
+        }
         assert!(
             mean >= FEWEST,
             "{name}, {scale}, {}: {mean:.0} frames a second",
