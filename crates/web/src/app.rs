@@ -23,21 +23,41 @@ pub(crate) struct App {
 }
 
 impl App {
-    /// Asks the backend off the threads that answer requests, for it may read the disk or compute for a while.
+    /// Asks the book that is shown, off the threads that answer requests, for it may read the disk or compute for a while.
     pub(crate) async fn ask<T: Send + 'static>(
         &self,
         question: impl FnOnce(&dyn Backend) -> Result<T, Trouble> + Send + 'static,
     ) -> Result<T, Trouble> {
-        let backend = self.invented.shown().unwrap_or_else(|| Arc::clone(&self.backend));
+        let shown = self.invented.shown().unwrap_or_else(|| Arc::clone(&self.backend));
+        App::asked(shown, question).await
+    }
+
+    /// Asks the wearer's own book, whatever is shown: what others are given, and what was written down elsewhere, is never of
+    /// an invented one.
+    pub(crate) async fn ask_own<T: Send + 'static>(
+        &self,
+        question: impl FnOnce(&dyn Backend) -> Result<T, Trouble> + Send + 'static,
+    ) -> Result<T, Trouble> {
+        App::asked(Arc::clone(&self.backend), question).await
+    }
+
+    async fn asked<T: Send + 'static>(
+        backend: Arc<dyn Backend>,
+        question: impl FnOnce(&dyn Backend) -> Result<T, Trouble> + Send + 'static,
+    ) -> Result<T, Trouble> {
         match tokio::task::spawn_blocking(move || question(&*backend)).await {
             Ok(answer) => answer,
             Err(_) => Err(Trouble::Internal("the answer was not finished".to_owned())),
         }
     }
 
-    /// Shows the invented recording in place of the book.
+    /// Shows the invented recording in place of the book, while that is empty.
     pub(crate) async fn show_invented(&self) -> Result<(), Trouble> {
         let invent = self.backend.invent().ok_or(Trouble::NotFound)?;
+        if !self.ask_own(|own| own.is_empty()).await? {
+            let why = "your book has something in it, and that is what is shown; `interstice demo` shows the invented recording by itself";
+            return Err(Trouble::Request(why.to_owned()));
+        }
         let invented = Arc::clone(&self.invented);
         match tokio::task::spawn_blocking(move || invented.show(invent)).await {
             Ok(shown) => shown,
@@ -55,8 +75,11 @@ impl App {
         self.backend.invent().is_some()
     }
 
-    /// Whose data is shown.
-    pub(crate) fn whose(&self) -> Whose {
+    /// Whose data is shown. Once the book has something in it, that is shown again.
+    pub(crate) async fn whose(&self) -> Whose {
+        if self.invented.shown().is_some() && !matches!(self.ask_own(|own| own.is_empty()).await, Ok(true)) {
+            self.show_own();
+        }
         match self.invented.shown() {
             Some(_) => Whose::InventedInPlace,
             None if self.backend.is_invented() => Whose::Invented,

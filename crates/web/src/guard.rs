@@ -99,7 +99,8 @@ pub(crate) async fn check(State(guard): State<Arc<Guard>>, request: Request, nex
     with_headers(answer)
 }
 
-fn writes(method: &Method) -> bool {
+/// Whether a request asks for a change.
+pub(crate) fn writes(method: &Method) -> bool {
     ![Method::GET, Method::HEAD, Method::OPTIONS].contains(method)
 }
 

@@ -6,10 +6,12 @@ use std::sync::{Arc, OnceLock};
 
 use axum::extract::{Request, State};
 use axum::middleware::Next;
-use axum::response::Response;
+use axum::response::{IntoResponse, Response};
 use maud::{Markup, html};
 
 use crate::app::App;
+use crate::door::PAIR;
+use crate::guard::writes;
 use crate::{Backend, KeptBook, Outside, Trouble};
 
 /// Makes a book of an invented recording; gives where it lies and what is outside it. The error says what went wrong.
@@ -67,9 +69,25 @@ tokio::task_local! {
     static WHOSE: Whose;
 }
 
-/// Lets every page of a request know whose data it shows, so that none can forget to say it.
+/// What may be written while an invented recording is shown in place of the book: nothing of either.
+const STILL_WRITTEN: [&str; 4] = ["/begin/", "/write/queued", "/devices", PAIR];
+
+/// Lets every page of a request know whose data it shows, so that none can forget to say it; and lets nothing be written down
+/// in a book that is not the wearer's, where it would be lost.
 pub(crate) async fn told(State(app): State<App>, request: Request, next: Next) -> Response {
-    WHOSE.scope(app.whose(), next.run(request)).await
+    let whose = app.whose().await;
+    let path = request.uri().path();
+    let is_lost = whose == Whose::InventedInPlace
+        && writes(request.method())
+        && !STILL_WRITTEN.iter().any(|start| path.starts_with(start));
+    let answer = async {
+        if is_lost {
+            let why = "the invented recording is shown, and nothing is written in it; go back to your own book and write there";
+            return Trouble::Refused(why.to_owned()).into_response();
+        }
+        next.run(request).await
+    };
+    WHOSE.scope(whose, answer).await
 }
 
 /// What stands on top of a page that shows invented data.

@@ -51,21 +51,14 @@ pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> 
     html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { (title) " · Interstice" }
-                link rel="icon" href="/assets/icon.svg" type="image/svg+xml";
+            (head(title, html! {
                 link rel="manifest" href="/app.webmanifest";
                 link rel="apple-touch-icon" href="/assets/icon-192.png";
                 meta name="theme-color" content="#1d2733";
-                link rel="stylesheet" href="/assets/chart.css";
-                link rel="stylesheet" href="/assets/app.css";
                 @if tab == Tab::Visit { link rel="stylesheet" href="/assets/sheet.css"; }
                 script src="/assets/tables.js" defer {}
                 @for script in scripts { script src={ "/assets/" (script) } defer {} }
-            }
+            }))
             body {
                 a.skip href="#main" { "Skip to the page" }
                 (chart::hatches())
@@ -90,22 +83,31 @@ pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> 
     }
 }
 
+/// What stands in the head of every page, and what this one has more.
+fn head(title: &str, more: Markup) -> Markup {
+    html! {
+        head {
+            meta charset="utf-8";
+            meta name="viewport" content="width=device-width, initial-scale=1";
+            meta name="color-scheme" content="light dark";
+            title { (title) " · Interstice" }
+            link rel="icon" href="/assets/icon.svg" type="image/svg+xml";
+            link rel="stylesheet" href="/assets/chart.css";
+            link rel="stylesheet" href="/assets/app.css";
+            (more)
+        }
+    }
+}
+
 /// A page that leads nowhere else: without the navigation, without a script.
 pub(crate) fn alone(title: &str, content: Markup) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
+            (head(title, html! {
                 meta name="robots" content="noindex";
-                title { (title) " · Interstice" }
-                link rel="icon" href="/assets/icon.svg" type="image/svg+xml";
-                link rel="stylesheet" href="/assets/chart.css";
-                link rel="stylesheet" href="/assets/app.css";
                 link rel="stylesheet" href="/assets/sheet.css";
-            }
+            }))
             body {
                 (chart::hatches())
                 main #main { (content) }

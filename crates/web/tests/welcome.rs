@@ -50,13 +50,47 @@ async fn an_invented_recording_is_shown_beside_an_empty_book_and_put_away() {
             "{page}"
         );
     }
-    // What is tried out there is written there.
-    desk.post("/write/new", "what=blood&amount=104", OWN).await;
+    // Nothing can be written where it would be lost, nor what waited on a phone land there.
+    let (status, _, said) = desk.post("/write/new", "what=blood&amount=104", OWN).await;
+    assert_eq!(status, StatusCode::FORBIDDEN);
+    assert!(said.contains("nothing is written in it") && said.contains("Back to your own book"));
     assert!(!own.exists(), "the own book is not touched");
+    let nothing: String = interstice_desk::digest(b"")[..16].to_owned();
+    let waited =
+        format!("key=0123456789abcdef0123&book={nothing}&what=blood&amount=104&at=2025-12-31T20%3A30");
+    let (status, _, said) = desk.post("/write/queued", &waited, OWN).await;
+    assert!(status == StatusCode::OK && said.contains("written"), "{said}");
+    let kept = Book::open(&own, Mode::ReadOnly).unwrap().load_all().unwrap();
+    assert_eq!(kept.blood_checks.len(), 1, "it is in the own book");
     let (status, to, _) = desk.post("/begin/own", "", OWN).await;
     assert_eq!((status, to.as_str()), (StatusCode::SEE_OTHER, "/"));
     let back = desk.get("/").await;
     assert!(back.contains("An empty book") && !back.contains(SAID));
+}
+
+/// What another program brings into the book meanwhile is what is shown from then on.
+#[tokio::test]
+async fn a_book_with_something_in_it_is_shown_itself() {
+    let path = FOLDER.path().join("filled");
+    let outside = Outside {
+        invent: Some(invent),
+        ..Outside::new(Zone::utc(), || NOW)
+    };
+    let desk = Desk::over(router(Arc::new(KeptBook::new(&path, outside)) as Arc<dyn Backend>));
+    assert_eq!(
+        desk.post("/begin/invented", "", OWN).await.0,
+        StatusCode::SEE_OTHER
+    );
+    assert!(desk.get("/now").await.contains(SAID));
+    let mut book = Book::open(&path, Mode::CreateIfAbsent).unwrap();
+    let go_on = &mut |_, _| std::ops::ControlFlow::Continue(());
+    book.import(&flat("mine"), &Provenance::named("mine", [1; 32]), go_on)
+        .unwrap();
+    assert!(!desk.get("/now").await.contains(SAID));
+    assert_eq!(
+        desk.post("/begin/invented", "", OWN).await.0,
+        StatusCode::BAD_REQUEST
+    );
 }
 
 #[tokio::test]

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use interstice_book::Record;
 use interstice_glucose::Second;
+use interstice_methods::quantile;
 use interstice_methods::second_look::{Day, Moments, NoLook, blurred};
 use interstice_methods::trace::IntervalFrom;
 use serde::Serialize;
@@ -148,5 +149,5 @@ fn of_blood(sensor: &Laid, course: &BloodCourse) -> (Laid, Vec<f64>) {
 
 fn middle(mut of: Vec<f64>) -> f64 {
     of.sort_unstable_by(f64::total_cmp);
-    of.get(of.len() / 2).copied().unwrap_or(0.0)
+    quantile(&of, 0.5).unwrap_or(0.0)
 }

@@ -15,8 +15,29 @@ const APART: f64 = 30.0;
 /// A silence beyond this is left open, minutes.
 const GAP_MIN: u16 = 20;
 
-/// One day: its date, '2025-03-01', and minute of the day with mg/dL in time order.
-pub type DayDrawn<'a> = (&'a str, &'a [(u16, f64)]);
+/// One day.
+#[derive(Clone, Copy, Debug)]
+pub struct DayDrawn<'a> {
+    /// '2025-03-01'.
+    pub date: &'a str,
+    /// Readings on it.
+    pub readings: usize,
+    /// Minute of the day and mg/dL, in time order.
+    pub points: &'a [(u16, f64)],
+}
+
+impl DayDrawn<'_> {
+    /// How far down and up the line goes, mg/dL; `None` without one.
+    pub fn reach_mg_dl(&self) -> Option<(f64, f64)> {
+        self.points
+            .iter()
+            .map(|point| point.1)
+            .fold(None, |reach, mg_dl| {
+                let (low, high) = reach.unwrap_or((mg_dl, mg_dl));
+                Some((mg_dl.min(low), mg_dl.max(high)))
+            })
+    }
+}
 
 /// Draws one strip a day, from midnight to midnight. `id` must be unique in the page.
 pub fn first_days(
@@ -26,7 +47,7 @@ pub fn first_days(
     shape: Shape,
     id: &str,
 ) -> Markup {
-    let highest = days.iter().flat_map(|day| day.1).map(|point| point.1);
+    let highest = days.iter().filter_map(|day| Some(day.reach_mg_dl()?.1));
     let highest = GlucoseAxis::top_for(highest.fold(0.0, f64::max) * 1.02);
     let height = TOP + days.len() as f64 * (ROW + APART);
     let view = format!("0 0 {} {}", at(shape.width()), at(height));
@@ -39,7 +60,7 @@ pub fn first_days(
             desc id={ (id) "-d" } { (described(days, shown)) }
             @for (place, day) in days.iter().enumerate() {
                 @let axis = GlucoseAxis { top: TOP + place as f64 * (ROW + APART), height: ROW, highest_mg_dl: highest };
-                text x=(at(LEFT)) y=(at(axis.top - 5.0)) { (words::date(day.0)) }
+                text x=(at(LEFT)) y=(at(axis.top - 5.0)) { (words::date(day.date)) }
                 rect.tape.within x=(at(LEFT)) y=(at(axis.y(edges[1]))) width=(at(right - LEFT)) height=(at(axis.y(edges[0]) - axis.y(edges[1]))) {}
                 @for edge in edges { text.end x=(at(LEFT - 5.0)) y=(at(axis.y(edge) + 4.0)) { (shown.glucose(edge)) } }
                 @for hour in [0u32, 6, 12, 18, 24] {
@@ -48,7 +69,7 @@ pub fn first_days(
                         text.mid x=(at(x(f64::from(60 * hour), right).min(right - 6.0))) y=(at(axis.bottom() + 14.0)) { (hour % 24) }
                     }
                 }
-                path.median d=(line(day.1, axis, right)) {}
+                path.median d=(line(day.points, axis, right)) {}
             }
         }
     }
@@ -77,16 +98,14 @@ fn line(points: &[(u16, f64)], axis: GlucoseAxis, right: f64) -> String {
 fn described(days: &[DayDrawn<'_>], shown: Shown) -> String {
     let said: Vec<String> = days
         .iter()
-        .map(|(date, points)| {
-            let (lowest, highest) = points.iter().fold((f64::MAX, f64::MIN), |(low, high), point| {
-                (low.min(point.1), high.max(point.1))
-            });
-            format!(
+        .filter_map(|day| {
+            let (lowest, highest) = day.reach_mg_dl()?;
+            Some(format!(
                 "{}: between {} and {}",
-                words::date(date),
+                words::date(day.date),
                 shown.glucose(lowest),
                 shown.glucose_with_unit(highest)
-            )
+            ))
         })
         .collect();
     format!("{}.", said.join("; "))

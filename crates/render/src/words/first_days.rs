@@ -3,24 +3,19 @@
 use super::{Shown, Table, date};
 use crate::chart::DayDrawn;
 
-/// Day, readings drawn, lowest and highest.
+/// Day, readings, and how far down and up they go.
 pub fn first_days(days: &[DayDrawn<'_>], shown: Shown) -> Table {
-    let rows = days.iter().map(|(day, points)| {
-        let mut of: Vec<f64> = points.iter().map(|point| point.1).collect();
-        of.sort_unstable_by(f64::total_cmp);
-        let told = |place: usize| {
-            of.get(place)
-                .map_or("–".to_owned(), |mg_dl| shown.glucose(*mg_dl))
-        };
+    let rows = days.iter().map(|day| {
+        let reach = day.reach_mg_dl();
+        let told = |mg_dl: Option<f64>| mg_dl.map_or("–".to_owned(), |mg_dl| shown.glucose(mg_dl));
         vec![
-            date(day),
-            points.len().to_string(),
-            told(0),
-            told(of.len() / 2),
-            told(of.len().saturating_sub(1)),
+            date(day.date),
+            day.readings.to_string(),
+            told(reach.map(|reach| reach.0)),
+            told(reach.map(|reach| reach.1)),
         ]
     });
-    let heads = ["Day", "points", "lowest", "middle", "highest"];
+    let heads = ["Day", "readings", "lowest", "highest"];
     Table::new(
         "first-days",
         &heads.map(|head| (head, head != "Day")),

@@ -105,7 +105,7 @@ async fn queued(State(app): State<App>, Form(waited): Form<Waited>) -> Response 
 }
 
 async fn take(app: &App, waited: &Waited) -> Result<serde_json::Value, Trouble> {
-    let identity = app.ask(|backend| backend.identity()).await?;
+    let identity = app.ask_own(|own| own.identity()).await?;
     // What was written while the book had nothing in it yet is of the book that was begun since.
     let nothing = interstice_desk::digest(b"");
     if waited.book != identity && waited.book != nothing[..16] {
@@ -116,7 +116,7 @@ async fn take(app: &App, waited: &Waited) -> Result<serde_json::Value, Trouble> 
         .map(|unit| parse_unit(&unit))
         .transpose()?;
     let jotted = app
-        .ask(move |backend| backend.jot_once(&words, &key, labelled))
+        .ask_own(move |own| own.jot_once(&words, &key, labelled))
         .await?;
     Ok(match jotted {
         Jotted::Written(change) => serde_json::json!({ "state": "written", "change": change }),

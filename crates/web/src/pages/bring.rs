@@ -160,7 +160,11 @@ fn first_days(report: &FileReport, settings: &Settings) -> Markup {
     let days: Vec<DayDrawn<'_>> = report
         .first_days
         .iter()
-        .map(|day| (day.date.as_str(), day.points.as_slice()))
+        .map(|day| DayDrawn {
+            date: &day.date,
+            readings: day.readings,
+            points: &day.points,
+        })
         .collect();
     html! {
         section aria-labelledby="first-days" {

@@ -194,14 +194,13 @@ async fn linked(State(app): State<App>, Path(secret): Path<String>) -> Result<Ma
     })
     .await?;
     let Page::Visit = found.ok_or(Trouble::NoLink)?.page;
-    let shown = Shown {
-        unit: app.settings().await?.unit,
-    };
+    let settings = app.ask_own(|own| own.settings()).await?;
+    let shown = Shown { unit: settings.unit };
     let window = VisitWindow {
         window: ReviewWindow::Days(VISIT_DAYS),
         since: None,
     };
-    let findings = app.ask(move |backend| backend.visit(&window)).await?;
+    let findings = app.ask_own(move |own| own.visit(&window)).await?;
     let content = sheet_html::content(&findings, &sheet(&findings, shown), shown);
     let title = format!("Visit, {}", words::window(&findings.review.window));
     Ok(alone(&title, content))
