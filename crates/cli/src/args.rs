@@ -1,5 +1,6 @@
 //! What can be typed.
 
+mod backup;
 mod compare;
 mod export;
 mod lost;
@@ -17,6 +18,7 @@ use interstice_glucose::{DayHours, PlanWeight};
 
 use crate::wear_set;
 
+pub(crate) use backup::{BackupArgs, BackupSetArgs, RestoreArgs};
 pub(crate) use compare::CompareArgs;
 pub(crate) use export::{ExportArgs, ExportAs};
 pub(crate) use lost::{ClaimArgs, ClaimStepWhat, SensorRecordArgs};
@@ -105,6 +107,12 @@ pub(crate) enum Command {
         #[arg(long, value_name = "NEW-FILE")]
         salvage: Option<PathBuf>,
     },
+    /// Put the whole book into one encrypted file, read it back and see that it is the same book.
+    Backup(BackupArgs),
+    /// Choose where backups go by themselves, how often and how many are kept; or list it.
+    BackupSet(BackupSetArgs),
+    /// Bring a book back from a backup.
+    Restore(RestoreArgs),
     /// Show or change a setting: unit, zone, targets, night, how long your insulins act.
     Set {
         /// Which setting; none lists them all.

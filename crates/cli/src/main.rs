@@ -1,6 +1,7 @@
 //! The `interstice` command: reads the arguments, calls one room, picks an exit code.
 
 mod args;
+mod backup;
 mod books;
 mod compare;
 mod demo;
@@ -80,6 +81,9 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Undo { id } => keep::undo(*id, &book, &world, out),
         Command::Journal { last } => keep::journal(*last, &book, out),
         Command::Check { salvage } => keep::check(salvage.as_deref(), &book, out),
+        Command::Backup(args) => backup::backup(args, &book, &world, out),
+        Command::BackupSet(args) => backup::backup_set(args, &book, &world, out),
+        Command::Restore(args) => backup::restore(args, &book, out),
         Command::Set { name, value } => keep::set(name.as_deref(), value.as_deref(), &book, &world, out),
         Command::Serve(args) => serve::serve(&book, args, &world, out),
         Command::Devices(args) => devices::devices(args, &book, &world, out),

@@ -14,7 +14,7 @@ use crate::run::{cargo, output};
 pub(super) const RULES: usize = 3;
 
 /// Packages that belong to certain rooms, and why.
-const KEPT: [(&str, &[&str], &str); 7] = [
+const KEPT: [(&str, &[&str], &str); 8] = [
     ("rusqlite", &["crates/book"], "only the book speaks SQL"),
     ("axum", &["crates/web"], "only the local app listens"),
     (
@@ -24,6 +24,7 @@ const KEPT: [(&str, &[&str], &str); 7] = [
     ),
     ("parquet", &["crates/doors"], "only doors writes it"),
     ("calamine", &["crates/intake"], "only intake reads foreign files"),
+    ("age", &["crates/backup"], "only backups are encrypted files"),
     ("krilla", &["crates/render"], "only render draws"),
     (
         "rand",
