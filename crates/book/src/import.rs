@@ -16,7 +16,7 @@ use crate::error::{BookError, BookErrorKind, Result};
 use crate::journal::{ChangeId, ChangeKind, record_change};
 use crate::same::{MINUTE_S, Same};
 use crate::seal::seal;
-use crate::settings;
+use crate::{photo, settings};
 
 /// Readings packed between two looks at whether to go on.
 const READINGS_AT_ONCE: usize = 1 << 17;
@@ -147,6 +147,9 @@ impl Book {
             let what = format!("imported {}", provenance.file_name);
             let change = record_change(conn, ChangeKind::Import, provenance.imported_at, &what, "{}")?;
             let (mut receipt, _) = write_draft(conn, change, draft, progress)?;
+            let (photos_new, photos_there) = photo::bring(conn, change, &draft.photos)?;
+            receipt.other_new += photos_new;
+            receipt.already_there += photos_there;
             let settings = settings::bring(conn, &provenance.settings, change)?;
             receipt.other_new += settings.new;
             receipt.already_there += settings.already_there;
@@ -197,7 +200,8 @@ fn all_there(draft: &Draft, earlier: ChangeId) -> ImportReceipt {
         + draft.meals.len()
         + draft.marks.len()
         + draft.sensor_notes.len()
-        + draft.low_verdicts.len();
+        + draft.low_verdicts.len()
+        + draft.photos.len();
     ImportReceipt {
         change: Some(earlier),
         already_there: (readings + entries) as u64,

@@ -54,7 +54,7 @@ pub use journal::{Change, ChangeId, ChangeKind, ImportInfo, UndoReceipt};
 pub use kinds::SensorKinds;
 pub use load::{Record, Trace};
 pub use new_file::NewFile;
-pub use photo::{LARGEST_PHOTO, NewPhoto, Photo, PhotoId, PhotoMedia};
+pub use photo::{NewPhoto, Photo, PhotoId};
 pub use salvage::SalvageReport;
 pub use settings::{NightHours, Setting, Settings};
 pub use stock::{KeptLot, Stock};

@@ -1,6 +1,6 @@
 //! Photos beside what was noted of a sensor: kept byte for byte, whatever the camera wrote into them included.
 
-use interstice_glucose::{Draft, Second};
+use interstice_glucose::{Draft, LARGEST_PHOTO, Named, PhotoDraft, PhotoMedia, Second};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 use sha2::{Digest, Sha256};
 
@@ -10,9 +10,6 @@ use crate::error::{BookError, BookErrorKind, Result};
 use crate::import::ImportReceipt;
 use crate::journal::{ChangeId, ChangeKind, log_detail, record_change};
 use crate::seal::seal;
-
-/// The largest photo that is kept, bytes: 8 MB (ours; a phone's photo has two to five).
-pub const LARGEST_PHOTO: usize = 8_000_000;
 
 /// Number of a photo, never used twice.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -24,52 +21,8 @@ impl std::fmt::Display for PhotoId {
     }
 }
 
-/// What kind of picture it is, by its first bytes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum PhotoMedia {
-    /// JPEG (ITU-T T.81): a start of image, then another marker.
-    Jpeg,
-    /// PNG (RFC 2083, section 12.11).
-    Png,
-    /// WebP (RFC 9649, section 2.4).
-    WebP,
-}
-
 impl Word for PhotoMedia {
-    const WORDS: &'static [(Self, &'static str)] = &[
-        (PhotoMedia::Jpeg, "image/jpeg"),
-        (PhotoMedia::Png, "image/png"),
-        (PhotoMedia::WebP, "image/webp"),
-    ];
-}
-
-impl PhotoMedia {
-    /// What the first bytes say; the file's name has no say. `None` for anything else.
-    pub fn of(bytes: &[u8]) -> Option<Self> {
-        if bytes.starts_with(&[0xff, 0xd8, 0xff]) {
-            Some(PhotoMedia::Jpeg)
-        } else if bytes.starts_with(b"\x89PNG\r\n\x1a\n") {
-            Some(PhotoMedia::Png)
-        } else if bytes.starts_with(b"RIFF") && bytes.get(8..12) == Some(b"WEBP") {
-            Some(PhotoMedia::WebP)
-        } else {
-            None
-        }
-    }
-
-    /// 'image/jpeg' and so on.
-    pub fn name(self) -> &'static str {
-        self.word()
-    }
-
-    /// What such a file's name ends in.
-    pub fn ending(self) -> &'static str {
-        match self {
-            PhotoMedia::Jpeg => "jpg",
-            PhotoMedia::Png => "png",
-            PhotoMedia::WebP => "webp",
-        }
-    }
+    const WORDS: &'static [(Self, &'static str)] = PhotoMedia::NAMES;
 }
 
 /// A photo to be kept.
@@ -138,19 +91,7 @@ impl Book {
             let change = record_change(conn, ChangeKind::Log, at, what, &log_detail(draft))?;
             let go_on = &mut |_, _| std::ops::ControlFlow::Continue(());
             let (receipt, _) = crate::import::write_draft(conn, change, draft, go_on)?;
-            let digest: [u8; 32] = Sha256::digest(photo.bytes).into();
-            conn.prepare_cached(
-                "INSERT INTO photo (origin, at, sensor, name, media, digest, bytes) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
-            )?
-            .execute(params![
-                change.0,
-                photo.at,
-                photo.sensor,
-                photo.name,
-                media.word(),
-                digest,
-                photo.bytes
-            ])?;
+            insert(conn, change, photo, media)?;
             seal(conn, change)?;
             let receipt = ImportReceipt {
                 change: Some(change),
@@ -173,6 +114,52 @@ impl Book {
             Ok(found.optional()?)
         })
     }
+}
+
+fn insert(conn: &Connection, origin: ChangeId, photo: NewPhoto<'_>, media: PhotoMedia) -> Result<()> {
+    conn.prepare_cached(
+        "INSERT INTO photo (origin, at, sensor, name, media, digest, bytes) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+    )?
+    .execute(params![
+        origin.0,
+        photo.at,
+        photo.sensor,
+        photo.name,
+        Word::word(media),
+        digest_of(photo.bytes),
+        photo.bytes
+    ])?;
+    Ok(())
+}
+
+fn digest_of(bytes: &[u8]) -> [u8; 32] {
+    Sha256::digest(bytes).into()
+}
+
+/// Photos that a file brought. One that stands at its moment already is there; one that is no photo is refused whole,
+/// the reader lets none through.
+pub(crate) fn bring(conn: &Connection, origin: ChangeId, photos: &[PhotoDraft]) -> Result<(u64, u64)> {
+    let mut there = conn.prepare_cached(
+        "SELECT EXISTS (SELECT 1 FROM photo WHERE digest = ?1 AND at = ?2 AND sensor IS ?3)",
+    )?;
+    let (mut new, mut known) = (0, 0);
+    for photo in photos {
+        let media = fit(&photo.bytes)?;
+        let key = params![digest_of(&photo.bytes), photo.at, photo.sensor];
+        if there.query_row(key, |row| row.get(0))? {
+            known += 1;
+            continue;
+        }
+        let photo = NewPhoto {
+            at: photo.at,
+            sensor: photo.sensor.as_deref(),
+            name: &photo.name,
+            bytes: &photo.bytes,
+        };
+        insert(conn, origin, photo, media)?;
+        new += 1;
+    }
+    Ok((new, known))
 }
 
 fn fit(bytes: &[u8]) -> Result<PhotoMedia> {

@@ -6,8 +6,8 @@ mod common;
 use std::path::Path;
 
 use common::{SMALLEST_PNG, sensor_note};
-use interstice_book::{Book, LARGEST_PHOTO, Mode, NewPhoto, PhotoMedia};
-use interstice_glucose::Draft;
+use interstice_book::{Book, Mode, NewPhoto};
+use interstice_glucose::{Draft, LARGEST_PHOTO, PhotoMedia};
 use rusqlite::Connection;
 
 fn photo<'a>(bytes: &'a [u8]) -> NewPhoto<'a> {

@@ -4,8 +4,10 @@ use std::path::Path;
 
 use interstice_desk::{Book, Mode, today};
 use interstice_doors::{DoorError, Exported, Folder, TableFormat};
-use interstice_findings::{DEFAULT_SEED, Span, VisitAsk, visit_book};
+use interstice_findings::visit::VISIT_DAYS;
+use interstice_findings::{DEFAULT_SEED, Span, VisitAsk, VisitFindings, visit_book};
 use interstice_render::pdf::{self, PaperSize};
+use interstice_render::sheet::workbook;
 use interstice_render::words::Shown;
 use serde_json::json;
 
@@ -23,6 +25,7 @@ pub(crate) fn export(args: &ExportArgs, path: &Path, world: &World, out: &mut Ou
     let span = span(args)?;
     let taken = interstice_findings::taken(&book, span, DEFAULT_SEED)?;
     let sheet = sheet(args, &book, span, world)?;
+    let visit_tables = visit_tables(args, &book, span, world)?;
     let mut folder = Folder::create(&args.dir)
         .map_err(|error| Failure::usage(format!("cannot write into {}: {error}", args.dir.display())))?;
     let exported = match args.r#as {
@@ -32,6 +35,7 @@ pub(crate) fn export(args: &ExportArgs, path: &Path, world: &World, out: &mut Ou
             interstice_doors::export_fhir(&book, &taken, world.now, sheet.as_deref(), &mut folder)
         }
         ExportAs::Omh => interstice_doors::export_omh(&book, &taken, &mut folder),
+        ExportAs::Xlsx => interstice_doors::export_file("visit.xlsx", &visit_tables, &mut folder),
     }?;
     tell(&args.dir, &exported, out)?;
     Ok(Exit::Done)
@@ -52,6 +56,26 @@ fn sheet(
             "--sheet goes with --as fhir and with days; say --days, or --from and --to",
         ));
     };
+    let (findings, shown) = visit(book, span, world)?;
+    let pdf = pdf::visit(&findings, shown, PaperSize::default()).map_err(Failure::internal)?;
+    Ok(Some(pdf))
+}
+
+/// The visit's tables of the window, of the days of a visit where none is said; nothing unless they were asked for.
+fn visit_tables(
+    args: &ExportArgs,
+    book: &Book,
+    span: Option<Span>,
+    world: &World,
+) -> Result<Vec<u8>, Failure> {
+    if args.r#as != ExportAs::Xlsx {
+        return Ok(Vec::new());
+    }
+    let (findings, shown) = visit(book, span.unwrap_or(Span::LastDays(VISIT_DAYS)), world)?;
+    workbook(&findings, shown).map_err(Failure::internal)
+}
+
+fn visit(book: &Book, span: Span, world: &World) -> Result<(VisitFindings, Shown), Failure> {
     let ask = VisitAsk {
         span,
         ..VisitAsk::made(today(book, world.now, &world.zone)?)
@@ -60,8 +84,7 @@ fn sheet(
     let shown = Shown {
         unit: findings.review.unit,
     };
-    let pdf = pdf::visit(&findings, shown, PaperSize::default()).map_err(Failure::internal)?;
-    Ok(Some(pdf))
+    Ok((findings, shown))
 }
 
 fn span(args: &ExportArgs) -> Result<Option<Span>, Failure> {

@@ -90,8 +90,9 @@ fn bytes(findings: &VisitFindings, shown: Shown, paper: PaperSize, file: &Path) 
     match ending.as_deref() {
         Some("pdf") => pdf::visit(findings, shown, paper).map_err(Failure::internal),
         Some("html" | "htm") => Ok(html::page(findings, shown).into_bytes()),
+        Some("xlsx") => sheet::workbook(findings, shown).map_err(Failure::internal),
         _ => Err(Failure::usage(format!(
-            "{} ends neither in .pdf nor in .html; choose one of them",
+            "{} ends neither in .pdf nor in .html nor in .xlsx; choose one of them",
             file.display()
         ))),
     }

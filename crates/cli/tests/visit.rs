@@ -11,6 +11,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::LazyLock;
 
+use calamine::{Data, DataType as _, Reader as _, Xlsx, open_workbook};
 use interstice_demo::{DEFAULT_SEED, Deed, Scenario};
 use serde_json::Value;
 
@@ -258,6 +259,80 @@ fn the_same_bytes_and_two_pages_on_either_paper() {
             .is_none_or(|around| around.contains("w3.org/") || around.contains("url(#"));
         assert!(is_name, "{asks}: {around:?}");
     }
+}
+
+/// Read back by calamine, which shares no code with what wrote it.
+#[test]
+fn the_spreadsheet_holds_the_figures_as_numbers() {
+    let (file, answer) = sheet(&DEMO.book(), "tables.xlsx", &[]);
+    let (again, _) = sheet(&DEMO.book(), "tables-again.xlsx", &[]);
+    assert!(std::fs::read(&file).unwrap() == std::fs::read(again).unwrap());
+    let mut book: Xlsx<_> = open_workbook(&file).unwrap();
+    let names = book.sheet_names();
+    for name in [
+        "Visit",
+        "Measures",
+        "Swings",
+        "Trust",
+        "Figures",
+        "Days",
+        "Episodes",
+        "Usual day",
+        "Definitions",
+    ] {
+        assert!(
+            names.iter().any(|have| have == name),
+            "{name} is not in {names:?}"
+        );
+    }
+    let visit = &answer["visit"];
+    let review = &visit["review"];
+    let figures = book.worksheet_range("Figures").unwrap();
+    let mut told = 0;
+    for row in figures.rows().skip(1) {
+        for (column, end) in ["", "_lo95", "_hi95"].into_iter().enumerate() {
+            let key = format!("{}{end}", row[0]);
+            let cell = row.get(column + 1).and_then(Data::get_float);
+            assert_eq!(cell, review["summary"][&key].as_f64(), "{key}");
+            told += usize::from(cell.is_some());
+        }
+    }
+    assert!(told > 40, "{told}");
+    let days = book.worksheet_range("Days").unwrap();
+    let all = review["days"].as_array().unwrap();
+    assert_eq!(days.height(), all.len() + 1);
+    for (row, day) in days.rows().skip(1).zip(all) {
+        assert_eq!(row[0].get_string(), day["date"].as_str());
+        assert_eq!(row[3].get_float(), day["mean_mg_dl"].as_f64());
+    }
+    let episodes = book.worksheet_range("Episodes").unwrap();
+    assert_eq!(
+        episodes.height(),
+        review["episodes"].as_array().unwrap().len() + 1
+    );
+    let measures = book.worksheet_range("Measures").unwrap();
+    assert!(
+        measures
+            .get_value((1, 0))
+            .unwrap()
+            .to_string()
+            .starts_with("In range"),
+        "{measures:?}"
+    );
+    let lead = book.worksheet_range("Visit").unwrap();
+    let said: Vec<String> = lead.rows().map(|row| row[1].to_string()).collect();
+    assert!(
+        said.iter().any(|text| text == "Why am I low before dinner?"),
+        "{said:?}"
+    );
+    assert!(said.iter().any(|text| text.contains("never a dose")), "{said:?}");
+}
+
+/// The sheet of the demo as words: whoever changes what it says sees it here.
+#[test]
+fn the_words_of_the_sheet() {
+    let text = common::said(&DEMO.book(), &["visit", "--made", MADE]);
+    insta::assert_snapshot!("sheet", text);
 }
 
 /// ISO 19005-2 (PDF/A-2, conformance level A) and ISO 14289-1 (PDF/UA-1) name themselves in the file's metadata; both ask for

@@ -449,6 +449,7 @@ fn instants(draft: &Draft) -> impl Iterator<Item = Second> + '_ {
         .chain(draft.marks.iter().map(|mark| mark.at))
         .chain(draft.sensor_notes.iter().map(|note| note.at))
         .chain(draft.low_verdicts.iter().map(|verdict| verdict.at))
+        .chain(draft.photos.iter().map(|photo| photo.at))
 }
 
 /// First and last instant of everything a file brought.

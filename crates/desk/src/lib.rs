@@ -38,8 +38,8 @@ pub const CAUTIONS_READ: &str = "cautions read";
 
 /// What a caller may need of the rooms behind the desk, so that it need not reach past it.
 pub use interstice_book::{
-    Book, BookError, Change, ChangeId, ChangeKind, Entry as BookEntry, EntryRef, ImportInfo, KeptLot,
-    LARGEST_PHOTO, Mode, NightHours, Photo, PhotoId, PhotoMedia, Setting, Settings, Stock, UndoReceipt,
-    VersionStamp,
+    Book, BookError, Change, ChangeId, ChangeKind, Entry as BookEntry, EntryRef, ImportInfo, KeptLot, Mode,
+    NightHours, Photo, PhotoId, Setting, Settings, Stock, UndoReceipt, VersionStamp,
 };
+pub use interstice_glucose::{LARGEST_PHOTO, PhotoMedia};
 pub use interstice_intake::{ColumnView, DateOrder, Progress, Role, Stop, TableView, Understanding};

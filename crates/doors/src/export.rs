@@ -114,6 +114,19 @@ pub fn export(
     written(taken, unit, format, list, notes, (files, other_files))
 }
 
+/// Writes one file that was made elsewhere, as an export of nothing else.
+///
+/// # Errors
+/// `Write`.
+pub fn export_file(path: &str, bytes: &[u8], sink: &mut dyn Sink) -> Result<Exported, DoorError> {
+    let mut files = Files::new(sink);
+    files.put(path, 0, bytes)?;
+    Ok(Exported {
+        files: files.written,
+        notes: Vec::new(),
+    })
+}
+
 /// Writes readings and these tables, and the manifest of them.
 pub(crate) fn export_tables(
     taken: &Taken,

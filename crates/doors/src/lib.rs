@@ -20,7 +20,7 @@ mod table;
 mod tables;
 mod writing;
 
-pub use export::{DoorError, Exported, FORMAT, FileWritten, TableFormat, VERSION, export};
+pub use export::{DoorError, Exported, FORMAT, FileWritten, TableFormat, VERSION, export, export_file};
 pub use fhir::export_fhir;
 pub use omh::export_omh;
 pub use share::{Part, ShareAsk, share};

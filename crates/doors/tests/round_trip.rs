@@ -3,7 +3,7 @@
 //! Same is: the same readings (instant, value as said with unit, decimals and bound, sensor, kind), the same blood
 //! checks, doses, meals, entries, moments of sensors and words on lows, the same settings, and the same wall clock with
 //! the same zones. Not the same, and said so in docs/formats/tables.md: which file or hand each came from, what was
-//! edited away before, readings that did not stand, photos; and a text that is empty reads back as none.
+//! edited away before, readings that did not stand; and a text that is empty reads back as none.
 
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking, helpers included")]
 
@@ -37,10 +37,22 @@ fn there_and_back(book: &Book) -> Book {
     again
 }
 
+/// The bytes of all photos, in a settled order.
+fn pictures(book: &Book) -> Vec<Vec<u8>> {
+    let photos = book.load_all().unwrap().photos;
+    let mut all: Vec<Vec<u8>> = photos
+        .iter()
+        .map(|photo| book.photo(photo.id).unwrap().unwrap().1)
+        .collect();
+    all.sort();
+    all
+}
+
 fn assert_same(book: &Book, again: &Book) {
     let (record, back) = (book.load_all().unwrap(), again.load_all().unwrap());
     if !is_empty(&record) {
         assert_eq!(told(&record), told(&back));
+        assert_eq!(pictures(book), pictures(again));
         assert_eq!(book.settings().unwrap(), again.settings().unwrap());
     }
     let written = book.settings_as_written().unwrap();

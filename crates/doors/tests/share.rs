@@ -6,10 +6,10 @@ mod common;
 
 use std::collections::BTreeSet;
 
-use common::{book_of, place, source};
+use common::{book_of, place, source, told};
 use interstice_book::Book;
 use interstice_desk::{FileStatus, ImportRequest, import_path};
-use interstice_doors::{Folder, InMemory, Part, ShareAsk, Sink, share};
+use interstice_doors::{Folder, InMemory, Part, ShareAsk, Sink, share, zip_archive};
 use interstice_findings::{DEFAULT_SEED, Span, reader, taken};
 use interstice_glucose::{
     Draft, Meal, Readings, Said, SensorDetail, SensorNote, SensorNoteKind, TraceDraft, TraceKind,
@@ -219,6 +219,13 @@ proptest! {
         let report = import_path(&mut again, folder.path(), &ImportRequest::default(), &place(), &mut ()).unwrap();
         prop_assert_eq!(report.rejected, u64::from(report.status != FileStatus::Imported) * report.rejected, "{:?}", report.problems);
         let record = again.load_all().unwrap();
+        // The same as an archive.
+        let zip = folder.path().join("a.zip");
+        std::fs::write(&zip, zip_archive(&made).unwrap()).unwrap();
+        let mut packed = Book::in_memory().unwrap();
+        let of_zip = import_path(&mut packed, &zip, &ImportRequest::default(), &place(), &mut ()).unwrap();
+        prop_assert_eq!((of_zip.status, of_zip.rows_read), (report.status, report.rows_read));
+        prop_assert_eq!(told(&packed.load_all().unwrap()), told(&record));
         prop_assert!(record.lived.windows(2).all(|pair| pair[0].it.to <= pair[1].it.from));
     }
 }

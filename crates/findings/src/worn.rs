@@ -546,7 +546,7 @@ mod tests {
             at,
             sensor: sensor.map(str::to_owned),
             name: "arm.jpg".to_owned(),
-            media: interstice_book::PhotoMedia::Jpeg,
+            media: interstice_glucose::PhotoMedia::Jpeg,
             size_bytes: 9,
         };
         // The moment of the last two was taken back since.

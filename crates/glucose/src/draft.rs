@@ -1,6 +1,8 @@
 //! All that one source brought, understood but not yet in the book.
 
-use crate::{BloodCheck, Dose, Levels, LowVerdict, Mark, Meal, Readings, Second, SensorNote, Zone};
+use crate::{
+    BloodCheck, Dose, Levels, LowVerdict, Mark, Meal, PhotoDraft, Readings, Second, SensorNote, Zone,
+};
 
 /// How a trace's readings came to be.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -65,6 +67,8 @@ pub struct Draft {
     pub sensor_notes: Vec<SensorNote>,
     /// The wearer's word on lows.
     pub low_verdicts: Vec<LowVerdict>,
+    /// Photos.
+    pub photos: Vec<PhotoDraft>,
     /// The zones the rows were lived in, in time order, not overlapping.
     pub lived: Vec<LivedSpan>,
     /// Rows that could not be used: the first of them, in the order of the source.

@@ -13,6 +13,7 @@ mod event;
 mod lived;
 mod money;
 mod names;
+mod photo;
 mod readings;
 mod said;
 mod sensor;
@@ -35,6 +36,7 @@ pub use event::{
 pub use lived::{LivedClock, LivedClockError, Moment, Pass, WallInstants, WallTime, Zone};
 pub use money::{Currency, Money, MoneyError};
 pub use names::Named;
+pub use photo::{LARGEST_PHOTO, PhotoDraft, PhotoMedia};
 pub use readings::{Level, Levels, Readings};
 pub use said::{Censor, Said, SaidError};
 pub use sensor::{BodySite, Region, SensorDetail, Side};

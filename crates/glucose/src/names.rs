@@ -1,8 +1,8 @@
 //! The words in which kinds of things are written where another program may read them: in tables, never on a page.
 
 use crate::{
-    BloodSource, Censor, Comfort, Ending, InsulinKind, LowWas, MarkKind, Removal, SensorNoteKind, Side,
-    SkinAfter, TraceKind, Unit,
+    BloodSource, Censor, Comfort, Ending, InsulinKind, LowWas, MarkKind, PhotoMedia, Removal, SensorNoteKind,
+    Side, SkinAfter, TraceKind, Unit,
 };
 
 /// One of a few things, each with one word.
@@ -57,6 +57,7 @@ named! {
         Ending::CameOff => "came off", Ending::KnockedOff => "knocked off",
         Ending::AdhesiveGaveWay => "adhesive gave way", Ending::Failed => "failed",
         Ending::SignalLost => "signal lost", Ending::FailedReadings => "failed readings", Ending::Other => "other";
+    PhotoMedia: PhotoMedia::Jpeg => "image/jpeg", PhotoMedia::Png => "image/png", PhotoMedia::WebP => "image/webp";
     Comfort: Comfort::ALL[0] => "0", Comfort::ALL[1] => "1", Comfort::ALL[2] => "2", Comfort::ALL[3] => "3";
 }
 

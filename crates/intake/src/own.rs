@@ -4,6 +4,7 @@
 //! over; a row that cannot be read is kept and counted, as in any file.
 
 mod events;
+mod photos;
 mod row;
 mod shelf;
 
@@ -18,7 +19,7 @@ use crate::container::damaged;
 use crate::places::Places;
 
 use row::{Row, Unusable};
-pub(crate) use shelf::{FolderShelf, Shelf};
+pub(crate) use shelf::{ArchiveShelf, FolderShelf, Shelf};
 
 /// The name a manifest gives its format, and the newest version that is understood.
 const FORMAT: &str = "interstice export";
@@ -77,6 +78,7 @@ pub(crate) fn read(
     })?;
     let mut reading = Reading {
         name,
+        shelf,
         draft: Draft::default(),
         traces: Places::default(),
         settings: Vec::new(),
@@ -97,7 +99,7 @@ pub(crate) fn read(
             continue;
         };
         for file in &table.files {
-            reading.file(shelf, table, file, take)?;
+            reading.file(table, file, take)?;
         }
         views.push(view(table));
     }
@@ -182,6 +184,7 @@ fn taker(table: &str) -> Option<Take> {
         "sensor_moments" => events::sensor_moment,
         "zones" => events::zone,
         "settings" => events::setting,
+        "photos" => photos::photo,
         _ => return None,
     })
 }
@@ -202,6 +205,7 @@ fn view(table: &TableLine) -> TableView {
 /// An export being read.
 struct Reading<'a> {
     name: &'a str,
+    shelf: &'a dyn Shelf,
     draft: Draft,
     /// Places of the traces in the draft.
     traces: Places,
@@ -214,14 +218,9 @@ struct Reading<'a> {
 }
 
 impl Reading<'_> {
-    fn file(
-        &mut self,
-        shelf: &dyn Shelf,
-        table: &TableLine,
-        file: &FileLine,
-        take: Take,
-    ) -> Result<(), IntakeError> {
+    fn file(&mut self, table: &TableLine, file: &FileLine, take: Take) -> Result<(), IntakeError> {
         let place = format!("{}/{}", self.name, file.path);
+        let shelf = self.shelf;
         let bytes = shelf.open(&file.path).map_err(|error| damaged(&place, &error))?;
         let mut reader = csv::ReaderBuilder::new().flexible(true).from_reader(bytes);
         let heading = reader

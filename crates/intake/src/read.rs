@@ -44,6 +44,9 @@ pub fn read(path: &Path, hints: &Hints, progress: &mut dyn Progress) -> Result<O
     if own::is_export(path) {
         return own::read(&name, &own::FolderShelf::new(path), progress);
     }
+    if let Some(archive) = std::fs::File::open(path).ok().and_then(own::ArchiveShelf::new) {
+        return own::read(&name, &archive, progress);
+    }
     if let Some(standard) = documents::standard_of(path) {
         return documents::read_path(&name, path, standard, hints, progress);
     }
@@ -60,6 +63,9 @@ pub fn read_bytes(
     hints: &Hints,
     progress: &mut dyn Progress,
 ) -> Result<Outcome, IntakeError> {
+    if let Some(archive) = own::ArchiveShelf::new(std::io::Cursor::new(bytes)) {
+        return own::read(name, &archive, progress);
+    }
     if let Some(standard) = documents::standard(bytes) {
         return documents::read(name, bytes, standard, hints, progress);
     }

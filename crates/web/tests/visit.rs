@@ -56,6 +56,9 @@ async fn the_sheet_its_files_and_its_json_say_the_same() {
     let html = get(Fake::days(14), "/visit/sheet.html").await;
     assert!(html.text.starts_with("<!DOCTYPE html>") && !html.text.contains("<script"));
     assert_eq!(repairs(&html.text), Vec::<String>::new());
+    let tables = get(Fake::days(14), "/visit/sheet.xlsx").await;
+    assert!(tables.bytes.starts_with(b"PK\x03\x04"));
+    assert!(tables.header("content-disposition").ends_with(".xlsx\""));
     let json = get(Fake::days(14), "/api/visit").await;
     let visit: serde_json::Value = serde_json::from_str(&json.text).unwrap();
     let mean = visit["review"]["summary"]["mean_mg_dl"].as_f64().unwrap();

@@ -68,7 +68,7 @@ async fn photos_are_added_and_taken_back(desk: &Desk, record: &str) {
             .0,
         StatusCode::FORBIDDEN
     );
-    let large = vec![0; interstice_book::LARGEST_PHOTO + 200_000];
+    let large = vec![0; interstice_glucose::LARGEST_PHOTO + 200_000];
     assert_eq!(
         desk.parts("/wear/photo", parts(&large), OWN).await.0,
         StatusCode::BAD_REQUEST

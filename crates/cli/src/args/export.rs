@@ -38,4 +38,6 @@ pub(crate) enum ExportAs {
     Fhir,
     /// Open mHealth documents of blood glucose; `import` reads them back.
     Omh,
+    /// The visit's tables as a spreadsheet.
+    Xlsx,
 }

@@ -7,7 +7,7 @@ use clap::Args;
 /// `visit`
 #[derive(Args, Debug)]
 pub(crate) struct VisitArgs {
-    /// Write it into this file: .pdf, or .html for sending. May be given several times; without it, it is printed as text.
+    /// Write it into this file: .pdf, .html for sending, or .xlsx for its tables. May be given several times; without it, it is printed as text.
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Vec<PathBuf>,
     /// The last so many days that have readings; 90 where nothing is said.

@@ -216,7 +216,7 @@ pub(crate) fn rejected(all: &[(i64, Rejected)]) -> Table {
 }
 
 pub(crate) fn photos(all: &[Photo], lived: &Lived<'_>) -> Table {
-    let about = "photos beside sensors' moments; each is a file of its own here; not read back";
+    let about = "photos beside sensors' moments; each is a file of its own here";
     lived
         .times(Table::of("photos", about, all), |photo| photo.at)
         .text("sensor", "the sensor's name", |photo| photo.sensor.clone())

@@ -3,11 +3,11 @@
 
 use std::ops::ControlFlow;
 
-use interstice_book::{Book, Provenance, Record};
+use interstice_book::{Book, Photo, Provenance, Record};
 use interstice_desk::Place;
 use interstice_glucose::{
     BloodCheck, BloodSource, Censor, Comfort, Delivery, Dose, Draft, Ending, InsulinKind, Levels, LivedSpan,
-    LowVerdict, LowWas, Mark, MarkKind, Meal, Named, Readings, Said, SensorDetail, SensorNote,
+    LowVerdict, LowWas, Mark, MarkKind, Meal, Named, PhotoDraft, Readings, Said, SensorDetail, SensorNote,
     SensorNoteKind, SkinAfter, TraceDraft, TraceKind, Unit, Zone,
 };
 use proptest::prelude::*;
@@ -51,6 +51,7 @@ pub(crate) fn told(record: &Record) -> Vec<(&'static str, Vec<String>)> {
         ("entries", lines(&record.marks)),
         ("moments", lines(&record.sensor_notes)),
         ("words on lows", lines(&record.low_verdicts)),
+        ("photos", photos(record)),
         (
             "zones",
             vec![format!(
@@ -61,6 +62,23 @@ pub(crate) fn told(record: &Record) -> Vec<(&'static str, Vec<String>)> {
             )],
         ),
     ]
+}
+
+fn photos(record: &Record) -> Vec<String> {
+    let line = |photo: &Photo| {
+        let Photo {
+            at,
+            sensor,
+            name,
+            media,
+            size_bytes,
+            ..
+        } = photo;
+        format!("{at} {sensor:?} {name} {media:?} {size_bytes}")
+    };
+    let mut lines: Vec<String> = record.photos.iter().map(line).collect();
+    lines.sort();
+    lines
 }
 
 pub(crate) fn at() -> impl Strategy<Value = i64> {
@@ -196,6 +214,28 @@ pub(crate) fn moment() -> impl Strategy<Value = SensorNote> {
         })
 }
 
+/// The beginnings of pictures: the book looks no further.
+pub(crate) fn photo() -> impl Strategy<Value = PhotoDraft> {
+    let begins = proptest::sample::select(vec![
+        &b"\xff\xd8\xff\xe0\0\x10JFIF"[..],
+        b"\x89PNG\r\n\x1a\n",
+        b"RIFF\x24\0\0\0WEBPVP8 ",
+    ]);
+    (
+        at(),
+        words(),
+        "[a-z ]{1,8}",
+        begins,
+        proptest::collection::vec(any::<u8>(), 0..40),
+    )
+        .prop_map(|(at, sensor, name, begins, rest)| PhotoDraft {
+            at,
+            sensor,
+            name: format!("{name}.jpg"),
+            bytes: [begins, &rest].concat(),
+        })
+}
+
 pub(crate) fn lived() -> impl Strategy<Value = Vec<LivedSpan>> {
     let zone = proptest::sample::select(vec!["UTC", "Europe/Lisbon", "America/St_Johns", "+05:45"]);
     (at(), 1i64..900_000, zone, any::<bool>()).prop_map(|(from, length, zone, there)| {
@@ -217,6 +257,7 @@ prop_compose! {
         marks in proptest::collection::vec(mark(), 0..6),
         sensor_notes in proptest::collection::vec(moment(), 0..4),
         lows in proptest::collection::vec((at(), 0i64..9000, words(), one_of::<LowWas>(), words()), 0..3),
+        photos in proptest::collection::vec(photo(), 0..3),
         lived in lived(),
     ) -> Draft {
         let mut levels = Levels::new();
@@ -238,6 +279,7 @@ prop_compose! {
             low_verdicts: lows.into_iter().map(|(at, lasts, sensor, was, note)| LowVerdict {
                 at, until: at + lasts, sensor, was, note,
             }).collect(),
+            photos,
             lived,
             ..Draft::default()
         }

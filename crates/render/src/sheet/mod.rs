@@ -5,6 +5,7 @@ mod matters;
 mod measures;
 mod notes;
 mod sections;
+mod workbook;
 
 use interstice_findings::VisitFindings;
 
@@ -12,6 +13,7 @@ use crate::words::{Caution, Shown, Table, date, sufficiency, window};
 
 pub use matters::MatterSaid;
 pub use notes::{Note, note_text};
+pub use workbook::workbook;
 
 /// A visit sheet.
 #[derive(Clone, Debug, PartialEq)]

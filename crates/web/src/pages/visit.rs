@@ -10,7 +10,7 @@ use axum::routing::get;
 use interstice_findings::VisitFindings;
 use interstice_findings::visit::VISIT_DAYS;
 use interstice_render::pdf::{self, PaperSize};
-use interstice_render::sheet::{html as sheet_html, sheet};
+use interstice_render::sheet::{html as sheet_html, sheet, workbook};
 use interstice_render::words::{self, Shown};
 use maud::{Markup, html};
 
@@ -18,6 +18,9 @@ use crate::app::App;
 use crate::query::VisitQuery;
 use crate::shell::{Tab, nothing_yet, page};
 use crate::{ReviewWindow, Trouble, VisitWindow};
+
+/// The registered name of the spreadsheet's kind (IANA media types).
+const WORKBOOK: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
 
 /// Lengths of window that are offered, days.
 const LENGTHS: [(u32, &str); 5] = [
@@ -33,6 +36,7 @@ pub(crate) fn routes() -> Router<App> {
         .route("/visit", get(visit))
         .route("/visit/sheet.pdf", get(as_pdf))
         .route("/visit/sheet.html", get(as_html))
+        .route("/visit/sheet.xlsx", get(as_workbook))
         .route("/api/visit", get(as_json))
         .merge(notes::routes())
 }
@@ -119,6 +123,7 @@ fn head(query: &VisitQuery, ask: &VisitWindow) -> Markup {
             a.button href={ "/visit/sheet.pdf" (query.again("")) } download { "PDF, A4" } " "
             a.button href={ "/visit/sheet.pdf" (query.again("paper=letter")) } download { "PDF, letter" } " "
             a.button href={ "/visit/sheet.html" (query.again("")) } download { "HTML, to send" } " "
+            a.button href={ "/visit/sheet.xlsx" (query.again("")) } download { "Tables, XLSX" } " "
             a href="#notes" { "Your questions, name, visits, HbA1c" }
         }
         p.help { "Look through it before you hand it on: it shows your glucose, what was logged and your questions." }
@@ -147,6 +152,12 @@ async fn as_html(State(app): State<App>, Query(query): Query<VisitQuery>) -> Res
     let (findings, shown) = asked(&app, &query).await?;
     let bytes = sheet_html::page(&findings, shown).into_bytes();
     Ok(file(&findings, "text/html; charset=utf-8", "html", bytes))
+}
+
+async fn as_workbook(State(app): State<App>, Query(query): Query<VisitQuery>) -> Result<Response, Trouble> {
+    let (findings, shown) = asked(&app, &query).await?;
+    let bytes = workbook(&findings, shown).map_err(|error| Trouble::Internal(error.to_string()))?;
+    Ok(file(&findings, WORKBOOK, "xlsx", bytes))
 }
 
 /// The same document as `interstice visit --json` has under `visit`.
