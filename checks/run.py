@@ -25,6 +25,7 @@ import pandas as pd
 
 import agreement
 import before_after
+import blood_checks
 import blood_estimate
 import calendars
 import documents
@@ -354,6 +355,7 @@ def main() -> None:
     wrong += exported.check(given.interstice.resolve())
     wrong += documents.check(given.interstice.resolve())
     wrong += visit_sheet.check(given.interstice.resolve())
+    wrong += blood_checks.check(given.interstice.resolve(), data_folder(given.data))
     wrong += swings.check(given.interstice.resolve(), swings_data(given.data))
     shown = 40
     for line in wrong[:shown]:

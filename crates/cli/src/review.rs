@@ -2,8 +2,9 @@
 
 use std::path::Path;
 
-use interstice_desk::Mode;
-use interstice_findings::{Ask, ReviewFindings, Span};
+use interstice_desk::{Book, Mode};
+use interstice_findings::{Ask, FindingsError, ReviewFindings, Span};
+use serde_json::json;
 
 use crate::args::ReviewArgs;
 use crate::exit::{Answer, Exit, Failure};
@@ -23,7 +24,10 @@ pub(crate) fn review(args: &ReviewArgs, path: &Path, out: &mut Output) -> Answer
         exclude_pressure: args.exclude_pressure,
         seed: args.seed,
     };
-    let findings = interstice_findings::review_book(&book, &ask)?;
+    let findings = match interstice_findings::review_book(&book, &ask) {
+        Err(FindingsError::Empty) => return checks(&book, &ask, args, out),
+        findings => findings?,
+    };
     if out.json() {
         out.document(&findings)?;
     } else {
@@ -31,6 +35,22 @@ pub(crate) fn review(args: &ReviewArgs, path: &Path, out: &mut Output) -> Answer
         out.text(&interstice_render::text::review(&findings, unit));
     }
     Ok(exit_of(&findings))
+}
+
+/// The account of a book that has blood checks alone.
+fn checks(book: &Book, ask: &Ask, args: &ReviewArgs, out: &mut Output) -> Answer {
+    let findings = interstice_findings::checks_book(book, ask)?;
+    if out.json() {
+        out.document(&json!({ "blood_checks": findings }))?;
+    } else {
+        let unit = args.unit.as_deref().map(unit_of).unwrap_or(findings.unit);
+        out.text(&interstice_render::text::checks(&findings, unit));
+    }
+    Ok(if findings.checks == 0 {
+        Exit::NeedsYou
+    } else {
+        Exit::Done
+    })
 }
 
 /// The window that was asked for.

@@ -92,6 +92,43 @@ fn an_import_twice_changes_nothing_and_undo_takes_it_back() {
     assert_eq!(desk.run(&["review"]).status.code(), Some(1));
 }
 
+/// An invented logbook: times, finger-pricks and insulin by hand, no sensor.
+#[test]
+fn a_logbook_without_a_sensor_is_reviewed() {
+    let desk = Desk::new();
+    let mut text = String::from("time;blood glucose mmol/L;rapid insulin U\n");
+    for day in 1..=20 {
+        for (hour, value) in [(7, 6.1), (12, 10.4), (18, 3.6), (22, 8.2)] {
+            let units = if hour < 20 { "4" } else { "" };
+            let _ = writeln!(text, "2025-01-{day:02} {hour:02}:15;{value};{units}");
+        }
+    }
+    let file = desk.file("logbook.csv", text);
+    let (code, told) = desk.json(&["import", &file, "--zone", "Europe/Lisbon"]);
+    assert_eq!(
+        (code, &told["files"][0]["blood_checks_new"]),
+        (0, &80.into()),
+        "{told}"
+    );
+    let (code, account) = desk.json(&["review", "--days", "20"]);
+    let checks = &account["blood_checks"];
+    assert_eq!(
+        (code, &checks["checks"], &checks["unit"]),
+        (0, &80.into(), &"mmol/L".into()),
+        "{account}"
+    );
+    assert_eq!(checks["summary"]["below_percent"], 25.0);
+    assert_eq!(checks["insulin"]["kinds"][0]["units_per_day_logged"], 12.0);
+    let text = String::from_utf8(desk.run(&["review", "--days", "20"]).stdout).unwrap();
+    for said in [
+        "Of 80 blood checks on 20 days, 50 % in range, 25 % below and 25 % above.",
+        "not\nof time",
+        "06:00 to 12:00      20",
+    ] {
+        assert!(text.contains(said), "{said} is not in\n{text}");
+    }
+}
+
 #[test]
 fn the_same_book_gives_the_same_bytes() {
     let desk = Desk::new();

@@ -18,7 +18,7 @@ use crate::review::{
 };
 use crate::swings::{self, Followed};
 use crate::whole::{last_automatic, whole};
-use crate::{summary, window};
+use crate::{CheckFindings, checks, summary, window};
 
 const MINUTES_IN_A_DAY: f64 = 1440.0;
 /// A window that runs on for longer after the last reading says so.
@@ -99,7 +99,12 @@ fn review_in(
     ask: &Ask,
 ) -> Result<ReviewFindings, FindingsError> {
     let (automatic, whole) = whole(record);
-    let (_, last) = whole.span().ok_or(FindingsError::Empty)?;
+    let last = match (whole.span(), ask.span) {
+        (Some((_, last)), _) => last,
+        // Dates stand by themselves; that no sensor was read on them is the account.
+        (None, Span::Dates { .. }) => 0,
+        (None, Span::LastDays(_)) => return Err(FindingsError::Empty),
+    };
     let (from, to) = window::instants(ask.span, &record.clock, last)?;
     let marked = artefacts(record, from, to);
     let out = ask
@@ -207,9 +212,22 @@ fn fill(
         swings: said.followed.swings,
         meals: said.followed.meals,
         patterns: said.followed.patterns,
+        blood_checks: blood_checks(record, reader, (from, to), &account, ask.seed),
         seed: ask.seed,
         notes: said.notes,
     }
+}
+
+/// Where no reading tells of the window, the checks that do.
+fn blood_checks(
+    record: &Record,
+    reader: Reader,
+    window: (Second, Second),
+    account: &Account,
+    seed: u64,
+) -> Option<CheckFindings> {
+    let found = (account.sufficiency.received == 0).then(|| checks::of(record, reader, window, seed));
+    found.filter(|found| found.checks > 0)
 }
 
 /// The first instant after the last reading and the interval it stands for.

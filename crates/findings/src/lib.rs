@@ -7,6 +7,7 @@
 mod account;
 mod aside;
 mod ask;
+mod checks;
 pub mod compare;
 pub mod days;
 mod figure;
@@ -35,6 +36,7 @@ pub mod written;
 
 pub use account::{Reader, reader, review, review_book};
 pub use ask::{Ask, DEFAULT_SEED, FindingsError, Span};
+pub use checks::{CheckFindings, CheckPartLine, CheckSummary, checks, checks_book};
 pub use figure::{Figure, Time};
 pub use interstice_methods::{FEWEST_DAYS_MIDDLE, TargetGroup, Targets};
 pub use now::{NowAsk, NowFindings, now, now_book};

@@ -6,10 +6,11 @@ use serde::{Serialize, Serializer};
 
 use interstice_methods::Targets;
 
+use crate::figure::figure_entry;
 use crate::meals::MealsFindings;
 use crate::patterns::PatternsFindings;
 use crate::swings::SwingsFindings;
-use crate::{Figure, Time};
+use crate::{CheckFindings, Figure, Time};
 
 /// Everything the Review page, the text account and `review --json` show.
 #[derive(Clone, Debug, Serialize)]
@@ -57,13 +58,16 @@ pub struct ReviewFindings {
     /// What comes again.
     #[serde(flatten)]
     pub patterns: PatternsFindings,
+    /// The blood checks of the window, where it has checks and no readings; absent otherwise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub blood_checks: Option<CheckFindings>,
     /// Seed of the bootstrap intervals.
     pub seed: u64,
     /// Things the reader must know: 'clock changed on …', 'two sensors overlapped'.
     pub notes: Vec<String>,
 }
 
-fn symbol<S: Serializer>(unit: &Unit, serializer: S) -> Result<S::Ok, S::Error> {
+pub(crate) fn symbol<S: Serializer>(unit: &Unit, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.serialize_str(unit.symbol())
 }
 
@@ -210,21 +214,14 @@ impl Serialize for Summary {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let mut map = serializer.serialize_map(None)?;
         for (name, figure) in self.named() {
-            map.serialize_entry(name, &figure.value)?;
-            if let (Some(lo), Some(hi)) = (figure.lo95, figure.hi95) {
-                map.serialize_entry(&format!("{name}_lo95"), &lo)?;
-                map.serialize_entry(&format!("{name}_hi95"), &hi)?;
-            }
-            if let Some(reason) = &figure.reason {
-                map.serialize_entry(&format!("{name}_reason"), reason)?;
-            }
+            figure_entry(&mut map, name, figure)?;
         }
         map.end()
     }
 }
 
 /// The targets under the names they have in `--json`; percentages of time, glucose in mg/dL.
-fn targets<S: Serializer>(of: &Targets, serializer: S) -> Result<S::Ok, S::Error> {
+pub(crate) fn targets<S: Serializer>(of: &Targets, serializer: S) -> Result<S::Ok, S::Error> {
     let mut map = serializer.serialize_map(None)?;
     map.serialize_entry("group", of.group.name())?;
     for (name, value) in [

@@ -9,6 +9,7 @@ use interstice_glucose::Second;
 
 use crate::account::{Reader, reader, review};
 use crate::ask::{Ask, FindingsError};
+use crate::checks::{CheckFindings, checks};
 use crate::compare::{CompareAsk, CompareFindings, compare, states};
 use crate::days::{DaysBook, USUAL_NIGHT};
 use crate::now::{NowAsk, NowFindings, lately, now_book, now_with};
@@ -109,6 +110,15 @@ impl Shelf {
             warm.accounts.truncate(KEPT_ACCOUNTS);
         }
         Ok(findings)
+    }
+
+    /// The blood checks of a book without sensor readings; worked out anew each time, which takes a moment.
+    ///
+    /// # Errors
+    /// As [`crate::checks()`].
+    pub fn checks(&self, ask: &Ask) -> Result<CheckFindings, FindingsError> {
+        let (record, reader) = self.record()?;
+        checks(&record, reader, ask)
     }
 
     /// Before and after.

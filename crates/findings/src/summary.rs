@@ -41,7 +41,7 @@ pub(crate) fn of(account: &Account, seed: u64) -> Summary {
     }
 }
 
-fn figure(value: Result<f64, Refusal>, interval: Result<Interval, Refusal>) -> Figure {
+pub(crate) fn figure(value: Result<f64, Refusal>, interval: Result<Interval, Refusal>) -> Figure {
     match (value, interval) {
         (Err(why), _) => Figure::missing(why.to_string()),
         (Ok(value), Ok(interval)) => Figure {

@@ -4,7 +4,7 @@
 
 mod change;
 mod hba1c;
-mod insulin;
+pub(crate) mod insulin;
 mod matters;
 mod parts;
 mod sensors;

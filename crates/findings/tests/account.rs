@@ -2,10 +2,10 @@
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use interstice_book::{Book, Mode, Provenance, Setting};
-use interstice_findings::{Ask, FindingsError, NearbyKind, Shelf, Span, review_book};
+use interstice_findings::{Ask, FindingsError, NearbyKind, Shelf, Span, checks_book, review_book};
 use interstice_glucose::{
-    Delivery, Dose, Draft, InsulinKind, Mark, MarkKind, Meal, Pass, Readings, Said, Second, TraceDraft,
-    TraceKind, Unit, Zone,
+    BloodCheck, BloodSource, Delivery, Dose, Draft, InsulinKind, Mark, MarkKind, Meal, Pass, Readings, Said,
+    Second, TraceDraft, TraceKind, Unit, Zone,
 };
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -227,6 +227,56 @@ fn of_two_sensors_at_once_the_first_counts_until_it_ends() {
         "{:?}",
         findings.notes
     );
+}
+
+/// Two days read, then two weeks of finger-pricks: the account of those weeks is of the checks, and no share of time.
+#[test]
+fn days_without_a_sensor_are_told_by_blood_checks() {
+    let mut draft = Draft::default();
+    trace(&mut draft, "", "2025-03-01T00:00:00Z", 576, |_| 120);
+    let begin = second("2025-03-04T08:00:00Z");
+    draft.blood_checks = (0..28)
+        .map(|i| BloodCheck {
+            at: begin + i * 43_200,
+            said: Said::whole_mg_per_dl(if i == 3 { 50 } else { 150 }),
+            source: BloodSource::Meter,
+            note: None,
+        })
+        .collect();
+    let mut book = Book::in_memory().unwrap();
+    import(&mut book, &draft);
+    let found = review_book(&book, &dates((2025, 3, 4), (2025, 3, 17))).unwrap();
+    let checks = found.blood_checks.expect("checks and no readings");
+    assert_eq!((checks.checks, checks.days_with_checks), (28, 14));
+    let below = &checks.summary.below_percent;
+    assert!((below.value.unwrap() - 100.0 / 28.0).abs() < 1e-9);
+    // Clopper and Pearson of 1 in 28, by scipy's binomtest: 0.0904 to 18.3477 %.
+    assert!(
+        below.lo95.unwrap() < 0.0905 && below.hi95.unwrap() > 18.347,
+        "{below:?}"
+    );
+    // Of none in 28 the exact upper end is 12.344 %; days drawn again would say 0 to 0.
+    let high = &checks.summary.very_high_percent;
+    assert_eq!((high.value, high.lo95), (Some(0.0), Some(0.0)));
+    assert!((high.hi95.unwrap() - 12.344).abs() < 1e-3, "{high:?}");
+    let read = review_book(&book, &dates((2025, 3, 1), (2025, 3, 2))).unwrap();
+    assert!(read.blood_checks.is_none(), "where readings tell, they tell");
+    // A whole book without readings, by the shelf as by the book; fewer than seven days have no margin.
+    draft.traces.clear();
+    draft.blood_checks.truncate(12);
+    let mut book = Book::in_memory().unwrap();
+    import(&mut book, &draft);
+    assert!(matches!(
+        review_book(&book, &Ask::default()),
+        Err(FindingsError::Empty)
+    ));
+    let few = checks_book(&book, &Ask::default()).unwrap();
+    assert_eq!((few.checks, few.days_with_checks, few.window.days), (12, 6, 14));
+    assert!(few.summary.mean_mg_dl.lo95.is_none() && few.summary.mean_mg_dl.reason.is_some());
+    assert!(matches!(
+        checks_book(&Book::in_memory().unwrap(), &Ask::default()),
+        Err(FindingsError::Empty)
+    ));
 }
 
 #[test]

@@ -6,8 +6,10 @@ use rayon::prelude::*;
 
 use crate::Refusal;
 use crate::account::Account;
+use crate::checks::CheckAccount;
 use crate::quantile::quantile;
-use crate::summary::{Figures, figures};
+use crate::ranges::TargetGroup;
+use crate::summary::{Figures, Summary, figures};
 use crate::sums::{COLUMNS, Sums, WEIGHT};
 
 /// Fewest days with readings for an interval.
@@ -62,11 +64,27 @@ impl Bootstrap {
     /// # Errors
     /// `TooFewDays` with fewer than seven days with readings.
     pub fn intervals(&self, account: &Account) -> Result<Figures<Result<Interval, Refusal>>, Refusal> {
-        let days: Vec<&Sums> = account
-            .day_sums
-            .iter()
-            .filter(|sums| sums.0[WEIGHT] > 0.0)
-            .collect();
+        self.of_days(&account.day_sums, account.group, account.summary)
+    }
+
+    /// The same of blood checks, by lived days with any.
+    ///
+    /// # Errors
+    /// As [`intervals`](Self::intervals).
+    pub fn check_intervals(
+        &self,
+        account: &CheckAccount,
+    ) -> Result<Figures<Result<Interval, Refusal>>, Refusal> {
+        self.of_days(&account.day_sums, account.group, account.summary)
+    }
+
+    fn of_days(
+        &self,
+        day_sums: &[Sums],
+        group: TargetGroup,
+        summary: Summary,
+    ) -> Result<Figures<Result<Interval, Refusal>>, Refusal> {
+        let days: Vec<&Sums> = day_sums.iter().filter(|sums| sums.0[WEIGHT] > 0.0).collect();
         if days.len() < FEWEST_DAYS {
             return Err(Refusal::TooFewDays {
                 have: days.len() as u64,
@@ -82,7 +100,7 @@ impl Bootstrap {
             .map(|replicate| {
                 let mut stream = base.clone();
                 stream.set_stream(replicate.into());
-                figures(&blocks.resample(&mut stream), account.group).into_array()
+                figures(&blocks.resample(&mut stream), group).into_array()
             })
             .collect();
         let figures: Vec<Result<Interval, Refusal>> = (0..Figures::COUNT)
@@ -90,9 +108,7 @@ impl Bootstrap {
             .map(|figure| interval(&replicates, figure, tail))
             .collect();
         let mut resampled = figures.into_iter();
-        Ok(account
-            .summary
-            .map(|point| point.and(resampled.next().unwrap_or(Err(Refusal::Patchy)))))
+        Ok(summary.map(|point| point.and(resampled.next().unwrap_or(Err(Refusal::Patchy)))))
     }
 }
 

@@ -10,6 +10,7 @@
 mod account;
 pub mod agreement;
 mod bootstrap;
+pub mod checks;
 mod columns;
 pub mod compare;
 mod day;

@@ -143,7 +143,7 @@ fn values(recording: &Recording<'_>, scratch: &mut Scratch) -> DaySums {
 
 /// Sums under way.
 #[derive(Clone, Copy, Debug)]
-struct Tally {
+pub(crate) struct Tally {
     received: u32,
     weight: u64,
     weight2: u64,
@@ -178,7 +178,7 @@ impl Default for Tally {
 impl Tally {
     /// `count` readings of one level which stand for `seconds` each.
     #[inline]
-    fn add(&mut self, table: &LevelTable, level: usize, count: u32, seconds: u32) {
+    pub(crate) fn add(&mut self, table: &LevelTable, level: usize, count: u32, seconds: u32) {
         let row = &table.rows[level];
         let weight = u64::from(count) * u64::from(seconds);
         let w = weight as f64;
@@ -199,7 +199,7 @@ impl Tally {
         }
     }
 
-    fn close(self) -> DaySums {
+    pub(crate) fn close(self) -> DaySums {
         let mut sums = Sums::default();
         let columns = [
             self.weight as f64,

@@ -46,6 +46,7 @@ pub fn review(days: u32) -> ReviewFindings {
         swings: followed::swings(days),
         meals: followed::meals(days),
         patterns: followed::patterns(days),
+        blood_checks: None,
         seed: 1,
         notes: vec![
             "Two sensors overlapped for 9 h on 11 March; the older one counts until it ends.".to_owned(),

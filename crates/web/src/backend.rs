@@ -14,8 +14,8 @@ use interstice_findings::wear::SensorRecord;
 use interstice_findings::wear::trials::TrialSize;
 use interstice_findings::written::{EntryRef, WrittenFindings};
 use interstice_findings::{
-    NowFindings, ReviewFindings, SecondLookFindings, TargetGroup, TrustAsk, TrustFindings, VisitFindings,
-    WearFindings,
+    CheckFindings, NowFindings, ReviewFindings, SecondLookFindings, TargetGroup, TrustAsk, TrustFindings,
+    VisitFindings, WearFindings,
 };
 use interstice_glucose::{
     ClaimWhat, Compares, InsulinLasts, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNoteKind,
@@ -232,6 +232,14 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be used, or the window makes no sense.
     fn review(&self, ask: &ReviewAsk) -> Result<Arc<ReviewFindings>, Trouble>;
+
+    /// The blood checks of a window of a book without readings; `None` where it has no checks either.
+    ///
+    /// # Errors
+    /// When the book cannot be used, or the window makes no sense.
+    fn checks(&self, _ask: &ReviewAsk) -> Result<Option<CheckFindings>, Trouble> {
+        Ok(None)
+    }
 
     /// Before and after.
     ///

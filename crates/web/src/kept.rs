@@ -21,8 +21,9 @@ use interstice_findings::wear::trials::{SizeAsk, TrialSize, size_book, trouble, 
 use interstice_findings::wear::{SensorRecord, Settled, record_asked, sensor_record, wear};
 use interstice_findings::written::{EntryRef, WrittenFindings, written};
 use interstice_findings::{
-    Ask, DEFAULT_SEED, FindingsError, NowAsk, NowFindings, ReviewFindings, SecondLookAsk, SecondLookFindings,
-    Shelf, Span, TrustAsk, TrustFindings, VisitAsk, VisitFindings, WearAsk, WearFindings, reader, wear_book,
+    Ask, CheckFindings, DEFAULT_SEED, FindingsError, NowAsk, NowFindings, ReviewFindings, SecondLookAsk,
+    SecondLookFindings, Shelf, Span, TrustAsk, TrustFindings, VisitAsk, VisitFindings, WearAsk, WearFindings,
+    reader, wear_book,
 };
 use interstice_glucose::{
     ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNote,
@@ -177,8 +178,17 @@ impl KeptBook {
         };
         let (record, _) = self.shelf.record()?;
         let spans = || record.traces.iter().filter_map(|trace| trace.readings.span());
-        let first = spans().map(|span| span.0).min().unwrap_or(0);
-        let last = spans().map(|span| span.1).max().unwrap_or(0);
+        let checks = || record.blood_checks.iter().map(|kept| kept.it.at);
+        let first = spans()
+            .map(|span| span.0)
+            .min()
+            .or_else(|| checks().min())
+            .unwrap_or(0);
+        let last = spans()
+            .map(|span| span.1)
+            .max()
+            .or_else(|| checks().max())
+            .unwrap_or(0);
         let from = from.as_deref().map_or_else(|| day(&record.clock, first), date)?;
         let to = to.as_deref().map_or_else(|| day(&record.clock, last), date)?;
         if to < from {
@@ -244,6 +254,18 @@ impl Backend for KeptBook {
             exclude_pressure: ask.exclude_pressure,
             ..Ask::default()
         })?)
+    }
+
+    fn checks(&self, ask: &ReviewAsk) -> Result<Option<CheckFindings>, Trouble> {
+        let ask = Ask {
+            span: self.span(&ask.window)?,
+            ..Ask::default()
+        };
+        match self.shelf.checks(&ask) {
+            Ok(found) => Ok(Some(found)),
+            Err(FindingsError::Empty) => Ok(None),
+            Err(error) => Err(error.into()),
+        }
     }
 
     fn compare(&self, ask: &CompareAsk) -> Result<Arc<CompareFindings>, Trouble> {

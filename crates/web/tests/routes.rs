@@ -3,7 +3,9 @@
 mod common;
 
 use axum::http::StatusCode;
+use common::desk::Desk;
 use common::{Fake, get, post};
+use interstice_glucose::{BloodCheck, BloodSource, Draft, Said};
 use interstice_render::sample;
 
 #[tokio::test]
@@ -25,6 +27,39 @@ async fn pages_of_an_empty_book_lead_to_its_beginning() {
         );
         assert!(!answer.text.contains("interstice import"), "{path}");
     }
+}
+
+/// Invented: three checks a day for ten days and no reading.
+#[tokio::test]
+async fn a_book_of_blood_checks_alone_has_an_account() {
+    let check = |i: i64| BloodCheck {
+        at: 1_760_000_400 + i * 28_800,
+        said: Said::whole_mg_per_dl([62, 120, 210][(i % 3) as usize]),
+        source: BloodSource::Meter,
+        note: None,
+    };
+    let draft = Draft {
+        blood_checks: (0..30).map(check).collect(),
+        ..Draft::default()
+    };
+    let desk = Desk::new(&draft, || 1_761_000_000);
+    let page = desk.get("/review?days=14").await;
+    for said in [
+        "33\u{a0}% in range, 33\u{a0}% below and 33\u{a0}% above",
+        "of blood checks, not of time",
+        "href=\"/methods/blood-checks\"",
+    ] {
+        assert!(page.contains(said), "{said} is not in\n{page}");
+    }
+    assert_eq!(page.matches("picture checks").count(), 2, "wide and narrow");
+    let json: serde_json::Value = serde_json::from_str(&desk.get("/api/review?days=14").await).unwrap();
+    assert_eq!(json["blood_checks"]["checks"], 30);
+    assert!(json.get("summary").is_none());
+    let none = desk.get("/review?from=2020-01-01&to=2020-01-14").await;
+    assert!(
+        none.contains("neither sensor readings nor blood checks"),
+        "{none}"
+    );
 }
 
 #[tokio::test]

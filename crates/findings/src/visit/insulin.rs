@@ -32,7 +32,7 @@ pub struct InsulinLine {
     pub units_by_quarter: [f64; QUARTERS],
 }
 
-pub(super) fn given(record: &Record, from: Second, to: Second) -> InsulinGiven {
+pub(crate) fn given(record: &Record, from: Second, to: Second) -> InsulinGiven {
     let all = record.doses.iter().map(|kept| &kept.it);
     let near: Vec<Dose> = all
         .filter(|dose| (from - BASAL_RUNS_S..to).contains(&dose.at))

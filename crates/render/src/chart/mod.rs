@@ -7,6 +7,7 @@
 mod axis;
 mod beside;
 mod body;
+mod checks;
 mod compare;
 mod fan;
 mod first_days;
@@ -24,6 +25,7 @@ mod when;
 pub(crate) use axis::{GlucoseAxis, at};
 pub use beside::beside;
 pub use body::{body, body_regions};
+pub use checks::checks;
 pub use compare::compare;
 pub use fan::{FanOf, fan};
 pub use first_days::{DayDrawn, first_days};

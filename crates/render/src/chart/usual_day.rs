@@ -118,16 +118,21 @@ fn piece(band: &str, class: &str, range: Range, id: &str, fill: Option<String>) 
     }
 }
 
-struct Plot {
+pub(super) struct Plot {
     shape: Shape,
-    clock: ClockAxis,
-    glucose: GlucoseAxis,
+    pub(super) clock: ClockAxis,
+    pub(super) glucose: GlucoseAxis,
     step_min: u32,
 }
 
 impl Plot {
     fn new(day: &[UsualMinute], shape: Shape) -> Self {
         let highest = day.iter().filter_map(|p| p.p95_mg_dl).fold(0.0, f64::max);
+        Plot::up_to(highest, shape, step_min(day))
+    }
+
+    /// A plot that holds `highest_mg_dl`.
+    pub(super) fn up_to(highest_mg_dl: f64, shape: Shape, step_min: u32) -> Self {
         let height = if shape == Shape::Phone { 250.0 } else { 330.0 };
         Plot {
             shape,
@@ -138,13 +143,13 @@ impl Plot {
             glucose: GlucoseAxis {
                 top: TOP,
                 height,
-                highest_mg_dl: GlucoseAxis::top_for(highest),
+                highest_mg_dl: GlucoseAxis::top_for(highest_mg_dl),
             },
-            step_min: step_min(day),
+            step_min,
         }
     }
 
-    fn night(&self) -> Markup {
+    pub(super) fn night(&self) -> Markup {
         let (left, right) = (self.clock.x(NIGHT_MIN.0), self.clock.right());
         html! {
             rect.night x=(at(left)) y=(at(TOP)) width=(at(right - left)) height=(at(self.glucose.height)) {}
@@ -152,7 +157,7 @@ impl Plot {
         }
     }
 
-    fn hour_lines(&self) -> Markup {
+    pub(super) fn hour_lines(&self) -> Markup {
         let path = (0..=8).fold(String::new(), |mut path, step| {
             let x = at(self.clock.along(f64::from(step) * 180.0));
             let _ = write!(path, "M{x} {}V{}", at(TOP), at(self.glucose.bottom()));
@@ -161,7 +166,7 @@ impl Plot {
         html! { path.rule d=(path) {} }
     }
 
-    fn clock_labels(&self) -> Markup {
+    pub(super) fn clock_labels(&self) -> Markup {
         let y = at(self.glucose.bottom() + 15.0);
         let step = if self.shape == Shape::Phone { 6 } else { 3 };
         html! {
@@ -264,7 +269,7 @@ impl Plot {
             .min(self.clock.right())
     }
 
-    fn thresholds(&self, targets: &Targets, shown: Shown) -> Markup {
+    pub(super) fn thresholds(&self, targets: &Targets, shown: Shown) -> Markup {
         let edges = [targets.range_low_mg_dl, targets.range_high_mg_dl];
         let right = at(self.clock.right());
         html! {

@@ -2,15 +2,15 @@
 
 use interstice_findings::swings::{LowsTreatedLine, SwingTally};
 use interstice_findings::trust::GroupLine;
-use interstice_findings::visit::{Hba1cLine, InsulinLine, LostLine, PartOfDay};
+use interstice_findings::visit::{Hba1cLine, LostLine, PartOfDay};
 use interstice_findings::{Figure, VisitFindings};
 use interstice_glucose::{counted, round_half_up};
 
 use super::measures::signed_tenths;
 use super::{Note, Section};
 use crate::words::{
-    Shown, Table, amount, clock, date, dawn_said, percent, percent_figure, repeated_table, short_day, signed,
-    swing_kind, swings_answer, tenths_percent, timing_said,
+    Shown, Table, amount, clock, date, dawn_said, insulin_logged, insulin_table, percent, percent_figure,
+    repeated_table, short_day, signed, swing_kind, swings_answer, tenths_percent, timing_said,
 };
 
 pub(super) fn all(findings: &VisitFindings, shown: Shown) -> Vec<Section> {
@@ -183,70 +183,13 @@ fn percent_figure_or(figure: &Figure) -> String {
 }
 
 fn insulin(findings: &VisitFindings) -> Section {
-    let given = &findings.insulin;
-    let row = |line: &InsulinLine| {
-        let mut cells = vec![
-            insulin_name(line),
-            line.days_logged.to_string(),
-            units(line.units_per_day_logged),
-        ];
-        cells.extend(line.units_by_quarter.map(units));
-        cells
-    };
-    let said = if given.kinds.is_empty() {
-        "No insulin was logged in this window.".to_owned()
-    } else {
-        format!(
-            "Logged on {} of {} days. Units, mean of the days on which that kind was logged.",
-            given.days_logged, findings.review.window.days
-        )
-    };
     Section {
         id: "insulin",
         title: "Insulin as it was logged",
         notes: vec![Note::Insulin],
-        said: vec![said],
-        table: (!given.kinds.is_empty()).then(|| {
-            Table::new(
-                "insulin",
-                &[
-                    ("Kind", false),
-                    ("Days", true),
-                    ("A day", true),
-                    ("0 to 6", true),
-                    ("6 to 12", true),
-                    ("12 to 18", true),
-                    ("18 to 24", true),
-                ],
-                given.kinds.iter().map(row).collect(),
-            )
-        }),
+        said: vec![insulin_logged(&findings.insulin, findings.review.window.days)],
+        table: insulin_table(&findings.insulin),
         after: Vec::new(),
-    }
-}
-
-fn insulin_name(line: &InsulinLine) -> String {
-    let kind = match line.insulin {
-        "rapid" => "Rapid-acting",
-        "short" => "Short-acting",
-        "intermediate" => "Intermediate",
-        "long" => "Long-acting",
-        "mixed" => "Premixed",
-        _ => "Kind not said",
-    };
-    if line.basal_rate {
-        format!("{kind}, basal rate")
-    } else {
-        kind.to_owned()
-    }
-}
-
-/// Units with one decimal; a dash for none.
-fn units(units: f64) -> String {
-    if units > 0.0 {
-        round_half_up(units, 1)
-    } else {
-        "–".to_owned()
     }
 }
 

@@ -1,5 +1,6 @@
 //! The account for a terminal: no colour, 80 columns at most.
 
+mod checks;
 mod compare;
 mod drawer;
 mod estimate;
@@ -15,6 +16,7 @@ mod trust;
 mod visit;
 mod wear;
 
+pub use checks::checks;
 pub use compare::{compare, states};
 pub use drawer::drawer;
 pub use estimate::{ESTIMATE_HEAD, estimate_file, estimate_row};

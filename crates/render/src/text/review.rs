@@ -4,6 +4,7 @@ use interstice_findings::{DayLine, ReviewFindings};
 
 use interstice_glucose::Unit;
 
+use super::checks;
 use super::table::{Align, Table, wrap};
 use crate::words::{
     Caution, DayRow, SHRUNKEN_SAID, Shown, Standing, after_said, answer, clock, date_and_clock, dawn_said,
@@ -33,6 +34,10 @@ pub fn review(findings: &ReviewFindings, unit: Unit) -> String {
         meals(&mut out, findings, shown);
         patterns(&mut out, findings, shown);
         traces(&mut out, findings);
+    }
+    if let Some(found) = &findings.blood_checks {
+        section(&mut out, "Blood checks");
+        out.extend(checks::body(found, shown));
     }
     if !findings.notes.is_empty() {
         section(&mut out, "Worth knowing");

@@ -4,10 +4,12 @@
 
 mod beside;
 mod caution;
+mod checks;
 mod compare;
 mod drawer;
 mod find;
 mod first_days;
+mod insulin;
 mod lag;
 mod left_out;
 mod meals;
@@ -37,6 +39,7 @@ mod written;
 
 pub use beside::{beside_answer, beside_figures, beside_hours, beside_name};
 pub use caution::Caution;
+pub use checks::{CHECKS_SAID, checks_answer, checks_basis, checks_by_clock, checks_table};
 pub(crate) use compare::in_unit;
 pub use compare::{
     compare_also_table, compare_answer, compare_basis, compare_difference, compare_head, compare_label,
@@ -47,6 +50,7 @@ pub use drawer::{
 };
 pub use find::{days_found_said, found_line, sought};
 pub use first_days::first_days;
+pub use insulin::{insulin_logged, insulin_table};
 pub use lag::lag;
 pub use left_out::{left_out_low, left_out_said, with_and_without};
 pub use meals::{

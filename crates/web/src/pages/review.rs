@@ -10,6 +10,7 @@ use interstice_render::chart::{self, Shape};
 use interstice_render::words::{self, Caution, Measure, RangeRow, Shown, Standing};
 use maud::{Markup, html};
 
+mod checks;
 mod compare;
 mod meals;
 mod patterns;
@@ -33,15 +34,15 @@ pub(crate) fn routes() -> Router<App> {
 async fn review(State(app): State<App>, Query(query): Query<ReviewQuery>) -> Result<Markup, Trouble> {
     let settings = app.settings().await?;
     let (ask, shown) = (query.ask()?, query.shown(&settings)?);
-    if app.ask(|backend| backend.is_empty()).await? {
-        return Ok(page(
-            "Review",
-            Tab::Review,
-            &[],
-            nothing_yet("Review", "the account appears"),
-        ));
-    }
     let asked = ask.clone();
+    if app.ask(|backend| backend.is_empty()).await? {
+        let checks = app.ask(move |backend| backend.checks(&asked)).await?;
+        let (content, scripts): (_, &[&str]) = match &checks {
+            Some(findings) => (checks::account(findings, &ask, shown), &["app.js"]),
+            None => (nothing_yet("Review", "the account appears"), &[]),
+        };
+        return Ok(page("Review", Tab::Review, scripts, content));
+    }
     let findings = app.ask(move |backend| backend.review(&asked)).await?;
     Ok(page(
         &format!("Review, {}", words::window(&findings.window)),
@@ -57,9 +58,17 @@ async fn review_json(
     Query(query): Query<ReviewQuery>,
 ) -> Result<impl IntoResponse, Trouble> {
     let ask = query.ask()?;
-    let findings = app.ask(move |backend| backend.review(&ask)).await?;
+    let asked = ask.clone();
     let unwritten = |error| Trouble::Internal(format!("the account could not be written: {error}"));
-    let json = serde_json::to_string(&*findings).map_err(unwritten)? + "\n";
+    let checks = match app.ask(|backend| backend.is_empty()).await? {
+        true => app.ask(move |backend| backend.checks(&asked)).await?,
+        false => None,
+    };
+    let json = match checks {
+        Some(checks) => serde_json::to_string(&serde_json::json!({ "blood_checks": checks })),
+        None => serde_json::to_string(&*app.ask(move |backend| backend.review(&ask)).await?),
+    };
+    let json = json.map_err(unwritten)? + "\n";
     Ok(([(CONTENT_TYPE, "application/json")], json))
 }
 
@@ -79,6 +88,7 @@ fn account(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
             (days(findings, shown))
             (traces(&findings.traces, shown))
         }
+        @if let Some(found) = &findings.blood_checks { (checks::section(found, shown)) }
         (notes(findings))
     }
 }
