@@ -1,6 +1,7 @@
 //! A packed block: the readings one source gave for one trace on one UTC day.
 //!
-//! A block is written once and never changed. It stands alone: instants, and values exactly as the device said them.
+//! A block is written once and never changed, but for that of a feed's day, which is written again with more in it
+//! (`feed`). It stands alone: instants, and values exactly as the device said them.
 //! Layout, version 1 (numbers are LEB128 varints unless said otherwise):
 //!
 //! ```text

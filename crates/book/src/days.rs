@@ -78,7 +78,7 @@ impl<'a> Days<'a> {
 
     /// Instants and levels of one day in time order, those of one instant in the order of the source, exact
     /// repetitions left out.
-    fn columns(&self, rows: Range<usize>) -> (Cow<'_, [u32]>, Cow<'_, [u32]>) {
+    pub(crate) fn columns(&self, rows: Range<usize>) -> (Cow<'_, [u32]>, Cow<'_, [u32]>) {
         let (at, level) = (self.readings.at(), self.readings.level());
         let mut pairs: Vec<(u32, u32)> = match &self.order {
             None if at[rows.clone()].windows(2).all(|pair| pair[0] < pair[1]) => {

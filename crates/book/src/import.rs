@@ -287,7 +287,7 @@ fn write_traces(
 }
 
 /// The draft's columns by sensor and kind: where a source tells of one trace in several places, in their order.
-fn by_trace(draft: &Draft) -> BTreeMap<(&str, TraceKind), Cow<'_, Readings>> {
+pub(crate) fn by_trace(draft: &Draft) -> BTreeMap<(&str, TraceKind), Cow<'_, Readings>> {
     let mut traces: BTreeMap<(&str, TraceKind), Cow<'_, Readings>> = BTreeMap::new();
     for trace in draft.traces.iter().filter(|trace| !trace.readings.is_empty()) {
         traces
@@ -361,7 +361,7 @@ fn end_of_batch(days: &[(u32, Range<usize>)], start: usize) -> usize {
     start + more.count()
 }
 
-fn trace_id(conn: &Connection, sensor: &str, kind: TraceKind) -> Result<i64> {
+pub(crate) fn trace_id(conn: &Connection, sensor: &str, kind: TraceKind) -> Result<i64> {
     conn.prepare_cached("INSERT INTO trace (sensor, kind) VALUES (?1, ?2) ON CONFLICT DO NOTHING")?
         .execute(params![sensor, kind.word()])?;
     let mut statement = conn.prepare_cached("SELECT id FROM trace WHERE sensor = ?1 AND kind = ?2")?;
@@ -423,7 +423,7 @@ fn write_entries<T: Same>(
 }
 
 /// Which entries are the same as an earlier one, as their tables would keep them.
-fn repeated<T: Stored>(entries: &[T]) -> Vec<bool> {
+pub(crate) fn repeated<T: Stored>(entries: &[T]) -> Vec<bool> {
     let mut by_time: Vec<usize> = (0..entries.len()).collect();
     by_time.sort_by_key(|&i| entries[i].at());
     let mut repeated = vec![false; entries.len()];
@@ -477,7 +477,7 @@ fn write_rejected(conn: &Connection, origin: ChangeId, rejected: &[Rejected]) ->
     Ok(())
 }
 
-fn write_provenance(
+pub(crate) fn write_provenance(
     conn: &Connection,
     change: ChangeId,
     provenance: &Provenance,

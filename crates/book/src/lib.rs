@@ -1,6 +1,6 @@
 //! The book: one person's record, one file.
 //!
-//! Readings lie in immutable packed blocks, one for each change that brought them, trace and UTC day ([`block`]);
+//! Readings lie in packed blocks, one for each change that brought them, trace and UTC day ([`block`]);
 //! everything else is ordinary rows. Each row names the change that brought it, so that undoing a change is dropping
 //! its rows, and reading is merging what is left, the first source winning. Nothing that was imported is ever
 //! rewritten: a correction hides a content and puts another beside it.
@@ -21,6 +21,7 @@ mod entry;
 mod error;
 #[cfg(test)]
 mod faults;
+mod feed;
 #[cfg(any(test, fuzzing))]
 #[doc(hidden)]
 pub mod fuzz;
@@ -49,6 +50,7 @@ pub use columns::Conflict;
 pub use entries::Kept;
 pub use entry::{Entry, EntryKind, EntryRef};
 pub use error::{BookError, BookErrorKind};
+pub use feed::{FedBy, Feed};
 pub use import::{ImportReceipt, KeptRecipe, Progress, Provenance};
 pub use journal::{Change, ChangeId, ChangeKind, ImportInfo, UndoReceipt};
 pub use kinds::SensorKinds;

@@ -3,6 +3,7 @@
 mod backup;
 mod compare;
 mod export;
+mod feeds;
 mod lost;
 mod second_look;
 mod sensor;
@@ -21,6 +22,7 @@ use crate::wear_set;
 pub(crate) use backup::{BackupArgs, BackupSetArgs, RestoreArgs};
 pub(crate) use compare::CompareArgs;
 pub(crate) use export::{ExportArgs, ExportAs};
+pub(crate) use feeds::{FeedsArgs, WatchArgs};
 pub(crate) use lost::{ClaimArgs, ClaimStepWhat, SensorRecordArgs};
 pub(crate) use second_look::{NowArgs, SecondLookArgs};
 pub(crate) use sensor::{BodySide, HowEnded, HowTakenOff, PhotoArgs, SensorArgs, SensorWhat, Skin};
@@ -124,6 +126,10 @@ pub(crate) enum Command {
     Serve(ServeArgs),
     /// List the devices that may come in over the home network, or put one out.
     Devices(DevicesArgs),
+    /// List what brings readings by itself and how it is; let a phone or transmitter send, look into a folder, or end one.
+    Feeds(FeedsArgs),
+    /// Look into the folders among the feeds without the app, until Ctrl-C.
+    Watch(WatchArgs),
     /// List the links that show one page, make one or end one.
     Links(LinksArgs),
     /// List the books in this account's data folder and say which one is meant.

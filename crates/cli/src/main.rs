@@ -9,6 +9,7 @@ mod devices;
 mod estimate;
 mod exit;
 mod export;
+mod feeds;
 mod import;
 mod keep;
 mod log;
@@ -26,6 +27,7 @@ mod stock;
 mod trial;
 mod trust;
 mod visit;
+mod watch;
 mod wear;
 mod wear_set;
 mod world;
@@ -88,6 +90,8 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Serve(args) => serve::serve(&book, args, &world, out),
         Command::Devices(args) => devices::devices(args, &book, &world, out),
         Command::Links(args) => devices::links(args, &book, &world, out),
+        Command::Feeds(args) => feeds::feeds(args, &book, &world, out),
+        Command::Watch(args) => watch::watch(args, &book, &world, out),
         Command::Books => books::books(&book, &world, out),
         Command::Demo(_) => Ok(Exit::Done),
     }

@@ -184,7 +184,7 @@ pub fn explain_bytes(
 }
 
 /// The zone asked for, else the book's, else the machine's; and the layouts the book remembers.
-fn hints(book: Option<&Book>, request: &ImportRequest, place: &Place) -> Result<Hints, DeskError> {
+pub(crate) fn hints(book: Option<&Book>, request: &ImportRequest, place: &Place) -> Result<Hints, DeskError> {
     let book_zone = book
         .map(Book::settings)
         .transpose()?

@@ -7,6 +7,7 @@ mod away;
 mod claim;
 mod entry;
 mod error;
+mod feed;
 mod first_days;
 mod import;
 mod jot;
@@ -17,12 +18,14 @@ mod report;
 pub mod stock;
 pub mod trial;
 mod visit;
+mod watch;
 mod when;
 
 pub use away::{AwayWords, log_away};
 pub use claim::{claim, take_back_claim};
 pub use entry::{Entry, log, log_once, log_together, log_with_photo};
 pub use error::DeskError;
+pub use feed::{Fed, take_in};
 pub use first_days::FirstDay;
 pub use import::{ImportRequest, Place, explain, explain_bytes, import_bytes, import_path};
 pub use jot::{Jot, JotWords, correct, jotted, strike};
@@ -31,6 +34,7 @@ pub use night::{clock_of, night_hours};
 pub use number::glucose_said;
 pub use report::{FileReport, FileStatus, ProblemLine, QuestionLine};
 pub use visit::{digest, today};
+pub use watch::{FileState, Seen, SeenFile, look_into};
 pub use when::instant;
 
 /// Under this key of [`Settings::other`] a book keeps when its wearer said that they had read the cautions.
@@ -38,8 +42,8 @@ pub const CAUTIONS_READ: &str = "cautions read";
 
 /// What a caller may need of the rooms behind the desk, so that it need not reach past it.
 pub use interstice_book::{
-    Book, BookError, Change, ChangeId, ChangeKind, Entry as BookEntry, EntryRef, ImportInfo, KeptLot, Mode,
-    NightHours, Photo, PhotoId, Setting, Settings, Stock, UndoReceipt, VersionStamp,
+    Book, BookError, Change, ChangeId, ChangeKind, Entry as BookEntry, EntryRef, FedBy, Feed, ImportInfo,
+    KeptLot, Mode, NightHours, Photo, PhotoId, Setting, Settings, Stock, UndoReceipt, VersionStamp,
 };
 pub use interstice_glucose::{LARGEST_PHOTO, PhotoMedia};
 pub use interstice_intake::{ColumnView, DateOrder, Progress, Role, Stop, TableView, Understanding};

@@ -10,6 +10,7 @@ mod ask;
 mod checks;
 pub mod compare;
 pub mod days;
+pub mod feeds;
 mod figure;
 pub mod find;
 #[cfg(any(test, fuzzing))]

@@ -16,7 +16,7 @@ use crate::{FindingsError, Time};
 /// What blood probably is now is learned from so many days: some ten sensors, and no more work for a longer book. Ours.
 const LEARNED_DAYS: i64 = 120;
 /// A reading older than this, or than three native intervals where that is longer, says nothing of now, seconds. Ours.
-const OLD_S: Second = 900;
+pub(crate) const OLD_S: Second = 900;
 /// A dose still listed so long after it was taken: rapid insulin is all but spent, seconds. Ours.
 const LISTED_S: Second = 8 * 3600;
 

@@ -47,6 +47,11 @@ impl Folder {
         written().map_err(|source| self.trouble(name, source))
     }
 
+    /// Takes a file away; one that is not there is as good as gone.
+    pub(crate) fn forget(&self, name: &str) {
+        let _ = fs::remove_file(self.path.join(name));
+    }
+
     /// Holds the folder until what is answered is dropped; another program waits so long.
     pub(crate) fn hold(&self) -> Result<File> {
         let held = || -> io::Result<File> {

@@ -5,6 +5,7 @@ use std::path::Path;
 use interstice_glucose::{DAY_S, Second};
 use serde::{Deserialize, Serialize};
 
+use crate::feed::Source;
 use crate::folder::Folder;
 use crate::link::Link;
 use crate::secret::{digest, hashed, same, token, verified};
@@ -56,6 +57,8 @@ pub(crate) struct Kept {
     devices: Vec<Device>,
     #[serde(default)]
     pub(crate) links: Vec<Link>,
+    #[serde(default)]
+    pub(crate) sources: Vec<Source>,
 }
 
 impl Kept {

@@ -1,9 +1,10 @@
-//! Who may come in over the home network: the passphrase, the pairing of a device, the devices there are, links that show
-//! one page, and the certificate. What must last lies in one folder beside the book, readable by its owner alone; codes and
+//! Who may come in: the passphrase, the pairing of a device, the devices there are, links that show one page, and the
+//! certificate; and what may send readings or is looked into for them. What must last lies in one folder beside the book, readable by its owner alone; codes and
 //! failed tries live in memory and go with the program. Nothing here listens, draws or opens the book.
 
 mod certificate;
 mod code;
+mod feed;
 mod folder;
 mod household;
 mod link;
@@ -12,6 +13,7 @@ mod secret;
 
 pub use certificate::{Certificate, fingerprint_of};
 pub use code::{Codes, GOOD_FOR, Tried};
+pub use feed::{Comes, Source};
 pub use household::{Device, Household, SHORTEST_PASSPHRASE};
 pub use link::{LONGEST_LINK_DAYS, Link, Page};
 pub use network::{Names, is_of_home};
@@ -29,7 +31,7 @@ pub enum HomeError {
         source: std::io::Error,
     },
     /// What lies beside the book is not what was written.
-    #[error("{path} is damaged; move it away and pair your devices again")]
+    #[error("{path} is damaged; move it away, pair your devices and set up your feeds again")]
     Damaged {
         /// Which file.
         path: String,

@@ -1,11 +1,12 @@
-//! Documents of published standards, as JSON: what they measured becomes a draft like any table's.
+//! Documents as JSON, of published standards and of our own: what they measured becomes a draft like any table's.
 //!
-//! Known by their contents: FHIR by `resourceType`, Open mHealth by `schema_id` or the name of what was measured. One
-//! value a file, a list of them, or one after another. What is not a measurement kept here is counted and told, never
-//! dropped in silence.
+//! Known by their contents: FHIR by `resourceType`, Open mHealth by `schema_id` or the name of what was measured, our own
+//! by `glucose` and `at`. One value a file, a list of them, or one after another. What is not a measurement kept here is
+//! counted and told, never dropped in silence.
 
 mod fhir;
 mod omh;
+mod push;
 mod taking;
 
 use std::io::Read;
@@ -22,11 +23,12 @@ const HEAD: usize = 1 << 16;
 /// The largest file that is read whole.
 const LARGEST: u64 = 1 << 30;
 
-/// A standard.
+/// A standard, or our own way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Standard {
     Fhir,
     OpenMHealth,
+    Push,
 }
 
 impl Standard {
@@ -34,6 +36,7 @@ impl Standard {
         match self {
             Standard::Fhir => "FHIR R4",
             Standard::OpenMHealth => "Open mHealth",
+            Standard::Push => "reading",
         }
     }
 }
@@ -53,6 +56,8 @@ pub(crate) fn standard(head: &[u8]) -> Option<Standard> {
         Some(Standard::Fhir)
     } else if holds(b"\"schema_id\"") || holds(b"\"blood_glucose\"") {
         Some(Standard::OpenMHealth)
+    } else if holds(b"\"glucose\"") && holds(b"\"at\"") {
+        Some(Standard::Push)
     } else {
         None
     }
@@ -110,6 +115,7 @@ pub(crate) fn read(
             match standard {
                 Standard::Fhir => fhir::take(&mut taking, one)?,
                 Standard::OpenMHealth => omh::take(&mut taking, one)?,
+                Standard::Push => push::take(&mut taking, one)?,
             }
         }
     }

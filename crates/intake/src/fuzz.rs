@@ -197,10 +197,10 @@ fn workbook(sheet: &[u8]) -> Vec<u8> {
     ])
 }
 
-/// Documents of published standards: a draft or a message with a next step, no more rows refused than read.
+/// Documents of published standards and our own: a draft or a message with a next step, no more rows refused than read.
 pub fn document(bytes: &[u8]) {
     use crate::documents::{Standard, read};
-    for standard in [Standard::Fhir, Standard::OpenMHealth] {
+    for standard in [Standard::Fhir, Standard::OpenMHealth, Standard::Push] {
         match read("a.json", bytes, standard, &hints(0), &mut ()) {
             Err(error) => assert!(error.to_string().contains(';'), "no next step: {error}"),
             Ok(Outcome::Question { questions, .. }) => assert!(!questions.is_empty()),

@@ -57,4 +57,4 @@ pub use api::{
     ColumnView, DateOrder, Hints, IntakeError, Outcome, Progress, Question, ReadFile, Recipe, Role, Stop,
     TableView, Understanding, ZoneSource,
 };
-pub use read::{read, read_bytes};
+pub use read::{read, read_bytes, read_document};

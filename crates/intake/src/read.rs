@@ -72,6 +72,23 @@ pub fn read_bytes(
     read_parts(name, &parts_of_bytes(name, bytes)?, hints, progress)
 }
 
+/// Reads what was sent: a document of a standard or of our own, never a table.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_document(
+    name: &str,
+    bytes: &[u8],
+    hints: &Hints,
+    progress: &mut dyn Progress,
+) -> Result<Outcome, IntakeError> {
+    let standard = documents::standard(bytes).ok_or_else(|| IntakeError::NotATable {
+        what: format!("{name} is neither a reading nor a document of FHIR or Open mHealth"),
+        next: "send JSON as the page of formats about pushing shows it".to_owned(),
+    })?;
+    documents::read(name, bytes, standard, hints, progress)
+}
+
 fn read_parts(
     name: &str,
     parts: &[Part],

@@ -8,6 +8,7 @@ import {
   AXIS, LANE, SHORTEST, STRIP, T, TOP, X, Y, book, canvas, isFar, lower, plotWidth, pointed, primary, root,
   secondsAPixel, size, span, stripT, view,
 } from "./timeline-scene.js";
+import { listen } from "./listen.js";
 import { band, begin, byKey, drop, end, pick, stretch } from "./timeline-pick.js";
 import { aside, spreads, trace } from "./timeline-series.js";
 import { best, counters, fetchTile, store, suits, want } from "./timeline-tiles.js";
@@ -385,6 +386,27 @@ function resize() {
 
 const dark = matchMedia("(prefers-color-scheme: dark)");
 dark.addEventListener("change", () => { readColours(); redraw(); });
+
+// News of the book: the pictures and words are asked for again. A view that shows its end moves on with it.
+async function look() {
+  const answer = await fetch(`/days?${book.ask}`, { headers: { accept: "text/html" } });
+  if (!answer.ok) return;
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  const news = page.getElementById("timeline-book");
+  if (!news) return;
+  const last = book.to, atEnd = view.to >= last;
+  Object.assign(book, JSON.parse(news.textContent));
+  await store.waiting;
+  const whole = await fetchTile(book.from, book.to, Math.max(300, size.w));
+  Object.assign(store, { tiles: [], whole });
+  const on = atEnd ? book.to - last : 0;
+  if (on) show(view.from + on, view.to + on, { settle: false });
+  resize();
+  redraw();
+  want(redraw);
+  tell();
+}
+listen(look);
 
 root.classList.add("live");
 named();

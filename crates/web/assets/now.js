@@ -1,4 +1,4 @@
-// Looks for news each half minute, and never lets an old reading pass for a new one.
+// Looks again when the book has news, and each half minute, and never lets an old reading pass for a new one.
 const every = 30000;
 
 async function look() {
@@ -32,5 +32,6 @@ function notLive() {
 }
 
 setInterval(look, every);
+import("/assets/listen.js").then(({ listen }) => listen(look)).catch(() => { /* the half minutes remain */ });
 document.addEventListener("visibilitychange", look);
 for (const change of ["online", "offline"]) addEventListener(change, look);

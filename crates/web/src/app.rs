@@ -10,8 +10,10 @@ use tower_http::compression::CompressionLayer;
 use crate::door::{self, Door};
 use crate::guard::Guard;
 use crate::invented::{Invented, Whose};
+use crate::news::News;
+use crate::push::Gate;
 use crate::waiting::WaitingRoom;
-use crate::{Backend, Settings, Trouble, assets, error, guard, invented, pages};
+use crate::{Backend, Settings, Trouble, assets, error, guard, invented, news, pages, push};
 
 /// What every route may use.
 #[derive(Clone)]
@@ -20,6 +22,8 @@ pub(crate) struct App {
     invented: Arc<Invented>,
     waiting: Arc<WaitingRoom>,
     door: Option<Arc<Door>>,
+    gate: Arc<Gate>,
+    news: Arc<News>,
 }
 
 impl App {
@@ -75,6 +79,11 @@ impl App {
         self.backend.invent().is_some()
     }
 
+    /// Whether another recording is shown than the wearer's own.
+    pub(crate) fn is_another_shown(&self) -> bool {
+        self.invented.shown().is_some() || self.backend.is_invented()
+    }
+
     /// Whose data is shown. Once the book has something in it, that is shown again.
     pub(crate) async fn whose(&self) -> Whose {
         if self.invented.shown().is_some() && !matches!(self.ask_own(|own| own.is_empty()).await, Ok(true)) {
@@ -97,6 +106,16 @@ impl App {
         self.door.clone()
     }
 
+    /// Where changes of the book are told of.
+    pub(crate) fn news(&self) -> &News {
+        &self.news
+    }
+
+    /// How much may be sent.
+    pub(crate) fn gate(&self) -> &Gate {
+        &self.gate
+    }
+
     /// The settings every page is shown by.
     pub(crate) async fn settings(&self) -> Result<Settings, Trouble> {
         self.ask(|backend| backend.settings()).await
@@ -105,16 +124,27 @@ impl App {
 
 /// The whole app over a backend, for this machine alone: pages, data, assets, and the guards around them.
 pub fn router(backend: Arc<dyn Backend>) -> Router {
-    guarded(routes(), Guard::loopback(), App::over(backend, None))
+    guarded(
+        routes(),
+        Guard::loopback(),
+        App::over(backend, None, Arc::default()),
+    )
+}
+
+/// The same with devices, links and feeds to look after.
+pub fn router_with_door(backend: Arc<dyn Backend>, door: Arc<Door>) -> Router {
+    App::over(backend, Some(door), Arc::default()).on_loopback()
 }
 
 impl App {
-    pub(crate) fn over(backend: Arc<dyn Backend>, door: Option<Arc<Door>>) -> Self {
+    pub(crate) fn over(backend: Arc<dyn Backend>, door: Option<Arc<Door>>, news: Arc<News>) -> Self {
         App {
             backend,
             invented: Arc::default(),
             waiting: Arc::default(),
             door,
+            gate: Arc::default(),
+            news,
         }
     }
 
@@ -133,6 +163,8 @@ impl App {
 fn routes() -> Router<App> {
     Router::new()
         .merge(pages::routes())
+        .merge(push::routes())
+        .merge(news::routes())
         .merge(assets::routes())
         .fallback(async || Trouble::NotFound)
         .layer(middleware::from_fn(error::lead_back))
@@ -141,6 +173,7 @@ fn routes() -> Router<App> {
 
 fn guarded(routes: Router<App>, guard: Arc<Guard>, app: App) -> Router {
     routes
+        .layer(middleware::from_fn_with_state(app.clone(), news::tell_of_writes))
         .layer(middleware::from_fn_with_state(app.clone(), invented::told))
         .layer(middleware::from_fn_with_state(guard, guard::check))
         .with_state(app)

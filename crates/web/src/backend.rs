@@ -1,12 +1,14 @@
 //! What the pages ask of the book, and what they may do to it. One trait, so that routes are tested without a book.
 
+use std::path::Path;
 use std::sync::Arc;
 
 use interstice_desk::stock::StockAct;
 use interstice_desk::trial::TrialWords;
-use interstice_desk::{AwayWords, FileReport, JotWords, NightHours, ProblemLine};
+use interstice_desk::{AwayWords, Fed, Feed, FileReport, JotWords, NightHours, ProblemLine, Seen};
 use interstice_findings::compare::{CompareAsk, CompareFindings};
 use interstice_findings::days::DaysBook;
+use interstice_findings::feeds::{FeedAsk, FeedsFindings};
 use interstice_findings::find::{FindAsk, FindFindings};
 use interstice_findings::states::KnownState;
 use interstice_findings::trust::SensorFindings;
@@ -356,6 +358,24 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be written, or an answer makes no sense.
     fn import(&self, file: &Upload, answers: &Answers) -> Result<FileReport, Trouble>;
+
+    /// Writes what a feed sent; when it answers, that is on the disk.
+    ///
+    /// # Errors
+    /// When the book cannot be written or is an invented one, or what was sent cannot be read.
+    fn feed(&self, from: &Feed, sent: &[u8]) -> Result<Fed, Trouble>;
+
+    /// Looks into a folder once; answers how many rows are new in the book.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn look_into(&self, folder: &Path, from: &Feed, seen: &mut Seen) -> Result<u64, Trouble>;
+
+    /// How the feeds are.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn feeds(&self, asked: &[FeedAsk]) -> Result<FeedsFindings, Trouble>;
 
     /// Takes an import back; answers what was taken back, in words.
     ///

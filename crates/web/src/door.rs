@@ -13,6 +13,7 @@ use interstice_home::{Codes, Household, Tried};
 
 use crate::Trouble;
 use crate::bucket::Bucket;
+use crate::push::comes_by_token;
 
 /// A browser sends a cookie of this kind only over a secure connection, to this host alone, and no page of another host
 /// can set it.
@@ -161,7 +162,8 @@ pub(crate) struct Pairing {
     name: String,
 }
 
-/// Through the door come paired devices; others see how to be paired, the page of a link, and what tells of nothing.
+/// Through the door come paired devices, and what is sent by a token; others see how to be paired, the page of a link, and
+/// what tells of nothing.
 pub(crate) async fn admit(State(door): State<Arc<Door>>, request: Request, next: Next) -> Response {
     let path = request.uri().path();
     let open = path == PAIR
@@ -169,7 +171,8 @@ pub(crate) async fn admit(State(door): State<Arc<Door>>, request: Request, next:
         || path == "/app.webmanifest"
         || path == "/favicon.ico"
         || path.starts_with("/assets/")
-        || (path.starts_with("/link/") && request.method() == Method::GET);
+        || (path.starts_with("/link/") && request.method() == Method::GET)
+        || comes_by_token(request.method(), path, request.headers());
     if open {
         return next.run(request).await;
     }

@@ -120,6 +120,7 @@ fn form_at(path: &str) -> Option<&'static str> {
         "/imports/undo" => "/imports",
         "/home/pair" => "/home/pair",
         path if path.starts_with("/devices/") => "/devices",
+        path if path.starts_with("/feeds/") => "/feeds",
         "/wear/put-on" => "/wear#put-on",
         "/wear/start" | "/wear/end" => "/wear#on-now",
         "/wear/photo" | "/wear/claim" | "/wear/claim/undo" => "/wear#lost",

@@ -17,6 +17,7 @@ use axum::response::{IntoResponse, Response};
 use crate::Trouble;
 use crate::arriving::{Arriving, UPLOAD};
 use crate::bucket::Bucket;
+use crate::push::comes_by_token;
 
 /// Nothing but what is named: scripts, styles, pictures and data of this app's own files; no script or style inside a
 /// page, no frame around it, no form to elsewhere.
@@ -59,7 +60,7 @@ impl Guard {
         })
     }
 
-    fn refusal(&self, method: &Method, headers: &HeaderMap) -> Option<Trouble> {
+    fn refusal(&self, method: &Method, path: &str, headers: &HeaderMap) -> Option<Trouble> {
         let host = text(headers, HOST.as_str());
         if !is_named(host, &self.names) {
             let why = "this app answers only under its own names; open it by the address it printed when it started";
@@ -68,6 +69,9 @@ impl Guard {
         if !writes(method) {
             let why = "a page elsewhere asked for this; open it from here";
             return asked_from_elsewhere(headers).then(|| Trouble::Refused(why.to_owned()));
+        }
+        if comes_by_token(method, path, headers) {
+            return None;
         }
         let origin = text(headers, ORIGIN.as_str());
         let ours = origin
@@ -88,7 +92,7 @@ impl Guard {
 /// Lets a request through only under the app's own names and, when it writes, only from the app's own pages, not too
 /// often, and only as long as its body keeps coming.
 pub(crate) async fn check(State(guard): State<Arc<Guard>>, request: Request, next: Next) -> Response {
-    let answer = match guard.refusal(request.method(), request.headers()) {
+    let answer = match guard.refusal(request.method(), request.uri().path(), request.headers()) {
         Some(trouble) => trouble.into_response(),
         None if writes(request.method()) => {
             next.run(request.map(|body| Body::new(Arriving::new(body, UPLOAD))))

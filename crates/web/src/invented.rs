@@ -12,6 +12,7 @@ use maud::{Markup, html};
 use crate::app::App;
 use crate::door::PAIR;
 use crate::guard::writes;
+use crate::push::PUSH;
 use crate::{Backend, KeptBook, Outside, Trouble};
 
 /// Makes a book of an invented recording; gives where it lies and what is outside it. The error says what went wrong.
@@ -69,8 +70,17 @@ tokio::task_local! {
     static WHOSE: Whose;
 }
 
-/// What may be written while an invented recording is shown in place of the book: nothing of either.
-const STILL_WRITTEN: [&str; 4] = ["/begin/", "/write/queued", "/devices", PAIR];
+/// What may be written while an invented recording is shown in place of the book: nothing of the recording. What is sent
+/// goes to the book.
+const STILL_WRITTEN: [&str; 7] = [
+    "/begin/",
+    "/write/queued",
+    "/devices",
+    "/feeds/token",
+    "/feeds/end",
+    PAIR,
+    PUSH,
+];
 
 /// Lets every page of a request know whose data it shows, so that none can forget to say it; and lets nothing be written down
 /// in a book that is not the wearer's, where it would be lost.

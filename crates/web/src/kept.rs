@@ -1,19 +1,23 @@
 //! The backend over a real book: questions go to a warm shelf, acts to the desk.
 
 mod about;
+mod feeds;
+mod troubles;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use interstice_desk::stock::{self, StockAct};
 use interstice_desk::trial::{self, TrialWords};
 use interstice_desk::{
-    AwayWords, Book, BookError, ChangeId, ChangeKind, DeskError, Entry, FileReport, ImportInfo,
-    ImportRequest, JotWords, Mode, PhotoId, Place, ProblemLine, claim, correct, explain_bytes, import_bytes,
-    instant, jotted, log, log_away, log_once, log_together, log_with_photo, strike, take_back_claim, today,
+    AwayWords, Book, ChangeId, ChangeKind, DeskError, Entry, Fed, Feed, FileReport, ImportInfo,
+    ImportRequest, JotWords, Mode, PhotoId, Place, ProblemLine, Seen, claim, correct, explain_bytes,
+    import_bytes, instant, jotted, log, log_away, log_once, log_together, log_with_photo, strike,
+    take_back_claim, today,
 };
 use interstice_findings::compare::{CompareAsk, CompareFindings};
 use interstice_findings::days::DaysBook;
+use interstice_findings::feeds::{FeedAsk, FeedsFindings};
 use interstice_findings::find::{FindAsk, FindFindings, find};
 use interstice_findings::states::KnownState;
 use interstice_findings::trust::SensorFindings;
@@ -453,6 +457,18 @@ impl Backend for KeptBook {
         )?)
     }
 
+    fn feed(&self, from: &Feed, sent: &[u8]) -> Result<Fed, Trouble> {
+        feeds::feed(self, from, sent)
+    }
+
+    fn look_into(&self, folder: &Path, from: &Feed, seen: &mut Seen) -> Result<u64, Trouble> {
+        feeds::look_into(self, folder, from, seen)
+    }
+
+    fn feeds(&self, asked: &[FeedAsk]) -> Result<FeedsFindings, Trouble> {
+        feeds::told(self, asked)
+    }
+
     fn undo(&self, import: i64) -> Result<String, Trouble> {
         let (book, info) = self.import_info(import)?;
         drop(book);
@@ -757,44 +773,4 @@ fn request(answers: &Answers) -> Result<ImportRequest, Trouble> {
             .map(|(column, role)| (column.as_str(), role.as_str())),
     )
     .map_err(Trouble::from)
-}
-
-impl From<BookError> for Trouble {
-    fn from(error: BookError) -> Self {
-        if error.is_refusal() {
-            Trouble::Request(error.to_string())
-        } else {
-            Trouble::Book(error.to_string())
-        }
-    }
-}
-
-impl From<DeskError> for Trouble {
-    fn from(error: DeskError) -> Self {
-        match error {
-            DeskError::Book(error) => error.into(),
-            other => Trouble::Request(other.to_string()),
-        }
-    }
-}
-
-impl Trouble {
-    /// Why the page of one sensor cannot be shown.
-    pub fn of_sensor(error: FindingsError) -> Self {
-        match error {
-            FindingsError::NoSensor(message) => Trouble::NoSensor(message),
-            FindingsError::Empty => Trouble::NoSensor(error.to_string()),
-            other => other.into(),
-        }
-    }
-}
-
-impl From<FindingsError> for Trouble {
-    fn from(error: FindingsError) -> Self {
-        match error {
-            FindingsError::Book(error) => error.into(),
-            FindingsError::Recording(error) => Trouble::Internal(error.to_string()),
-            other => Trouble::Request(other.to_string()),
-        }
-    }
 }

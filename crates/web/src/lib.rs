@@ -13,13 +13,16 @@ mod backend;
 mod bucket;
 mod door;
 mod error;
+mod folders;
 #[cfg(any(test, fuzzing))]
 #[doc(hidden)]
 pub mod fuzz;
 mod guard;
 mod invented;
 mod kept;
+mod news;
 mod pages;
+mod push;
 mod query;
 mod secure;
 mod server;
@@ -27,13 +30,14 @@ mod shell;
 mod waiting;
 
 pub use answers::Answers;
-pub use app::router;
+pub use app::{router, router_with_door};
 pub use backend::{
     AboutBook, AwayLine, Backend, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto,
     SensorWords, Settings, TrialAsk, VisitWindow,
 };
 pub use door::Door;
 pub use error::Trouble;
+pub use folders::{feeds_of, look_into_folders};
 pub use invented::Invent;
 pub use kept::{KeptBook, Outside};
 pub use server::{ServeError, Served};

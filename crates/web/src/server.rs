@@ -5,14 +5,16 @@ use std::sync::Arc;
 
 use axum::Router;
 use axum::serve::ListenerExt;
-use interstice_home::{Certificate, Names};
+use interstice_home::{Certificate, Household, Names};
 use tokio::net::TcpListener;
 use tokio::sync::watch;
 
+use crate::Backend;
 use crate::app::App;
 use crate::door::Door;
+use crate::folders::keep_looking;
+use crate::news::News;
 use crate::secure::{Secure, config};
-use crate::{Backend, router};
 
 /// Why the app cannot be served.
 #[derive(Debug, thiserror::Error)]
@@ -48,6 +50,8 @@ pub struct Served {
     address: SocketAddr,
     backend: Arc<dyn Backend>,
     router: Router,
+    news: Arc<News>,
+    household: Option<Household>,
     home: Option<(Secure, Router, Vec<SocketAddr>)>,
 }
 
@@ -62,20 +66,24 @@ impl Served {
             .await
             .map_err(bind)?;
         let address = listener.local_addr().map_err(bind)?;
+        let news = Arc::<News>::default();
         Ok(Served {
             listener,
             address,
-            router: router(Arc::clone(&backend)),
+            router: App::over(Arc::clone(&backend), None, Arc::clone(&news)).on_loopback(),
             backend,
+            news,
+            household: None,
             home: None,
         })
     }
 
-    /// Looks after devices and links too.
+    /// Looks after devices, links and feeds too, and into the folders among those.
     #[must_use]
     pub fn with_door(self, door: Arc<Door>) -> Self {
         Served {
-            router: App::over(Arc::clone(&self.backend), Some(door)).on_loopback(),
+            household: Some(door.household().clone()),
+            router: App::over(Arc::clone(&self.backend), Some(door), Arc::clone(&self.news)).on_loopback(),
             ..self
         }
     }
@@ -102,7 +110,11 @@ impl Served {
             .iter()
             .map(TcpListener::local_addr)
             .collect::<Result<_, _>>()?;
-        let app = App::over(Arc::clone(&self.backend), Some(Arc::clone(&door)));
+        let app = App::over(
+            Arc::clone(&self.backend),
+            Some(Arc::clone(&door)),
+            Arc::clone(&self.news),
+        );
         let router = app.at_home(Arc::clone(&door), names.hosts());
         let home = (Secure::over(listeners, config)?, router, addresses);
         Ok(Served {
@@ -131,6 +143,19 @@ impl Served {
             // A connection that cannot be told so is slower and otherwise the same.
             let _ = connection.set_nodelay(true);
         });
+        let looking = self.household.map(|household| {
+            let news = Arc::clone(&self.news);
+            tokio::spawn(keep_looking(household, self.backend, move || news.tell()))
+        });
+        let news = self.news;
+        let stop = async move {
+            stop.await;
+            // Pages that listen would keep the app from ending.
+            news.end();
+            if let Some(looking) = looking {
+                looking.abort();
+            }
+        };
         let (ended, end) = watch::channel(false);
         let here = axum::serve(listener, self.router).with_graceful_shutdown(async move {
             stop.await;

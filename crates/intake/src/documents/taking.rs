@@ -134,7 +134,7 @@ impl Quantity {
     }
 }
 
-fn cut(text: &str) -> String {
+pub(super) fn cut(text: &str) -> String {
     text.chars().take(MOST_TEXT).collect()
 }
 

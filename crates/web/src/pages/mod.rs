@@ -4,6 +4,7 @@ mod away;
 mod bring;
 mod days;
 mod devices;
+mod feeds;
 mod find;
 mod imports;
 mod lows;
@@ -44,5 +45,6 @@ pub(crate) fn routes() -> Router<App> {
         .merge(away::routes())
         .merge(settings::routes())
         .merge(devices::routes())
+        .merge(feeds::routes())
         .merge(methods::routes())
 }

@@ -14,6 +14,7 @@ use serde::Deserialize;
 use serde::Serialize;
 
 use super::away::waiting;
+use super::feeds::on_now;
 use super::settings::to_be_read;
 use crate::Trouble;
 use crate::app::App;
@@ -51,10 +52,11 @@ async fn now(State(app): State<App>, Query(query): Query<UnitQuery>) -> Result<M
         .ask(|backend| Ok((backend.now()?, backend.wear(None)?)))
         .await?;
     let identity = app.ask(|backend| backend.identity()).await?;
+    let feeds = on_now(&app).await?;
     let content = html! {
         (waiting(&identity))
         @if !settings.cautions_read { (to_be_read(shown)) }
-        (moment(&findings, &wear, shown))
+        (moment(&findings, &wear, &feeds, shown))
     };
     Ok(page("Now", Tab::Now, &["now.js", "queue.js"], content))
 }
@@ -94,7 +96,7 @@ fn json(findings: &impl Serialize) -> Result<Response, Trouble> {
     Ok(([(CONTENT_TYPE, "application/json")], text).into_response())
 }
 
-fn moment(findings: &NowFindings, wear: &WearFindings, shown: Shown) -> Markup {
+fn moment(findings: &NowFindings, wear: &WearFindings, feeds: &Markup, shown: Shown) -> Markup {
     let is_old = findings.reading.as_ref().is_none_or(|reading| reading.is_old);
     html! {
         div #now.old[is_old] data-read=[findings.reading.as_ref().map(|reading| reading.at.0.at)] {
@@ -123,6 +125,7 @@ fn moment(findings: &NowFindings, wear: &WearFindings, shown: Shown) -> Markup {
                 p.method-link { a href="/methods/insulin-on-board" { "Two published models, and why they differ" } }
             }
             (due(wear))
+            (feeds)
         }
     }
 }

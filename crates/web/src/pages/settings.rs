@@ -44,6 +44,7 @@ async fn settings(State(app): State<App>, Query(told): Query<Told>) -> Result<Ma
             @if let Some(change) = told.done { (taken(change)) }
             (form(&settings))
             p { a href="/devices" { "Devices and links" } ": who may come in over the home network, and what shows one page." }
+            p { a href="/feeds" { "Feeds" } ": what brings readings by itself, and how it is." }
             (away_from_home(&about))
             (more(&about))
             (kept(&about))

@@ -12,6 +12,7 @@ pub(crate) mod routes;
 pub(crate) mod timeline;
 pub(crate) mod walk;
 
+use std::path::Path;
 use std::sync::{Arc, LazyLock, Mutex};
 
 use axum::body::Body;
@@ -19,9 +20,10 @@ use axum::http::{HeaderMap, Request, StatusCode};
 use interstice_book::SensorKinds;
 use interstice_desk::stock::StockAct;
 use interstice_desk::trial::TrialWords;
-use interstice_desk::{AwayWords, FileReport, JotWords, ProblemLine};
+use interstice_desk::{AwayWords, Fed, Feed, FileReport, JotWords, ProblemLine, Seen};
 use interstice_findings::compare::{CompareAsk, CompareFindings, compare, states};
 use interstice_findings::days::{DaysBook, USUAL_NIGHT};
+use interstice_findings::feeds::{FeedAsk, FeedsFindings, feeds};
 use interstice_findings::find::{FindAsk, FindFindings, find};
 use interstice_findings::states::KnownState;
 use interstice_findings::trust::{SensorFindings, sensor, trust};
@@ -35,7 +37,7 @@ use interstice_findings::{
 };
 use interstice_glucose::{
     ClaimWhat, InsulinLasts, LowVerdict, Moment, Region, Second, SensorKind, Unit, VisitChoice, VisitNotes,
-    WearChoice, WearFrom,
+    WearChoice, WearFrom, Zone,
 };
 use interstice_render::sample;
 use interstice_web::{
@@ -277,6 +279,18 @@ impl Backend for Fake {
 
     fn import(&self, _: &Upload, _: &Answers) -> Result<FileReport, Trouble> {
         Err(Trouble::Request("this invented book takes no files".to_owned()))
+    }
+
+    fn feed(&self, _: &Feed, _: &[u8]) -> Result<Fed, Trouble> {
+        Ok(Fed::default())
+    }
+
+    fn look_into(&self, _: &Path, _: &Feed, _: &mut Seen) -> Result<u64, Trouble> {
+        Ok(0)
+    }
+
+    fn feeds(&self, asked: &[FeedAsk]) -> Result<FeedsFindings, Trouble> {
+        Ok(feeds(None, asked, 1_772_352_000, &Zone::utc())?)
     }
 
     fn undo(&self, _: i64) -> Result<String, Trouble> {
