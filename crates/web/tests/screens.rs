@@ -21,51 +21,49 @@ async fn visit(driver: &Driver, look: Look, address: &str, pages: &[(&str, &str)
     client.close().await.unwrap();
 }
 
+/// Every page in one look.
+async fn pages(driver: &Driver, look: Look, (book, empty): (&str, &str)) {
+    let pages = [
+        ("now-mg", "/now"),
+        ("now-mmol", "/now?unit=mmol"),
+        ("second-look", "/second-look"),
+        ("review-mg", "/review"),
+        ("review-mmol", "/review?unit=mmol"),
+        ("quarter", "/review?days=90"),
+        ("compare-form", "/review/compare"),
+        ("compare", "/review/compare?days=weekend"),
+        ("imports", "/imports"),
+        ("settings", "/settings"),
+        ("write", "/write?what=dose"),
+        ("days", "/days"),
+        (
+            "find",
+            "/find?what=low&from=22:00&to=06:00&after=activity&days=90",
+        ),
+        ("trust", "/trust"),
+        ("wear", "/wear"),
+        ("sensor-mg", "/trust/sensor/sensor%203"),
+        ("sensor-day", "/trust/sensor/sensor%203?day=4"),
+        ("sensor-mmol", "/trust/sensor/sensor%203?unit=mmol"),
+    ];
+    visit(driver, look, book, &pages).await;
+    visit(driver, look, empty, &[("welcome", "/")]).await;
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn every_page_fits_phone_and_laptop_in_light_and_dark() {
-    let Some(driver) = Driver::start() else { return };
+    let (Some(driver), Some(other)) = (Driver::start(), Driver::start()) else {
+        return;
+    };
     let book = app(Fake::days(14)).await;
     let empty = app(Fake::empty()).await;
-    for look in [PHONE, LAPTOP] {
-        for dark in [false, true] {
-            let look = Look {
-                dark,
-                height: 6400,
-                ..look
-            };
-            let pages = [
-                ("now-mg", "/now"),
-                ("now-mmol", "/now?unit=mmol"),
-                ("second-look", "/second-look"),
-                ("review-mg", "/review"),
-                ("review-mmol", "/review?unit=mmol"),
-                ("quarter", "/review?days=90"),
-                ("compare-form", "/review/compare"),
-                ("compare", "/review/compare?days=weekend"),
-            ];
-            visit(&driver, look, &book, &pages).await;
-            visit(
-                &driver,
-                look,
-                &book,
-                &[
-                    ("imports", "/imports"),
-                    ("settings", "/settings"),
-                    ("write", "/write?what=dose"),
-                    ("days", "/days"),
-                    (
-                        "find",
-                        "/find?what=low&from=22:00&to=06:00&after=activity&days=90",
-                    ),
-                    ("trust", "/trust"),
-                    ("wear", "/wear"),
-                    ("sensor-mg", "/trust/sensor/sensor%203"),
-                    ("sensor-day", "/trust/sensor/sensor%203?day=4"),
-                    ("sensor-mmol", "/trust/sensor/sensor%203?unit=mmol"),
-                ],
-            )
-            .await;
-            visit(&driver, look, &empty, &[("welcome", "/")]).await;
-        }
+    let at = (book.as_str(), empty.as_str());
+    for dark in [false, true] {
+        let tall = |look| Look {
+            dark,
+            height: 6400,
+            ..look
+        };
+        tokio::join!(pages(&driver, tall(PHONE), at), pages(&other, tall(LAPTOP), at));
     }
 }
