@@ -241,9 +241,10 @@ fn setting(name: &str, value: &str) -> Result<Setting, Failure> {
             Zone::named(value).map_err(|e| Failure::usage(e.to_string()))?,
         ))),
         "targets" => match TargetGroup::named(value) {
-            Some(group) => Ok(Setting::TargetGroup(Some(group.name().to_owned()))),
+            Some(group) => Ok(Setting::TargetGroup(Some(group.text()))),
             None => Err(Failure::usage(format!(
-                "targets are '{}'",
+                "targets are '{}', or your own like 'own 70-140 over 60 below 4': from 63 or 70 to 140 or 180 mg/dL (3.5 or 3.9 to 7.8 or \
+                 10.0 mmol/L), percent of the time in range to be over, percent below to be under",
                 TargetGroup::ALL.map(TargetGroup::name).join("', '")
             ))),
         },

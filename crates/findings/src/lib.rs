@@ -39,7 +39,7 @@ pub use account::{Reader, reader, review, review_book};
 pub use ask::{Ask, DEFAULT_SEED, FindingsError, Span};
 pub use checks::{CheckFindings, CheckPartLine, CheckSummary, checks, checks_book};
 pub use figure::{Figure, Time};
-pub use interstice_methods::{FEWEST_DAYS_MIDDLE, TargetGroup, Targets};
+pub use interstice_methods::{FEWEST_DAYS_MIDDLE, OwnTargets, TargetGroup, Targets};
 pub use now::{NowAsk, NowFindings, now, now_book};
 pub use review::{
     DayLine, EpisodeKind, EpisodeLine, LeftOut, LeftOutLow, Nearby, NearbyKind, RangeMinutes, ReviewFindings,

@@ -56,7 +56,7 @@ pub use day::{LivedDay, is_weekend, lived_days};
 pub use episode::{Episode, EpisodeEnd, EpisodeKind, EpisodeParams, EpisodeParamsError, episodes};
 pub use primary::{Segment, Series, SeriesError, primary};
 pub use quantile::quantile;
-pub use ranges::{BANDS, Band, BandTimes, Range, TargetGroup, Targets};
+pub use ranges::{BANDS, Band, BandTimes, OwnTargets, Range, TargetGroup, Targets};
 pub use recording::{Recording, RecordingError};
 pub use refusal::Refusal;
 pub use risk::{GlycaemiaRisk, Risk, glycaemia_risk, risk, symmetrised};

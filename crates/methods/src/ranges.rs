@@ -111,14 +111,14 @@ impl Band {
     /// The range it is part of, by the target range of a group: in pregnancy 63–140 mg/dL (3.5–7.8 mmol/L) is in range.
     /// The outer edges, 54 and 250 mg/dL, are those of every group.
     pub const fn range_for(self, group: TargetGroup) -> Range {
-        let pregnancy = matches!(group, TargetGroup::Pregnancy);
+        let (from_63, to_140) = group.inner_edges();
         match self {
             Band::Below54 => Range::VeryLow,
             Band::From54 => Range::Low,
-            Band::From63 if pregnancy => Range::InRange,
+            Band::From63 if from_63 => Range::InRange,
             Band::From63 => Range::Low,
             Band::From70 => Range::InRange,
-            Band::Above140 if pregnancy => Range::High,
+            Band::Above140 if to_140 => Range::High,
             Band::Above140 => Range::InRange,
             Band::Above180 => Range::High,
             Band::Above250 => Range::VeryHigh,
@@ -199,6 +199,82 @@ pub enum TargetGroup {
     /// Pregnancy with type 1 diabetes. With type 2 or gestational diabetes the range is the same, but no
     /// percentages are set.
     Pregnancy,
+    /// The wearer's own, as agreed with their care team.
+    Own(OwnTargets),
+}
+
+/// Targets of one's own. The range lies between edges that consensus documents name: each has a printed value in either unit,
+/// and a value is only ever held against that of its own unit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct OwnTargets {
+    from_63: bool,
+    to_140: bool,
+    in_range_over_percent: u8,
+    below_under_percent: u8,
+}
+
+impl OwnTargets {
+    /// * `low_mg_dl`: 63 or 70.
+    /// * `high_mg_dl`: 140 or 180.
+    /// * `in_range_over_percent`, `below_under_percent`: 1 to 99, together at most 100.
+    ///
+    /// `None` of anything else.
+    pub const fn new(
+        low_mg_dl: u16,
+        high_mg_dl: u16,
+        in_range_over_percent: u8,
+        below_under_percent: u8,
+    ) -> Option<Self> {
+        let (over, below) = (in_range_over_percent, below_under_percent);
+        if !matches!(low_mg_dl, 63 | 70)
+            || !matches!(high_mg_dl, 140 | 180)
+            || over == 0
+            || below == 0
+            || over as u16 + below as u16 > 100
+        {
+            return None;
+        }
+        Some(OwnTargets {
+            from_63: low_mg_dl == 63,
+            to_140: high_mg_dl == 140,
+            in_range_over_percent,
+            below_under_percent,
+        })
+    }
+
+    /// From 'own 70-140 over 60 below 4', the edges in mg/dL or as printed in mmol/L (3.5 or 3.9, 7.8 or 10).
+    fn of_text(text: &str) -> Option<Self> {
+        let words: Vec<&str> = text.split_whitespace().collect();
+        let ["own", range, "over", over, "below", below] = words.as_slice() else {
+            return None;
+        };
+        let (low, high) = range.split_once(['-', '–'])?;
+        let low = match low.replace(',', ".").as_str() {
+            "63" | "3.5" => 63,
+            "70" | "3.9" => 70,
+            _ => return None,
+        };
+        let high = match high.replace(',', ".").as_str() {
+            "140" | "7.8" => 140,
+            "180" | "10" | "10.0" => 180,
+            _ => return None,
+        };
+        let percent = |word: &str| word.trim_end_matches('%').parse().ok();
+        OwnTargets::new(low, high, percent(over)?, percent(below)?)
+    }
+
+    /// Lower and upper end, mg/dL.
+    pub const fn range_mg_dl(self) -> (u16, u16) {
+        (
+            if self.from_63 { 63 } else { 70 },
+            if self.to_140 { 140 } else { 180 },
+        )
+    }
+
+    /// Percent of the time in range that is aimed for, and of the time below that is not to be reached.
+    pub const fn percents(self) -> (u8, u8) {
+        (self.in_range_over_percent, self.below_under_percent)
+    }
 }
 
 /// Consensus targets: percentages of time, `None` where the sources set none.
@@ -241,16 +317,35 @@ impl Targets {
 }
 
 impl TargetGroup {
-    /// All groups.
+    /// All groups that consensus targets are set for.
     pub const ALL: [TargetGroup; 3] = [
         TargetGroup::Adult,
         TargetGroup::OlderOrHighRisk,
         TargetGroup::Pregnancy,
     ];
 
-    /// The group of a [`name`](Self::name).
-    pub fn named(name: &str) -> Option<TargetGroup> {
-        TargetGroup::ALL.into_iter().find(|group| group.name() == name)
+    /// The group of a [`text`](Self::text).
+    pub fn named(text: &str) -> Option<TargetGroup> {
+        let group = TargetGroup::ALL.into_iter().find(|group| group.name() == text);
+        group.or_else(|| OwnTargets::of_text(text).map(TargetGroup::Own))
+    }
+
+    /// As it is kept in the book: its name, and of own targets what they are: 'own 70-140 over 60 below 4'.
+    pub fn text(self) -> String {
+        let TargetGroup::Own(own) = self else {
+            return self.name().to_owned();
+        };
+        let ((low, high), (over, below)) = (own.range_mg_dl(), own.percents());
+        format!("own {low}-{high} over {over} below {below}")
+    }
+
+    /// Whether the target range begins at 63 instead of 70 mg/dL, and whether it ends at 140 instead of 180.
+    const fn inner_edges(self) -> (bool, bool) {
+        match self {
+            TargetGroup::Adult | TargetGroup::OlderOrHighRisk => (false, false),
+            TargetGroup::Pregnancy => (true, true),
+            TargetGroup::Own(own) => (own.from_63, own.to_140),
+        }
     }
 
     /// The targets of Battelino et al. (2019), Diabetes Care 42:1593. 'Below' and 'above' include the outer range.
@@ -285,6 +380,16 @@ impl TargetGroup {
                 very_high_under_percent: None,
                 ..adult
             },
+            TargetGroup::Own(own) => Targets {
+                range_low_mg_dl: own.range_mg_dl().0 as f64,
+                range_high_mg_dl: own.range_mg_dl().1 as f64,
+                in_range_over_percent: own.in_range_over_percent as f64,
+                below_under_percent: own.below_under_percent as f64,
+                very_low_under_percent: None,
+                above_under_percent: None,
+                very_high_under_percent: None,
+                ..adult
+            },
         }
     }
 
@@ -294,6 +399,7 @@ impl TargetGroup {
             TargetGroup::Adult => "adult",
             TargetGroup::OlderOrHighRisk => "older or at high risk",
             TargetGroup::Pregnancy => "pregnancy",
+            TargetGroup::Own(_) => "own",
         }
     }
 }
@@ -334,6 +440,54 @@ mod tests {
         );
         assert_eq!(Band::of(said(40, 0, Unit::MgPerDl, Censor::Below)), Band::Below54);
         assert_eq!(Band::of(said(70, 0, Unit::MgPerDl, Censor::Above)), Band::From70);
+    }
+
+    #[test]
+    fn own_targets_are_read_as_they_are_written() {
+        let own = OwnTargets::new(70, 140, 60, 4).map(TargetGroup::Own).unwrap();
+        assert_eq!(own.text(), "own 70-140 over 60 below 4");
+        assert_eq!(TargetGroup::named(&own.text()), Some(own));
+        assert_eq!(TargetGroup::named("own 3.9-7,8 over 60% below 4%"), Some(own));
+        assert_eq!(
+            TargetGroup::named("own 63-180 over 50 below 1")
+                .map(TargetGroup::text)
+                .as_deref(),
+            Some("own 63-180 over 50 below 1")
+        );
+        for wrong in [
+            "own",
+            "own 70-140",
+            "own 80-140 over 60 below 4",
+            "own 70-150 over 60 below 4",
+            "own 140-70 over 60 below 4",
+            "own 70-140 over 0 below 4",
+            "own 70-140 over 98 below 4",
+            "own 70-140 over -60 below 4",
+            "own 70-140 over 60 below 4 above 20",
+        ] {
+            assert_eq!(TargetGroup::named(wrong), None, "{wrong}");
+        }
+        for group in TargetGroup::ALL {
+            assert_eq!(TargetGroup::named(&group.text()), Some(group));
+        }
+    }
+
+    /// 140 mg/dL is in a range that ends there, 141 is above; in the other unit the printed 7.8 and 7.9.
+    #[test]
+    fn an_own_range_is_held_against_printed_edges() {
+        let own = OwnTargets::new(70, 140, 60, 4).map(TargetGroup::Own).unwrap();
+        let range =
+            |mantissa, decimals, unit| Band::of(said(mantissa, decimals, unit, Censor::None)).range_for(own);
+        assert_eq!(range(140, 0, Unit::MgPerDl), Range::InRange);
+        assert_eq!(range(141, 0, Unit::MgPerDl), Range::High);
+        assert_eq!(range(69, 0, Unit::MgPerDl), Range::Low);
+        assert_eq!(range(78, 1, Unit::MmolPerL), Range::InRange);
+        assert_eq!(range(79, 1, Unit::MmolPerL), Range::High);
+        assert_eq!(range(251, 0, Unit::MgPerDl), Range::VeryHigh);
+        assert_eq!(
+            own.targets().edges_mg_dl().map(|edge| edge as i64),
+            [54, 70, 140, 250]
+        );
     }
 
     #[test]

@@ -11,8 +11,8 @@ use interstice_glucose::{
     Censor, DAY_S, Levels, LivedClock, LivedSpan, Readings, Said, Second, Unit, WallTime, Zone,
 };
 use interstice_methods::{
-    Account, Band, Bootstrap, EpisodeKind, Figures, Range, Recording, Refusal, Series, Summary, TargetGroup,
-    UsualBin, primary, quantile, usual_day,
+    Account, Band, Bootstrap, EpisodeKind, Figures, OwnTargets, Range, Recording, Refusal, Series, Summary,
+    TargetGroup, UsualBin, primary, quantile, usual_day,
 };
 use proptest::prelude::*;
 
@@ -472,8 +472,10 @@ fn sufficiency_asks_for_fourteen_days_and_seventy_percent() {
 fn targets_are_those_of_the_consensus() {
     let pregnancy = TargetGroup::Pregnancy.targets();
     assert!(close(pregnancy.range_low_mg_dl, 63.0) && close(pregnancy.range_high_mg_dl, 140.0));
-    for group in TargetGroup::ALL {
-        assert_eq!(TargetGroup::named(group.name()), Some(group));
+    let own = [(63, 140), (63, 180), (70, 140), (70, 180)]
+        .map(|(low, high)| TargetGroup::Own(OwnTargets::new(low, high, 60, 4).unwrap()));
+    for group in TargetGroup::ALL.into_iter().chain(own) {
+        assert_eq!(TargetGroup::named(&group.text()), Some(group));
         // Each edge is where `range_for` changes over.
         let ranges = [53, 54, 62, 63, 69, 70, 140, 141, 180, 181, 250, 251].map(|mg_dl| {
             (

@@ -37,6 +37,44 @@ async fn a_night_is_set_shown_and_forgotten() {
 }
 
 #[tokio::test]
+async fn targets_of_ones_own_go_through_every_figure() {
+    let desk = desk();
+    let form = |own: &str| format!("unit=mmol%2FL&targets=own&zone=Europe%2FLisbon&{own}");
+    let set = form("own_low=70&own_high=140&own_over=60&own_below=3");
+    assert_eq!(desk.post("/settings", &set, OWN).await.0, StatusCode::SEE_OTHER);
+    let kept = desk.book.settings().unwrap().target_group;
+    assert_eq!(kept.as_deref(), Some("own 70-140 over 60 below 3"));
+    let page = desk.get("/settings").await;
+    assert!(page.contains("value=\"own\" checked"), "{page}");
+    assert!(
+        page.contains("<option value=\"140\" selected>7.8</option>"),
+        "{page}"
+    );
+    let review = desk.get("/review").await.replace('\u{a0}', " ");
+    for said in [
+        "Targets: own, in range 3.9 to 7.8",
+        "target over 60",
+        "target under 3",
+    ] {
+        assert!(review.contains(said), "{said} is not in\n{review}");
+    }
+    let json: serde_json::Value = serde_json::from_str(&desk.get("/api/review").await).unwrap();
+    assert_eq!(json["targets"]["range_high_mg_dl"], 140.0);
+    assert!(json["targets"]["above_under_percent"].is_null());
+    for wrong in [
+        "own_low=80&own_high=140&own_over=60&own_below=3",
+        "own_low=70&own_high=140&own_over=&own_below=3",
+        "",
+    ] {
+        assert_eq!(
+            desk.post("/settings", &form(wrong), OWN).await.0,
+            StatusCode::BAD_REQUEST,
+            "{wrong}"
+        );
+    }
+}
+
+#[tokio::test]
 async fn a_voyage_is_written_struck_out_and_taken_back() {
     let desk = desk();
     let voyage = "from=2025-03-01&to=2025-03-14&zone=Asia%2FTokyo";

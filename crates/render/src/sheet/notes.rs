@@ -76,11 +76,12 @@ pub fn note_text(note: Note, findings: &VisitFindings) -> String {
             2,000 times. An average day is those shares of 24 hours."
             .to_owned(),
         Note::Targets => format!(
-            "International consensus 2019, {}. 'Unsure': the margin reaches across the target.",
+            "{}. 'Unsure': the margin reaches across the target.",
             match findings.review.targets.group {
-                TargetGroup::Adult => "adults with type 1 or type 2",
-                TargetGroup::OlderOrHighRisk => "older people and those at high risk",
-                TargetGroup::Pregnancy => "pregnancy with type 1",
+                TargetGroup::Adult => "International consensus 2019, adults with type 1 or type 2",
+                TargetGroup::OlderOrHighRisk => "International consensus 2019, older people and those at high risk",
+                TargetGroup::Pregnancy => "International consensus 2019, pregnancy with type 1",
+                TargetGroup::Own(_) => "Range and percentages are the wearer's own; of CV the international consensus 2019",
             }
         ),
         Note::Gmi => "GMI, glucose management indicator: 3.31 + 0.02392 × mean in mg/dL, from the sensor; it is no laboratory HbA1c. CV: \

@@ -88,7 +88,7 @@ fn consensus(findings: &ReviewFindings, shown: Shown) -> Vec<Measure> {
 fn risk(findings: &ReviewFindings) -> Vec<Measure> {
     let s = &findings.summary;
     let gri = match findings.targets.group {
-        TargetGroup::Pregnancy => {
+        TargetGroup::Pregnancy | TargetGroup::Own(_) => {
             "Glycaemia risk index, 0 (best) to 100: lows and highs weighed together, by the ranges outside pregnancy."
         }
         _ => "Glycaemia risk index, 0 (best) to 100: lows and highs weighed together.",

@@ -39,7 +39,7 @@ pub(super) fn change(book: &mut Book, settings: &Settings, now: Second) -> Resul
     let read = settings.cautions_read.then_some(read);
     for setting in [
         Setting::Unit(Some(settings.unit)),
-        Setting::TargetGroup(Some(settings.targets.name().to_owned())),
+        Setting::TargetGroup(Some(settings.targets.text())),
         Setting::BaseZone(Some(zone)),
         Setting::RapidLasts(settings.insulin.rapid_min),
         Setting::ShortLasts(settings.insulin.short_min),

@@ -66,17 +66,47 @@ struct Change {
     rapid_hours: String,
     #[serde(default)]
     short_hours: String,
+    #[serde(default)]
+    own_low: String,
+    #[serde(default)]
+    own_high: String,
+    #[serde(default)]
+    own_over: String,
+    #[serde(default)]
+    own_below: String,
+}
+
+impl Change {
+    fn group(&self) -> Result<TargetGroup, Trouble> {
+        let group = match self.targets.as_str() {
+            "own" => {
+                let (low, high, over, below) =
+                    (&self.own_low, &self.own_high, &self.own_over, &self.own_below);
+                TargetGroup::named(&format!(
+                    "own {low}-{high} over {} below {}",
+                    over.trim(),
+                    below.trim()
+                ))
+            }
+            name => TargetGroup::named(name),
+        };
+        let unknown = match self.targets.as_str() {
+            "own" => {
+                "targets of your own need two percentages from 1 to 99, together at most 100: the time in range that you aim for, and the time below that you stay under"
+            }
+            _ => "that is not a group with consensus targets; choose one of the list",
+        };
+        group.ok_or_else(|| Trouble::Request(unknown.to_owned()))
+    }
 }
 
 async fn change(State(app): State<App>, Form(change): Form<Change>) -> Result<Redirect, Trouble> {
-    let unknown =
-        || Trouble::Request("that is not a group with consensus targets; choose one of the list".to_owned());
     let before = app.settings().await?;
     let settings = Settings {
         cautions_read: before.cautions_read,
         night: night(&change.night_from, &change.night_to)?,
         unit: parse_unit(&change.unit)?,
-        targets: TargetGroup::named(&change.targets).ok_or_else(unknown)?,
+        targets: change.group()?,
         zone: change.zone.trim().to_owned(),
         insulin: InsulinLasts {
             rapid_min: lasts(&change.rapid_hours)?,
@@ -286,6 +316,7 @@ fn form(settings: &Settings) -> Markup {
                         span.bounds { "in range " (bounds(group, settings.unit)) }
                     }
                 }
+                (own_targets(settings))
             }
             label.field {
                 span { "Home time zone" }
@@ -310,6 +341,38 @@ fn form(settings: &Settings) -> Markup {
                  much of a dose is left, on Now, in swings and in a second look, goes by it; no dose is ever worked out from it."
             }
             button type="submit" { "Save" }
+        }
+    }
+}
+
+/// Targets of one's own: the range by its printed edges, and two percentages.
+fn own_targets(settings: &Settings) -> Markup {
+    let own = match settings.targets {
+        TargetGroup::Own(own) => Some(own),
+        _ => None,
+    };
+    let ((low, high), (over, below)) =
+        own.map_or(((70, 180), (70, 4)), |own| (own.range_mg_dl(), own.percents()));
+    let shown = Shown { unit: settings.unit };
+    let edge = |name: &str, label: &str, edges: [u16; 2], chosen: u16| {
+        html! {
+            select name=(name) aria-label=(label) {
+                @for mg_dl in edges {
+                    option value=(mg_dl) selected[mg_dl == chosen] { (shown.glucose(mg_dl.into())) }
+                }
+            }
+        }
+    };
+    let percent = |name: &str, label: &str, value: u8| {
+        html! { input type="number" name=(name) min="1" max="99" step="1" value=(value) inputmode="numeric" aria-label=(label); " %" }
+    };
+    html! {
+        label { input type="radio" name="targets" value="own" checked[own.is_some()]; " my own, as agreed with my care team" }
+        p.own-targets {
+            "in range " (edge("own_low", "Lower end of my range", [63, 70], low))
+            " to " (edge("own_high", "Upper end of my range", [140, 180], high)) " " (shown.unit)
+            ", over " (percent("own_over", "Time in range I aim for, percent", over))
+            " of the time, below it under " (percent("own_below", "Time below range I stay under, percent", below))
         }
     }
 }
@@ -339,5 +402,6 @@ fn group_words(group: TargetGroup) -> &'static str {
         TargetGroup::Adult => "adults with type 1 or type 2 diabetes",
         TargetGroup::OlderOrHighRisk => "older people and those at high risk",
         TargetGroup::Pregnancy => "pregnancy with type 1 diabetes",
+        TargetGroup::Own(_) => "my own",
     }
 }
