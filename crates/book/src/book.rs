@@ -215,10 +215,12 @@ fn connect_for_writing(path: &Path, may_begin: bool) -> Result<(Connection, i64)
         OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
     )?;
     configure(&conn)?;
-    let found = recognise(&conn, may_begin)?;
-    if conn.is_readonly("main")? {
+    let found = recognise(&conn, may_begin);
+    // On a disk that may only be read the log cannot be set up either; that it cannot be written is what there is to say.
+    if conn.is_readonly("main")? && matches!(found, Ok(_) | Err(BookErrorKind::CannotOpen { .. })) {
         return Err(BookErrorKind::ReadOnly);
     }
+    let found = found?;
     if found == 0 {
         conn.pragma_update(None, "page_size", PAGE_BYTES)?;
         only_for_owner(path)?;
@@ -285,12 +287,33 @@ pub(crate) fn connect_for_saving(path: &Path) -> Result<(Connection, i64)> {
         Ok(about) if about.is_dir() => Err(BookErrorKind::Foreign {
             what: "it is a folder".to_owned(),
         }),
-        Ok(_) => connect_for_reading(path),
+        Ok(_) => match connect_for_reading(path) {
+            Err(BookErrorKind::Damaged { .. }) => connect_to_what_is_left(path),
+            other => other,
+        },
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => Err(BookErrorKind::Missing),
         Err(error) => Err(BookErrorKind::CannotOpen {
             what: error.to_string(),
         }),
     }
+}
+
+/// Reads a file that is shorter than it says itself, as far as it goes. SQLite looks away from that only where its own schema could be
+/// written; here the whole file can only be read.
+fn connect_to_what_is_left(path: &Path) -> Result<(Connection, i64)> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let conn = Connection::open_with_flags(path, flags)?;
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, false)?;
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_WRITABLE_SCHEMA, true)?;
+    let found = recognise(&conn, false)?;
+    let has_journal = "SELECT EXISTS (SELECT 1 FROM sqlite_schema WHERE name = 'change')";
+    if !conn.query_row(has_journal, [], |row| row.get(0))? {
+        return Err(BookErrorKind::damaged("its first page is gone"));
+    }
+    conn.pragma_update(None, "trusted_schema", false)?;
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false)?;
+    conn.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_VIEW, false)?;
+    Ok((conn, found))
 }
 
 /// A read-only opening. In a folder that cannot be written SQLite cannot set up its shared memory; where no log is

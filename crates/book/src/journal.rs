@@ -173,11 +173,7 @@ impl Book {
     /// `Damaged`, `Io`.
     pub fn imports(&self) -> std::result::Result<Vec<ImportInfo>, BookError> {
         self.reading(|conn| {
-            let sql = "SELECT i.origin, c.at, file_name, digest, size_bytes, options, understanding,
-                EXISTS (SELECT 1 FROM original o WHERE o.origin = i.origin), readings_new, scans_new, blood_checks_new,
-                doses_new, meals_new, other_new, already_there, conflicts, rejected
-                FROM import i JOIN change c ON c.id = i.origin ORDER BY i.origin";
-            let mut statement = conn.prepare_cached(sql)?;
+            let mut statement = conn.prepare_cached(IMPORTS)?;
             let rows = statement.query_map([], read_import)?;
             Ok(rows.collect::<rusqlite::Result<_>>()?)
         })
@@ -385,7 +381,14 @@ impl Book {
     }
 }
 
-fn read_import(row: &Row<'_>) -> rusqlite::Result<ImportInfo> {
+/// Every import, as [`read_import`] reads it.
+pub(crate) const IMPORTS: &str =
+    "SELECT i.origin, c.at, file_name, digest, size_bytes, options, understanding,
+    EXISTS (SELECT 1 FROM original o WHERE o.origin = i.origin), readings_new, scans_new, blood_checks_new,
+    doses_new, meals_new, other_new, already_there, conflicts, rejected
+    FROM import i JOIN change c ON c.id = i.origin ORDER BY i.origin";
+
+pub(crate) fn read_import(row: &Row<'_>) -> rusqlite::Result<ImportInfo> {
     let count = |column: usize| row.get::<_, u64>(column);
     Ok(ImportInfo {
         imported_at: row.get(1)?,

@@ -58,9 +58,9 @@ pub struct Photo {
 }
 
 impl Photo {
-    const COLUMNS: &'static str = "id, origin, at, sensor, name, media, length(bytes)";
+    pub(crate) const COLUMNS: &'static str = "id, origin, at, sensor, name, media, length(bytes)";
 
-    fn read(row: &Row<'_>) -> rusqlite::Result<Self> {
+    pub(crate) fn read(row: &Row<'_>) -> rusqlite::Result<Self> {
         Ok(Photo {
             id: PhotoId(row.get(0)?),
             origin: ChangeId(row.get(1)?),

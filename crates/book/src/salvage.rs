@@ -1,18 +1,20 @@
 //! Saving from a damaged book what can be read.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use rusqlite::types::Value;
-use rusqlite::{Connection, Transaction, TransactionBehavior, params_from_iter};
+use rusqlite::{Connection, Row, Transaction, TransactionBehavior, params_from_iter};
 use sha2::{Digest, Sha256};
 
 use crate::block;
-use crate::book::{Book, Mode, begin_with_layout, connect_for_saving};
-use crate::entry::EntryKind;
+use crate::book::{Book, Keep, Mode, begin_with_layout, connect_for_saving};
+use crate::entry::{EntryKind, Stored};
 use crate::error::{BookError, Result};
-use crate::journal::ChangeId;
+use crate::journal::{ChangeId, IMPORTS, read_import};
+use crate::photo::Photo;
 use crate::seal::{is_unbroken, seal_all};
+use crate::settings::{BASE_ZONE, UNIT, readable};
 
 /// Tables in the order in which rows may name one another, and whether their first column is the row's number.
 const TABLES: [&str; 16] = [
@@ -76,7 +78,7 @@ impl Book {
             for table in tables.iter().copied().chain(["setting"]) {
                 copy_table(&source, &state, table, &mut report)?;
             }
-            report.doubtful = doubtful(&source);
+            report.doubtful = doubtful(&source, &mut report.unreadable);
             mend(&state, &tables)?;
             if has_seals(&state)? {
                 seal_all(&state)?;
@@ -84,9 +86,22 @@ impl Book {
             state.commit()?;
             Ok(report)
         };
-        let report = write().map_err(|kind| BookError::new(to, kind))?;
+        let mut report = write().map_err(|kind| BookError::new(to, kind))?;
         // What was saved is brought forward as any book is.
-        Book::open(to, Mode::Existing)?;
+        let mut saved = Book::open(to, Mode::Existing)?;
+        saved.writing(|conn| {
+            let mut leave_out = LeaveOut {
+                conn,
+                report: &mut report,
+                all: 0,
+            };
+            leave_out.run()?;
+            let is_changed = leave_out.all > 0;
+            if is_changed {
+                seal_all(conn)?;
+            }
+            Ok(((), if is_changed { Keep::Change } else { Keep::Nothing }))
+        })?;
         Ok(report)
     }
 }
@@ -96,22 +111,123 @@ fn has_seals(conn: &Connection) -> Result<bool> {
     Ok(conn.query_row(sql, [], |row| row.get(0))?)
 }
 
-/// Changes whose seal is broken, as far as they and their seals can be read. A book of an earlier layout has none.
-fn doubtful(source: &Connection) -> Vec<ChangeId> {
-    let mut found = Vec::new();
-    if let Ok(mut statement) = source.prepare("SELECT origin FROM seal ORDER BY origin")
-        && let Ok(mut rows) = statement.query([])
-    {
-        while let Ok(Some(row)) = rows.next() {
-            let Ok(change) = row.get(0).map(ChangeId) else {
-                continue;
-            };
-            if !is_unbroken(source, change).unwrap_or(false) {
-                found.push(change);
-            }
+/// Changes whose seal is broken or gone, as far as they and their seals can be read. Where seals cannot be read that is said:
+/// what they would have told of is then saved unseen. A book of an earlier layout has none.
+fn doubtful(source: &Connection, unreadable: &mut BTreeMap<String, String>) -> Vec<ChangeId> {
+    let mut found = BTreeSet::new();
+    if !has_seals(source).unwrap_or(true) {
+        return Vec::new();
+    }
+    for (place, sql) in [
+        ("seal", "SELECT origin FROM seal"),
+        ("change", "SELECT id FROM change"),
+    ] {
+        if let Err(error) = look_at(source, sql, &mut found) {
+            unreadable
+                .entry(place.to_owned())
+                .or_insert_with(|| error.to_string());
         }
     }
-    found
+    found.into_iter().collect()
+}
+
+fn look_at(source: &Connection, sql: &str, found: &mut BTreeSet<ChangeId>) -> Result<()> {
+    let mut statement = source.prepare(sql)?;
+    let mut rows = statement.query([])?;
+    while let Some(row) = rows.next()? {
+        let change = row.get(0).map(ChangeId)?;
+        if !is_unbroken(source, change).unwrap_or(false) {
+            found.insert(change);
+        }
+    }
+    Ok(())
+}
+
+/// Takes out of the saved book what was written as bytes but says nothing: a word that is no word of its column, a count below
+/// zero, a setting that no reader understands. One such row would keep the whole book from being read.
+struct LeaveOut<'a> {
+    conn: &'a Connection,
+    report: &'a mut SalvageReport,
+    /// Rows taken out.
+    all: u64,
+}
+
+impl LeaveOut<'_> {
+    fn run(&mut self) -> Result<()> {
+        use interstice_glucose::{BloodCheck, Dose, LivedSpan, LowVerdict, Mark, Meal, SensorNote};
+        self.entries::<BloodCheck>()?;
+        self.entries::<Dose>()?;
+        self.entries::<Meal>()?;
+        self.entries::<Mark>()?;
+        self.entries::<SensorNote>()?;
+        self.entries::<LowVerdict>()?;
+        self.entries::<LivedSpan>()?;
+        let photos = format!("SELECT {} FROM photo", Photo::COLUMNS);
+        self.rows("photo", &photos, &|row| Photo::read(row).is_ok())?;
+        self.rows("setting", "SELECT rowid, key, value FROM setting", &|row| {
+            let key = row.get::<_, String>(1);
+            let pair = key.and_then(|key| Ok((key, row.get::<_, String>(2)?)));
+            pair.is_ok_and(|(key, value)| readable(&key, &value).is_ok())
+        })?;
+        self.rows("import", IMPORTS, &|row| read_import(row).is_ok())?;
+        self.units_and_zones()
+    }
+
+    fn entries<T: Stored>(&mut self) -> Result<()> {
+        let table = T::KIND.table();
+        let sql = format!("SELECT id, {} FROM {table}", T::COLUMNS);
+        self.rows(table, &sql, &|row| T::read(row, 1).is_ok())
+    }
+
+    /// Takes out the rows of a table that `read` does not understand. The first column of `sql` is a row's number.
+    fn rows(&mut self, table: &str, sql: &str, read: &dyn Fn(&Row<'_>) -> bool) -> Result<()> {
+        let unfit = unfit_rows(self.conn, sql, read)?;
+        for id in &unfit {
+            if table == "import" {
+                self.conn
+                    .execute("DELETE FROM original WHERE origin = ?1", [id])?;
+            }
+            let sql = format!("DELETE FROM {table} WHERE rowid = ?1");
+            self.conn.execute(&sql, [id])?;
+        }
+        let count = unfit.len() as u64;
+        if count > 0 {
+            *self.report.unfit.entry(table.to_owned()).or_default() += count;
+            let saved = self.report.saved.entry(table.to_owned()).or_default();
+            *saved = saved.saturating_sub(count);
+            self.all += count;
+        }
+        Ok(())
+    }
+
+    /// What an import says of unit and zone is forgotten where it says nothing; its change is among the doubtful.
+    fn units_and_zones(&mut self) -> Result<()> {
+        for (column, key) in [("unit", UNIT), ("base_zone", BASE_ZONE)] {
+            let sql = format!("SELECT origin, {column} FROM import WHERE {column} IS NOT NULL");
+            let unfit = unfit_rows(self.conn, &sql, &|row| {
+                row.get::<_, String>(1)
+                    .is_ok_and(|value| readable(key, &value).is_ok())
+            })?;
+            for id in &unfit {
+                let sql = format!("UPDATE import SET {column} = NULL WHERE origin = ?1");
+                self.all += self.conn.execute(&sql, [id])? as u64;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Numbers of the rows that cannot be read; the first column is the number.
+fn unfit_rows(conn: &Connection, sql: &str, read: &dyn Fn(&Row<'_>) -> bool) -> Result<Vec<i64>> {
+    let mut statement = conn.prepare(sql)?;
+    let mut rows = statement.query([])?;
+    let mut unfit = Vec::new();
+    while let Some(row) = rows.next()? {
+        if !read(row) {
+            unfit.push(row.get(0)?);
+        }
+    }
+    Ok(unfit)
 }
 
 /// The tables that the layout of this file has.
@@ -224,7 +340,8 @@ impl Copy<'_> {
             };
             self.saved += written as u64;
             self.unfit += u64::from(written == 0);
-            self.next = id.saturating_add(1);
+            // Never back: a damaged page may give its rows in any order, and over and over.
+            self.next = self.next.max(id.saturating_add(1));
         }
         Ok(())
     }

@@ -12,8 +12,8 @@ use crate::journal::{ChangeId, ChangeKind, record_change};
 use crate::seal::seal;
 use crate::{choices, claims, kinds, stock, trials, visits};
 
-const UNIT: &str = "unit";
-const BASE_ZONE: &str = "base zone";
+pub(crate) const UNIT: &str = "unit";
+pub(crate) const BASE_ZONE: &str = "base zone";
 const TARGET_GROUP: &str = "target group";
 const NIGHT: &str = "night";
 const RAPID_LASTS: &str = "minutes rapid insulin acts";
@@ -279,7 +279,7 @@ pub(crate) fn bring(conn: &Connection, settings: &[(String, String)], change: Ch
 }
 
 /// Whether a setting can be read back by everything that reads settings.
-fn readable(key: &str, value: &str) -> Result<()> {
+pub(crate) fn readable(key: &str, value: &str) -> Result<()> {
     if ![UNIT, BASE_ZONE, TARGET_GROUP, NIGHT, RAPID_LASTS, SHORT_LASTS].contains(&key)
         && !key.starts_with(OTHER)
     {

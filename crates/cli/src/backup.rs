@@ -2,9 +2,10 @@
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use interstice_backup::{BackupError, Due, Keep, Key, Place, Plan, Schedule, Taken, Work, Written};
-use interstice_desk::Mode;
+use interstice_desk::{Book, Mode};
 use interstice_glucose::{Moment, Second, Zone};
 use serde_json::{Value, json};
 
@@ -14,10 +15,54 @@ use crate::import::many;
 use crate::opened::open;
 use crate::output::Output;
 use crate::passphrase::{self, BACKUPS};
-use crate::world::World;
+use crate::world::{World, now};
 
 /// Between two backups where nothing else was said.
 const USUAL_HOURS: u32 = 24;
+
+/// How often it is looked whether one is due, and how long after the start that begins.
+const LOOK: Duration = Duration::from_secs(60);
+
+/// Makes backups that are due, for as long as the program runs. What goes wrong is said once and is told in Settings.
+pub(crate) fn by_itself(book: PathBuf, zone: Zone) {
+    std::thread::spawn(move || {
+        let mut said = None;
+        loop {
+            std::thread::sleep(look_after());
+            let failed = make_if_due(&book, &zone).err();
+            if failed.is_some() && failed != said {
+                let why = failed.as_deref().unwrap_or_default();
+                Output::new(false).message(&format!("no backup was made: {why}"));
+            }
+            said = failed;
+        }
+    });
+}
+
+/// A test need not wait a minute.
+fn look_after() -> Duration {
+    let seconds = std::env::var("INTERSTICE_BACKUP_LOOK_SECONDS").ok();
+    seconds
+        .and_then(|text| text.parse().ok())
+        .map_or(LOOK, Duration::from_secs)
+}
+
+fn make_if_due(path: &Path, zone: &Zone) -> Result<(), String> {
+    let words = |error: BackupError| error.to_string();
+    let place = Place::beside(path);
+    // A book that has no plan gets no folder beside it.
+    if place.plan().map_err(words)?.due(now()) != Due::Now {
+        return Ok(());
+    }
+    let held = place.hold().map_err(words)?;
+    // Another program may have made it meanwhile.
+    if held.plan().map_err(words)?.due(now()) != Due::Now {
+        return Ok(());
+    }
+    let book = Book::open(path, Mode::Existing).map_err(|error| error.to_string())?;
+    held.run(&book, None, now(), zone).map_err(words)?;
+    Ok(())
+}
 
 /// Makes one.
 pub(crate) fn backup(args: &BackupArgs, path: &Path, world: &World, out: &mut Output) -> Answer {

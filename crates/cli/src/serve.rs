@@ -9,6 +9,7 @@ use interstice_web::{Backend as _, Door, KeptBook, Outside, Served};
 use serde_json::{Value, json};
 
 use crate::args::ServeArgs;
+use crate::backup::by_itself;
 use crate::demo::invent;
 use crate::exit::{Answer, Exit, Failure};
 use crate::opened::look_at;
@@ -22,6 +23,7 @@ pub(crate) fn serve(book: &Path, args: &ServeArgs, world: &World, out: &mut Outp
         invent: Some(invent),
         ..Outside::new(world.zone.clone(), now)
     };
+    by_itself(book.to_owned(), world.zone.clone());
     if !args.home {
         return serve_as_of(book, args.port, args.open, outside, out);
     }

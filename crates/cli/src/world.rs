@@ -41,7 +41,12 @@ pub(crate) fn book_path(asked: Option<PathBuf>) -> Result<PathBuf, Failure> {
         Failure::usage("this account has no data folder; say where the book is with --book FILE")
     })?;
     let folder = dirs.data_dir();
-    std::fs::create_dir_all(folder).map_err(|error| {
+    let mut builder = std::fs::DirBuilder::new();
+    builder.recursive(true);
+    // Where it is made here, for its owner alone.
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder.create(folder).map_err(|error| {
         Failure::usage(format!(
             "cannot make the data folder {}: {error}; say where the book is with --book FILE",
             folder.display()

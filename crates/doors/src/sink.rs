@@ -19,12 +19,12 @@ pub struct Folder {
 }
 
 impl Folder {
-    /// A new folder. One that is there already must be empty: nothing is written over.
+    /// A new folder, for its owner alone. One that is there already keeps its mode and must be empty: nothing is written over.
     ///
     /// # Errors
     /// `AlreadyExists` where something is in it; what the operating system says.
     pub fn create(at: &Path) -> io::Result<Self> {
-        std::fs::create_dir_all(at)?;
+        own_folder(at)?;
         if std::fs::read_dir(at)?.next().is_some() {
             return Err(io::Error::new(
                 io::ErrorKind::AlreadyExists,
@@ -39,10 +39,23 @@ impl Sink for Folder {
     fn put(&mut self, path: &str, bytes: &[u8]) -> io::Result<()> {
         let at = self.at.join(path);
         if let Some(folder) = at.parent() {
-            std::fs::create_dir_all(folder)?;
+            own_folder(folder)?;
         }
-        std::fs::write(at, bytes)
+        let mut options = std::fs::OpenOptions::new();
+        options.write(true).create_new(true);
+        #[cfg(unix)]
+        std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+        options.open(at)?.write_all(bytes)
     }
+}
+
+/// Makes a folder and those above it, readable by their owner alone where they are new.
+fn own_folder(at: &Path) -> io::Result<()> {
+    let mut builder = std::fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder.create(at)
 }
 
 /// Files held in memory, in the order they came.

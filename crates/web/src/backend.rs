@@ -103,6 +103,21 @@ pub struct AboutBook {
     pub imports: usize,
     /// The wearer's own tags, with the days of each.
     pub tags: Vec<(String, usize)>,
+    /// Its backups.
+    pub backups: Backups,
+}
+
+/// What is known of a book's backups.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Backups {
+    /// When the last one was made, and where it was put.
+    pub last: Option<(Moment, String)>,
+    /// Folder and hours between two, where they are made by themselves.
+    pub by_itself: Option<(String, u32)>,
+    /// When the next is due.
+    pub next: Option<Moment>,
+    /// When the last try failed, and why.
+    pub trouble: Option<(Moment, String)>,
 }
 
 /// How much an import brought.
@@ -215,6 +230,14 @@ pub trait Backend: Send + Sync + 'static {
     /// Whether all this is itself invented.
     fn is_invented(&self) -> bool {
         false
+    }
+
+    /// Whether there is something to say of backups.
+    ///
+    /// # Errors
+    /// When the book cannot be used.
+    fn backup_reminder(&self) -> Result<Option<interstice_backup::Reminder>, Trouble> {
+        Ok(None)
     }
 
     /// What the book is and holds, beside the record.

@@ -241,8 +241,16 @@ impl Backend for KeptBook {
         self.outside.stands_at.is_some()
     }
 
+    fn backup_reminder(&self) -> Result<Option<interstice_backup::Reminder>, Trouble> {
+        if self.is_invented() {
+            return Ok(None);
+        }
+        about::backup_reminder(&self.path, self.existing()?.as_ref(), self.outside.now())
+    }
+
     fn about_book(&self) -> Result<AboutBook, Trouble> {
-        about::book(&self.path, self.existing()?.as_ref(), &self.shelf)
+        let now = self.outside.now();
+        about::book(&self.path, self.existing()?.as_ref(), &self.shelf, now)
     }
 
     fn log_away(&self, words: &AwayWords) -> Result<i64, Trouble> {

@@ -32,7 +32,7 @@ mod waiting;
 pub use answers::Answers;
 pub use app::{router, router_with_door};
 pub use backend::{
-    AboutBook, AwayLine, Backend, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto,
+    AboutBook, AwayLine, Backend, Backups, Brought, ImportLine, Jotted, ReviewAsk, ReviewWindow, SensorPhoto,
     SensorWords, Settings, TrialAsk, VisitWindow,
 };
 pub use door::Door;

@@ -2,12 +2,13 @@
 
 use std::path::Path;
 
+use interstice_backup::{AtStake, BackupError, Due, Place, Plan, Reminder};
 use interstice_desk::{Book, CAUTIONS_READ, Setting};
 use interstice_findings::states::{KnownBy, KnownState};
 use interstice_findings::{FindingsError, Shelf, TargetGroup};
 use interstice_glucose::{Moment, Second, Unit, Zone};
 
-use crate::{AboutBook, AwayLine, Settings, Trouble};
+use crate::{AboutBook, AwayLine, Backups, Settings, Trouble};
 
 /// Those of a book, the usual ones where there is none.
 pub(super) fn settings(book: Option<&Book>, machine_zone: &Zone) -> Result<Settings, Trouble> {
@@ -52,7 +53,12 @@ pub(super) fn change(book: &mut Book, settings: &Settings, now: Second) -> Resul
 }
 
 /// Of the book at a path, where it is there.
-pub(super) fn book(path: &Path, book: Option<&Book>, shelf: &Shelf) -> Result<AboutBook, Trouble> {
+pub(super) fn book(
+    path: &Path,
+    book: Option<&Book>,
+    shelf: &Shelf,
+    now: Second,
+) -> Result<AboutBook, Trouble> {
     let mut about = AboutBook {
         path: path.display().to_string(),
         ..AboutBook::default()
@@ -65,7 +71,59 @@ pub(super) fn book(path: &Path, book: Option<&Book>, shelf: &Shelf) -> Result<Ab
     about.imports = book.imports()?.len();
     about.away = away(shelf, &book.settings()?)?;
     about.tags = own_tags(shelf.states())?;
+    let zone = book.settings()?.base_zone.unwrap_or_else(Zone::utc);
+    about.backups = backups(&plan(path)?, &zone, now);
     Ok(about)
+}
+
+/// Whether there is something to say of backups. A plan that cannot be read is told in Settings, not on every page.
+pub(super) fn backup_reminder(
+    path: &Path,
+    book: Option<&Book>,
+    now: Second,
+) -> Result<Option<Reminder>, Trouble> {
+    let (Some(book), Ok(plan)) = (book, Place::beside(path).plan()) else {
+        return Ok(None);
+    };
+    let stake = AtStake::of(book).map_err(failed)?;
+    Ok(plan.reminder(&stake, now))
+}
+
+fn plan(path: &Path) -> Result<Plan, Trouble> {
+    Place::beside(path).plan().map_err(failed)
+}
+
+fn failed(error: BackupError) -> Trouble {
+    match error {
+        BackupError::Book(error) => error.into(),
+        other => Trouble::Internal(other.to_string()),
+    }
+}
+
+fn backups(plan: &Plan, zone: &Zone, now: Second) -> Backups {
+    let moment = |at: Second| Moment {
+        at,
+        offset_s: zone.offset_s(at),
+    };
+    Backups {
+        last: plan
+            .last
+            .as_ref()
+            .map(|last| (moment(last.at), last.path.display().to_string())),
+        by_itself: plan
+            .schedule
+            .as_ref()
+            .map(|schedule| (schedule.folder.display().to_string(), schedule.every_hours)),
+        next: match plan.due(now) {
+            Due::Off => None,
+            Due::Now => Some(moment(now)),
+            Due::At(at) => Some(moment(at)),
+        },
+        trouble: plan
+            .trouble
+            .as_ref()
+            .map(|trouble| (moment(trouble.at), trouble.why.clone())),
+    }
 }
 
 /// Files tell of stretches by the clock at home too; those are not away.

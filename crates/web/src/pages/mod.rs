@@ -1,6 +1,7 @@
 //! One file a page.
 
 mod away;
+mod backups;
 mod bring;
 mod days;
 mod devices;

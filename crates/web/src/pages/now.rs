@@ -53,10 +53,12 @@ async fn now(State(app): State<App>, Query(query): Query<UnitQuery>) -> Result<M
         .await?;
     let identity = app.ask(|backend| backend.identity()).await?;
     let feeds = on_now(&app).await?;
+    let reminder = app.ask(|backend| backend.backup_reminder()).await?;
     let content = html! {
         (waiting(&identity))
         @if !settings.cautions_read { (to_be_read(shown)) }
         (moment(&findings, &wear, &feeds, shown))
+        (super::backups::reminder(reminder))
     };
     Ok(page("Now", Tab::Now, &["now.js", "queue.js"], content))
 }

@@ -47,6 +47,7 @@ async fn settings(State(app): State<App>, Query(told): Query<Told>) -> Result<Ma
             p { a href="/feeds" { "Feeds" } ": what brings readings by itself, and how it is." }
             (away_from_home(&about))
             (more(&about))
+            (super::backups::section(&about.backups))
             (kept(&about))
             @if settings.cautions_read { (what_it_is_not(Shown { unit: settings.unit })) } @else { (to_be_read(Shown { unit: settings.unit })) }
         },
@@ -253,7 +254,7 @@ fn kept(about: &AboutBook) -> Markup {
                 dt { "Brought in" } dd { a href="/imports" { (counted(about.imports as u64, "file", "files")) } }
                 dt { "Layouts it knows" } dd { @if about.layouts == 0 { "none yet" } @else { (counted(about.layouts as u64, "layout", "layouts")) } ": a file of one of them is understood at once. One is forgotten when the files that taught it are taken back." }
             }
-            p { "It is one file. To keep it safe, copy it while the app is closed, or take everything out as tables with " code { "interstice export" } "." }
+            p { "It is one file. Everything in it can be taken out as tables, too, with " code { "interstice export" } "." }
         }
     }
 }
