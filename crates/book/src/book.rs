@@ -214,8 +214,7 @@ fn connect_for_writing(path: &Path, may_begin: bool) -> Result<(Connection, i64)
         path,
         OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
     )?;
-    configure(&conn)?;
-    let found = recognise(&conn, may_begin);
+    let found = configure(&conn).and_then(|()| recognise(&conn, may_begin));
     // On a disk that may only be read the log cannot be set up either; that it cannot be written is what there is to say.
     if conn.is_readonly("main")? && matches!(found, Ok(_) | Err(BookErrorKind::CannotOpen { .. })) {
         return Err(BookErrorKind::ReadOnly);

@@ -197,12 +197,12 @@ fn a_wrong_reading_is_found_by_its_checksum() {
     );
 }
 
-/// Rows that can be read one by one, asked for by their number.
-fn readable(path: &Path, table: &str, most: i64) -> Vec<i64> {
+/// Rows that can be read one by one, asked for by their number; `None` where part of the layout is gone, and SQLite reads nothing.
+fn readable(path: &Path, table: &str, most: i64) -> Option<Vec<i64>> {
     let raw = Connection::open(path).unwrap();
     let mut statement = raw
         .prepare(&format!("SELECT * FROM {table} WHERE rowid = ?1"))
-        .unwrap();
+        .ok()?;
     let columns = statement.column_count();
     let mut read = |id: i64| {
         let mut rows = statement.query([id])?;
@@ -211,7 +211,7 @@ fn readable(path: &Path, table: &str, most: i64) -> Vec<i64> {
             Some(row) => (0..columns).try_fold(true, |_, i| row.get_ref(i).map(|_| true)),
         }
     };
-    (1..=most).filter(|&id| read(id).unwrap_or(false)).collect()
+    Some((1..=most).filter(|&id| read(id).unwrap_or(false)).collect())
 }
 
 fn ids(path: &Path, table: &str) -> Vec<i64> {
@@ -251,8 +251,10 @@ fn all_that_can_be_read_is_salvaged_whichever_pages_are_gone() {
             continue;
         };
         for table in ["block", "dose", "meal", "blood_check"] {
-            let (readable, kept) = (readable(&damaged, table, i64::from(days)), ids(&saved, table));
-            assert_eq!(kept, readable, "{table} in round {round}: {report:?}");
+            let kept = ids(&saved, table);
+            if let Some(readable) = readable(&damaged, table, i64::from(days)) {
+                assert_eq!(kept, readable, "{table} in round {round}: {report:?}");
+            }
             lost += days as usize - kept.len();
         }
         assert!(

@@ -15,7 +15,7 @@ use interstice_glucose::{Said, TraceKind};
 use rusqlite::Connection;
 
 /// Seeds in an ordinary run.
-const SEEDS: u64 = 120;
+const SEEDS: u64 = 60;
 const PAGE: usize = 8192;
 const DAY_S: u32 = 86_400;
 const DAYS: u32 = 20;

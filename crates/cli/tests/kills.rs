@@ -19,7 +19,7 @@ use interstice_desk::{Book, ChangeKind, Mode};
 use tempfile::TempDir;
 
 /// An ordinary run stops after this, and has killed at least so often by then.
-const ORDINARY: Duration = Duration::from_secs(10);
+const ORDINARY: Duration = Duration::from_secs(8);
 const FEWEST: usize = 30;
 const PASSPHRASE: &str = "otter lamp quiet brass seven";
 const ROWS: usize = 3_000;

@@ -52,7 +52,7 @@ fn command(under: &[String], book: &Path, args: &[&str]) -> Command {
 fn a_week(under: &[String], folder: &Path) {
     let table = folder.join("readings.csv");
     let mut text = String::from("time;glucose mg/dL\n");
-    for row in 0..20 * 288 {
+    for row in 0..7 * 288 {
         use std::fmt::Write as _;
         let (day, minute) = (row / 288, row % 288 * 5);
         let _ = writeln!(
@@ -73,7 +73,7 @@ fn a_week(under: &[String], folder: &Path) {
         vec![
             "log",
             "--at",
-            "2025-03-10 08:00",
+            "2025-03-05 08:00",
             "blood",
             "110",
             "--unit",

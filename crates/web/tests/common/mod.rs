@@ -116,6 +116,7 @@ impl Backend for Fake {
             layouts: 2,
             imports: 3,
             tags: vec![("on board".to_owned(), 40)],
+            backups: interstice_web::Backups::default(),
             away: Vec::new(),
         })
     }
