@@ -16,6 +16,10 @@ STAMPS = [
     "2025-03-17T12:04:00+01:00", "17.03.2025 12:04", "03/17/25 12:04 PM", "7. März 2025, 15:04 Uhr", "20250307150400",
     "24:00", "07/03/2025 15:04 (GMT-05:00)", "7 de marzo de 2025 15:04", "Fri 7 Mar 2025 15.04", "2025.03.07. 15:04",
 ]  # fmt: skip
+PUSHED = [
+    '{"at": "2026-03-01T07:30:00+01:00", "glucose": 104, "unit": "mg/dL", "sensor": "left arm"}',
+    '{"unit": "mmol/L", "readings": [{"at": 1772346600, "glucose": 5.8}, {"at": 1, "glucose": 2.2, "bound": "below"}]}',
+]  # fmt: skip
 REQUESTS = ["days=14&unit=mmol", "from=2025-03-01&to=2025-03-14", "answer=--as+%273%3Dglucose%27&role:x=dose", "127.0.0.1:8080", "2025-03-17T11:04:00Z"]
 SHEET = '<worksheet><sheetData><row r="1"><c r="A1" t="str"><v>time</v></c><c r="B1" t="str"><v>glucose</v></c></row><row r="2"><c r="A2"><v>45000.5</v></c><c r="B2"><v>5.5</v></c></row></sheetData></worksheet>'
 CONTENT = '<office:document-content><office:body><office:spreadsheet><table:table table:name="S"><table:table-row><table:table-cell office:value-type="float" office:value="5.5"/></table:table-row></table:table></office:spreadsheet></office:body></office:document-content>'
@@ -44,7 +48,7 @@ def main() -> None:
         put("container", f"{path.name}.gz", gzip.compress(head) + b"\0")
     put("container", "sheet", SHEET.encode() + b"\6")
     put("container", "content", CONTENT.encode() + b"\7")
-    for target, texts in [("number", NUMBERS), ("stamp", STAMPS), ("request", REQUESTS)]:
+    for target, texts in [("number", NUMBERS), ("stamp", STAMPS), ("request", REQUESTS), ("push", PUSHED)]:
         for i, text in enumerate(texts):
             put(target, str(i), text.encode())
     put("block", "day", b"\0\0\0\0\1\5\0\x79\4\1\0\0\xc8\1\2\3\4\5")

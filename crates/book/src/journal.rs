@@ -122,6 +122,14 @@ pub struct ImportInfo {
     pub receipt: ImportReceipt,
 }
 
+impl ImportInfo {
+    /// Whether it is what a feed brought on a day, and no file.
+    pub fn is_of_feed(&self) -> bool {
+        let options = serde_json::from_str::<serde_json::Value>(&self.options_json);
+        options.is_ok_and(|options| options.get("feed").is_some())
+    }
+}
+
 pub(crate) fn record_change(
     conn: &Connection,
     kind: ChangeKind,

@@ -94,6 +94,7 @@ pub(crate) fn imports(path: &Path, out: &mut Output) -> Answer {
                     "sha256": hex(&import.digest),
                     "size_bytes": import.size_bytes,
                     "original_kept": import.original_kept,
+                    "is_of_feed": import.is_of_feed(),
                     "readings_new": import.receipt.readings_new,
                     "scans_new": import.receipt.scans_new,
                     "blood_checks_new": import.receipt.blood_checks_new,

@@ -17,7 +17,7 @@ use crate::passphrase::failed;
 use crate::world::{World, now};
 
 /// Between two looks, as in the app.
-const BETWEEN_LOOKS: Duration = Duration::from_secs(4);
+const BETWEEN_LOOKS: Duration = Duration::from_secs(3);
 /// How soon Ctrl-C is noticed.
 const MOMENT: Duration = Duration::from_millis(100);
 

@@ -197,16 +197,36 @@ fn workbook(sheet: &[u8]) -> Vec<u8> {
     ])
 }
 
-/// Documents of published standards and our own: a draft or a message with a next step, no more rows refused than read.
+/// Documents of published standards: a draft or a message with a next step, no more rows refused than read.
 pub fn document(bytes: &[u8]) {
     use crate::documents::{Standard, read};
-    for standard in [Standard::Fhir, Standard::OpenMHealth, Standard::Push] {
+    for standard in [Standard::Fhir, Standard::OpenMHealth] {
         match read("a.json", bytes, standard, &hints(0), &mut ()) {
             Err(error) => assert!(error.to_string().contains(';'), "no next step: {error}"),
             Ok(Outcome::Question { questions, .. }) => assert!(!questions.is_empty()),
             Ok(Outcome::Read(file)) => assert!(file.draft.rejected_count() <= file.rows_read),
         }
     }
+}
+
+/// What is sent to the app: the same of documents of our own, and no value that could not be.
+pub fn push(bytes: &[u8]) {
+    use crate::documents::{Standard, read};
+    match read("what was sent", bytes, Standard::Push, &hints(0), &mut ()) {
+        Err(error) => assert!(error.to_string().contains(';'), "no next step: {error}"),
+        Ok(Outcome::Question { .. }) => panic!("a reading is nobody else's"),
+        Ok(Outcome::Read(file)) => {
+            assert!(file.draft.rejected_count() <= file.rows_read);
+            let said = file.draft.levels.as_slice().iter().map(|level| level.said);
+            let said = said.chain(file.draft.blood_checks.iter().map(|check| check.said));
+            for said in said {
+                let value = said.glucose().mg_per_dl();
+                assert!((10.0..=1000.0).contains(&value), "{said}");
+            }
+        }
+    }
+    // By its contents, as it comes: never a panic.
+    let _ = crate::read_document("what was sent", bytes, &hints(0), &mut ());
 }
 
 /// A table of an export of this program; the last byte chooses which.
@@ -476,6 +496,15 @@ mod tests {
     #[test]
     fn documents() {
         drive(3000, &[RESOURCE, ADMINISTRATION, POINT], document);
+    }
+
+    #[test]
+    fn what_is_sent() {
+        let one =
+            br#"{"at": "2026-03-01T07:30:00+01:00", "glucose": 104, "unit": "mg/dL", "sensor": "left arm"}"#;
+        let list = br#"{"unit": "mmol/L", "readings": [{"at": 1772346600, "glucose": 5.8}, {"at": 1, "glucose": 2.2, "bound": "below"},
+            {"at": 1772347000, "glucose": 6.1, "kind": "blood-check", "note": "x"}]}"#;
+        drive(6000, &[one, list], push);
     }
 
     #[test]

@@ -1,17 +1,26 @@
-// Looks again when the book has news, and each half minute, and never lets an old reading pass for a new one.
+// Looks again when the book has news, and each half minute, and never lets an old reading pass for a new one. What is due
+// takes longer to work out and changes slowly: it is asked for with the page, and each ten minutes.
 const every = 30000;
+const rarely = 600000;
+let whole = Date.now();
 
 async function look() {
   if (document.hidden) return;
+  const here = document.getElementById("now");
+  const all = !here.dataset.latest || Date.now() - whole > rarely;
   try {
-    const answer = await fetch(location.href, { headers: { accept: "text/html" } });
+    const address = all ? location.href : here.dataset.latest + location.search;
+    const answer = await fetch(address, { headers: { accept: "text/html" } });
     if (!answer.ok) throw new Error(answer.statusText);
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     const news = page.getElementById("now");
     // Another page came: this device was put out, or the book is another.
     if (!news) throw new Error("not this moment");
+    const due = document.getElementById("due")?.parentElement;
+    news.querySelector("[data-due]")?.replaceWith(...(due ? [due] : []));
     document.getElementById("now").replaceWith(document.adoptNode(news));
     document.getElementById("unreached")?.remove();
+    if (all) whole = Date.now();
   } catch {
     notLive();
   }
@@ -32,6 +41,6 @@ function notLive() {
 }
 
 setInterval(look, every);
-import("/assets/listen.js").then(({ listen }) => listen(look)).catch(() => { /* the half minutes remain */ });
 document.addEventListener("visibilitychange", look);
 for (const change of ["online", "offline"]) addEventListener(change, look);
+import("/assets/listen.js").then(({ listen }) => listen(look)).catch(() => { /* the half minutes remain */ });

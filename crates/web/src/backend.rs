@@ -142,8 +142,10 @@ pub struct Brought {
 pub struct ImportLine {
     /// Its number, for undoing it.
     pub id: i64,
-    /// The file as it was named.
+    /// The file as it was named, or the feed.
     pub file: String,
+    /// Whether it is what a feed brought on a day.
+    pub is_of_feed: bool,
     /// When it was brought in.
     pub when: Moment,
     /// What it brought when it came.

@@ -11,7 +11,7 @@ use interstice_home::{Household, Source};
 use crate::{Backend, Trouble};
 
 /// Between two looks: a file is read by the second that finds it unchanged.
-pub(crate) const BETWEEN_LOOKS: Duration = Duration::from_secs(4);
+pub(crate) const BETWEEN_LOOKS: Duration = Duration::from_secs(3);
 
 /// What may be asked of every feed of a household.
 ///

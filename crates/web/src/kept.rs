@@ -752,6 +752,7 @@ fn line(info: &ImportInfo, zone: &Zone) -> Option<ImportLine> {
     Some(ImportLine {
         id: receipt.change?.0,
         file: info.file_name.clone(),
+        is_of_feed: info.is_of_feed(),
         when: Moment {
             at: info.imported_at,
             offset_s: zone.offset_s(info.imported_at),

@@ -29,10 +29,18 @@ struct Told {
 
 async fn imports(State(app): State<App>, Query(told): Query<Told>) -> Result<Markup, Trouble> {
     let lines = app.ask(|backend| backend.imports()).await?;
+    let (fed, files): (Vec<ImportLine>, Vec<ImportLine>) =
+        lines.into_iter().partition(|line| line.is_of_feed);
     let content = html! {
         h1 { "Imports" }
         @if let Some(what) = told.undone { p.answer role="status" { "Taken back: " (what) } }
-        (table(&lines))
+        (table(&files))
+        @if !fed.is_empty() {
+            details {
+                summary { "What feeds brought, day by day" }
+                (table(&fed))
+            }
+        }
         h2 { "Bring in another file" }
         (drop_form())
     };
@@ -62,7 +70,7 @@ async fn rejected(State(app): State<App>, Path(id): Path<i64>) -> Result<Markup,
 
 fn table(lines: &[ImportLine]) -> Markup {
     if lines.is_empty() {
-        return html! { p { "Nothing has been brought in yet." } };
+        return html! { p { "No file has been brought in yet." } };
     }
     html! {
         div.scroll {

@@ -24,6 +24,7 @@ use crate::shell::{Tab, caution, glue, nothing_yet, page, table};
 pub(crate) fn routes() -> Router<App> {
     Router::new()
         .route("/now", get(now))
+        .route("/now/latest", get(latest))
         .route("/api/now", get(now_json))
         .route("/second-look", get(second_look))
         .route("/api/second-look", get(second_look_json))
@@ -57,10 +58,17 @@ async fn now(State(app): State<App>, Query(query): Query<UnitQuery>) -> Result<M
     let content = html! {
         (waiting(&identity))
         @if !settings.cautions_read { (to_be_read(shown)) }
-        (moment(&findings, &wear, &feeds, shown))
+        (moment(&findings, Some(&wear), &feeds, shown))
         (super::backups::reminder(reminder))
     };
     Ok(page("Now", Tab::Now, &["now.js", "queue.js"], content))
+}
+
+/// The same without what is due, which an open page keeps: it takes seconds to work out, and a reading should not wait for it.
+async fn latest(State(app): State<App>, Query(query): Query<UnitQuery>) -> Result<Markup, Trouble> {
+    let shown = query.shown(&app.settings().await?)?;
+    let findings = app.ask(|backend| backend.now()).await?;
+    Ok(moment(&findings, None, &on_now(&app).await?, shown))
 }
 
 async fn now_json(State(app): State<App>) -> Result<Response, Trouble> {
@@ -98,10 +106,10 @@ fn json(findings: &impl Serialize) -> Result<Response, Trouble> {
     Ok(([(CONTENT_TYPE, "application/json")], text).into_response())
 }
 
-fn moment(findings: &NowFindings, wear: &WearFindings, feeds: &Markup, shown: Shown) -> Markup {
+fn moment(findings: &NowFindings, wear: Option<&WearFindings>, feeds: &Markup, shown: Shown) -> Markup {
     let is_old = findings.reading.as_ref().is_none_or(|reading| reading.is_old);
     html! {
-        div #now.old[is_old] data-read=[findings.reading.as_ref().map(|reading| reading.at.0.at)] {
+        div #now.old[is_old] data-latest="/now/latest" data-read=[findings.reading.as_ref().map(|reading| reading.at.0.at)] {
             header.answer-head {
                 h1 { "Now " span.window { (words::date_and_clock(findings.now.0)) } }
                 p.answer { (glue(&words::now_answer(findings, shown))) }
@@ -126,7 +134,7 @@ fn moment(findings: &NowFindings, wear: &WearFindings, feeds: &Markup, shown: Sh
                 @for said in words::now_acting(&findings.acting) { p { (glue(&said)) } }
                 p.method-link { a href="/methods/insulin-on-board" { "Two published models, and why they differ" } }
             }
-            (due(wear))
+            @if let Some(wear) = wear { (due(wear)) } @else { div data-due {} }
             (feeds)
         }
     }

@@ -257,6 +257,7 @@ impl Backend for Fake {
         Ok(vec![ImportLine {
             id: 1,
             file: "<export> & more.csv".to_owned(),
+            is_of_feed: false,
             when: Moment {
                 at: 1_742_180_700,
                 offset_s: 3600,
