@@ -174,6 +174,35 @@ const OPEN: [&str; 8] = [
     "/link/{secret}",
 ];
 
+/// A token is a right of its own: it sends, encrypted, without being paired, and opens nothing else.
+#[tokio::test]
+async fn a_token_sends_without_being_paired_and_opens_nothing() {
+    let home = Home::open().await;
+    let (source, token) = home.household.let_send("phone", NOW).unwrap();
+    let by = |token: &str| format!("Authorization: Bearer {token}\r\nContent-Type: application/json\r\n");
+    let taken = home.ask("POST", "/push", &by(&token), "{}").await;
+    assert!(
+        taken.body.contains("\"rows_read\":0"),
+        "{} {}",
+        taken.status,
+        taken.body
+    );
+    for (method, path) in [
+        ("GET", "/now"),
+        ("GET", "/feeds"),
+        ("GET", "/events"),
+        ("POST", "/settings"),
+    ] {
+        let answer = home.ask(method, path, &by(&token), "").await;
+        assert!([401, 403].contains(&answer.status), "{path}: {}", answer.status);
+    }
+    assert_eq!(home.ask("POST", "/push", &by("forged"), "{}").await.status, 401);
+    let elsewhere = by(&token) + "Origin: https://example.org\r\n";
+    assert!([401, 403].contains(&home.ask("POST", "/push", &elsewhere, "{}").await.status));
+    home.household.revoke_source(source.id).unwrap();
+    assert_eq!(home.ask("POST", "/push", &by(&token), "{}").await.status, 401);
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_device_that_is_not_paired_reads_and_writes_nothing() {
     let home = Home::open().await;

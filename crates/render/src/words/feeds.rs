@@ -67,8 +67,6 @@ pub fn feed_troubles(line: &FeedLine) -> Vec<String> {
             listed(&files)
         ));
     }
-    let broken = line.arriving.iter().filter(|file| !file.why.is_empty());
-    said.extend(broken.map(|file| format!("{} may not be whole yet: {}", file.file, file.why)));
     said
 }
 

@@ -101,15 +101,23 @@ fn in_full(feed: &FeedLine) -> Markup {
                 @if let Some(id) = feed.import_id { p { a href={ "/imports/" (id) "/rejected" } { "The rows that could not be used" } } }
             }
             (waiting(feed.number, &feed.waiting))
-            @if !feed.not_used.is_empty() {
-                details {
-                    summary { "Files that are no records" }
-                    ul { @for file in &feed.not_used { li { (file.file) ": " (file.why) } } }
-                }
-            }
+            (files("Files that may not be whole yet", &feed.arriving))
+            (files("Files that are no records", &feed.not_used))
             form method="post" action="/feeds/end" {
                 input type="hidden" name="number" value=(feed.number);
                 button.quiet type="submit" aria-label={ "End " (feed.name) } { "End it" }
+            }
+        }
+    }
+}
+
+fn files(heading: &str, files: &[FileLine]) -> Markup {
+    let told: Vec<&FileLine> = files.iter().filter(|file| !file.why.is_empty()).collect();
+    html! {
+        @if !told.is_empty() {
+            details {
+                summary { (heading) }
+                ul { @for file in told { li { (file.file) ": " (sentence(&file.why)) } } }
             }
         }
     }
