@@ -1,6 +1,5 @@
 //! What comes by itself, on the pages: how each feed is, files that wait, and news in an open page.
 #![expect(clippy::unwrap_used, reason = "a test fails by panicking")]
-#![expect(clippy::print_stdout, reason = "a test says how long it took")]
 
 mod common;
 
