@@ -310,7 +310,7 @@ fn form(settings: &Settings) -> Markup {
                 }
             }
             fieldset {
-                legend { "Ranges are held against the consensus targets for" }
+                legend { "Ranges and targets: the consensus for" }
                 @for group in TargetGroup::ALL {
                     label {
                         input type="radio" name="targets" value=(group.name()) checked[group == settings.targets]; " " (group_words(group))
