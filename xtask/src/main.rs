@@ -7,6 +7,7 @@
 
 mod check;
 mod figures;
+mod inventory;
 mod packages;
 mod pictures;
 mod python;
@@ -25,6 +26,8 @@ chores of the house: cargo xtask VERB
   tidy       the rules a compiler does not know: who may use whom, links, lengths, words
   figures    the second implementation in checks/ against the interstice command
   deny       licences, bans and sources of the packages, by deny.toml
+  licences   every package that is passed on, with version and licence, as text
+  sbom       the same as an SPDX 2.3 document (JSON)
   pictures   the README's pictures, taken of the demo (needs chromium)
 
 With INTERSTICE_CI=1 set, a step that would be skipped for want of a tool fails instead.";
@@ -47,6 +50,8 @@ fn act(verb: &str) -> Result<ExitCode> {
         "tidy" => check::only(&top, "tidy"),
         "figures" => check::only(&top, "figures"),
         "deny" => check::only(&top, "deny"),
+        "licences" => inventory::licences(&top).map(|()| ExitCode::SUCCESS),
+        "sbom" => inventory::sbom(&top).map(|()| ExitCode::SUCCESS),
         "pictures" => pictures::take(&top).map(|()| ExitCode::SUCCESS),
         "" | "help" | "--help" | "-h" => {
             println!("{VERBS}");

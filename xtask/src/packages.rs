@@ -180,6 +180,71 @@ fn is_wrapped(package: &Package, ban: &Ban, metadata: &Metadata) -> bool {
     !users.is_empty() && users.iter().all(|user| ban.wrappers.contains(*user))
 }
 
+/// A package of the inventory.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Listed {
+    /// Name.
+    pub(crate) name: String,
+    /// Version.
+    pub(crate) version: String,
+    /// Its licence as an SPDX expression; empty where it says none.
+    pub(crate) licence: String,
+    /// Whether it is one of ours.
+    pub(crate) is_ours: bool,
+    /// Places in the list of those it uses.
+    pub(crate) uses: Vec<usize>,
+}
+
+/// Everything that is passed on or builds what is, by name and version.
+pub(crate) fn listed(top: &Path) -> Result<Vec<Listed>> {
+    let metadata: Metadata =
+        serde_json::from_str(&metadata(top)?).context("cargo metadata is not understood")?;
+    let reached = passed_on(&metadata);
+    let mut packages: Vec<&Package> = metadata
+        .packages
+        .iter()
+        .filter(|package| reached.contains(package.id.as_str()))
+        .collect();
+    packages.sort_by(|a, b| (&a.name, &a.version).cmp(&(&b.name, &b.version)));
+    let places: BTreeMap<&str, usize> = packages
+        .iter()
+        .enumerate()
+        .map(|(place, package)| (package.id.as_str(), place))
+        .collect();
+    let mut all: Vec<Listed> = packages
+        .iter()
+        .map(|package| Listed {
+            name: package.name.clone(),
+            version: package.version.clone(),
+            licence: spdx(package.license.as_deref().unwrap_or_default()),
+            is_ours: package.source.is_none(),
+            uses: Vec::new(),
+        })
+        .collect();
+    for node in &metadata.resolve.nodes {
+        let Some(&place) = places.get(node.id.as_str()) else {
+            continue;
+        };
+        let runs = |edge: &&Edge| {
+            edge.dep_kinds
+                .iter()
+                .any(|kind| kind.kind.as_deref() != Some("dev"))
+        };
+        let used = node.deps.iter().filter(runs);
+        all[place].uses = used
+            .filter_map(|edge| places.get(edge.pkg.as_str()).copied())
+            .collect();
+        all[place].uses.sort_unstable();
+    }
+    Ok(all)
+}
+
+/// Older packages write a stroke where the expression has OR.
+fn spdx(licence: &str) -> String {
+    let parts: Vec<&str> = licence.split('/').map(str::trim).collect();
+    parts.join(" OR ")
+}
+
 /// Packages that reach the person with the program, or build it; what only tests use is not passed on.
 fn passed_on(metadata: &Metadata) -> BTreeSet<&str> {
     let nodes: BTreeMap<&str, &Node> = metadata

@@ -134,6 +134,18 @@ pub(crate) enum Command {
     Links(LinksArgs),
     /// List the books in this account's data folder and say which one is meant.
     Books,
+    /// Print what makes a shell complete our commands.
+    #[command(hide = true)]
+    Completions {
+        /// Which shell.
+        shell: clap_complete::Shell,
+    },
+    /// Write the manual pages, one for each command.
+    #[command(hide = true)]
+    Manual {
+        /// Into this folder, which must exist.
+        folder: PathBuf,
+    },
     /// Build the invented scenario, import it, print its account and open the local app.
     Demo(DemoArgs),
 }

@@ -14,6 +14,7 @@ mod import;
 mod keep;
 mod log;
 mod lost;
+mod manual;
 mod opened;
 mod output;
 mod passphrase;
@@ -55,8 +56,11 @@ fn main() -> ExitCode {
 
 fn run(cli: Cli, out: &mut Output) -> Answer {
     let world = World::look();
-    if let Command::Demo(args) = &cli.command {
-        return demo::demo(args, cli.book, &world, out);
+    match &cli.command {
+        Command::Demo(args) => return demo::demo(args, cli.book, &world, out),
+        Command::Completions { shell } => return manual::completions(*shell, out),
+        Command::Manual { folder } => return manual::manual(folder, out),
+        _ => {}
     }
     let book = book_path(cli.book)?;
     match &cli.command {
@@ -93,6 +97,6 @@ fn run(cli: Cli, out: &mut Output) -> Answer {
         Command::Feeds(args) => feeds::feeds(args, &book, &world, out),
         Command::Watch(args) => watch::watch(args, &book, &world, out),
         Command::Books => books::books(&book, &world, out),
-        Command::Demo(_) => Ok(Exit::Done),
+        Command::Demo(_) | Command::Completions { .. } | Command::Manual { .. } => Ok(Exit::Done),
     }
 }

@@ -4,11 +4,13 @@
 mod common;
 
 use std::fs;
+use std::io::{BufRead, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::{Child, Command, Output, Stdio};
+use std::time::{Duration, Instant};
 
 use common::{done, run, said};
-use interstice_backup::{Key, Place, Work};
+use interstice_backup::{Keep, Key, Place, Schedule, Work};
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -20,7 +22,7 @@ fn with(passphrase: Option<&str>, book: &Path, args: &[&str]) -> Output {
     if let Some(passphrase) = passphrase {
         command.env("INTERSTICE_BACKUP_PASSPHRASE", passphrase);
     }
-    command.stdin(std::process::Stdio::null()).output().unwrap()
+    command.stdin(Stdio::null()).output().unwrap()
 }
 
 fn text(output: &Output) -> String {
@@ -153,4 +155,110 @@ fn what_cannot_be_backed_up_or_brought_back_says_what_to_do() {
     assert!(text(&short).contains("at least 12"), "{}", text(&short));
     let nowhere = with(None, &book, &["backup-set", "--keep-days", "3"]);
     assert!(text(&nowhere).contains("--folder"), "{}", text(&nowhere));
+}
+
+/// A page of the served app.
+fn page(address: &str, path: &str) -> String {
+    let mut stream = std::net::TcpStream::connect(address).unwrap();
+    write!(
+        stream,
+        "GET {path} HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\r\n"
+    )
+    .unwrap();
+    let mut answer = Vec::new();
+    stream.read_to_end(&mut answer).unwrap();
+    String::from_utf8_lossy(&answer).into_owned()
+}
+
+/// The app, ended when dropped.
+struct Served(Child);
+
+impl Drop for Served {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+#[test]
+fn the_app_says_that_there_is_none_and_makes_one_when_it_is_due() {
+    let folder = TempDir::new().unwrap();
+    let book = folder.path().join("book.interstice");
+    let rows: String = (0..9 * 288)
+        .map(|row| {
+            let (day, minute) = (1 + row / 288, row % 288 * 5);
+            let (hour, minute) = (minute / 60, minute % 60);
+            format!("2025-03-{day:02} {hour:02}:{minute:02};{}\n", 100 + row % 50)
+        })
+        .collect();
+    let table = folder.path().join("table.csv");
+    fs::write(&table, format!("time;glucose mg/dL\n{rows}")).unwrap();
+    done(&book, &["import", table.to_str().unwrap(), "--zone", "UTC"]);
+    let mut child = Command::new(env!("CARGO_BIN_EXE_interstice"))
+        .arg("--book")
+        .arg(&book)
+        .arg("serve")
+        .env("INTERSTICE_BACKUP_LOOK_SECONDS", "1")
+        .stdout(Stdio::null())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut lines = BufReader::new(child.stderr.take().unwrap()).lines();
+    let _served = Served(child);
+    let address = lines
+        .find_map(|line| {
+            line.unwrap()
+                .strip_prefix("listening on http://")
+                .map(str::to_owned)
+        })
+        .unwrap();
+    assert!(page(&address, "/now").contains("This book has no backup yet"));
+    assert!(page(&address, "/settings").contains("none yet"));
+
+    let backups = folder.path().join("backups");
+    interstice_backup::make_folder(&backups).unwrap();
+    let held = Place::beside(&book).hold().unwrap();
+    let mut plan = held.plan().unwrap();
+    plan.key = Some(Key::make(PASSPHRASE, Work::Light).unwrap());
+    plan.schedule = Some(Schedule {
+        folder: backups.clone(),
+        every_hours: 24,
+        keep: Keep::default(),
+    });
+    held.put(&plan).unwrap();
+    drop(held);
+    let begun = Instant::now();
+    while Place::beside(&book).plan().unwrap().last.is_none() {
+        assert!(begun.elapsed() < Duration::from_secs(30), "none was made");
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    let made = Place::beside(&book).plan().unwrap().last.unwrap();
+    assert!(made.path.starts_with(&backups));
+    assert!(!page(&address, "/now").contains("backup-reminder"));
+    let settings = page(&address, "/settings");
+    assert!(settings.contains(made.path.to_str().unwrap()) && settings.contains("every 24 hours"));
+    interstice_backup::restore(&made.path, &folder.path().join("back"), PASSPHRASE).unwrap();
+}
+
+#[test]
+fn completions_and_manual_pages_know_every_command() {
+    let folder = TempDir::new().unwrap();
+    let completions = said(folder.path(), &["completions", "bash"]);
+    done(folder.path(), &["manual", folder.path().to_str().unwrap()]);
+    let help = said(folder.path(), &["help"]);
+    let commands: Vec<&str> = help
+        .lines()
+        .skip_while(|line| !line.starts_with("Commands:"))
+        .skip(1)
+        .take_while(|line| !line.is_empty())
+        .filter(|line| line.starts_with("  ") && !line.starts_with("   "))
+        .filter_map(|line| line.split_whitespace().next())
+        .filter(|name| *name != "help")
+        .collect();
+    assert!(commands.len() > 25, "{commands:?}");
+    for command in commands {
+        assert!(completions.contains(command), "{command}");
+        let page = folder.path().join(format!("interstice-{command}.1"));
+        assert!(fs::read_to_string(&page).unwrap().contains(".SH"), "{command}");
+    }
 }
