@@ -51,7 +51,7 @@ pub(crate) struct Cli {
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
-    /// Bring in what a device exported: delimited text, spreadsheets, also inside .zip or .gz; or a folder that
+    /// Bring in what a device exported: delimited text, spreadsheets, also inside .zip or .gz; or what
     /// `export` wrote.
     Import(ImportArgs),
     /// List what was brought in.
@@ -66,7 +66,7 @@ pub(crate) enum Command {
     Trust(TrustArgs),
     /// What followed past moments like this one when you waited, and when a correction was taken.
     SecondLook(SecondLookArgs),
-    /// The visit sheet for your care team: printed, as PDF or as a page to send.
+    /// The visit sheet for your care team: printed, as PDF, as a page to send or as a spreadsheet.
     Visit(VisitArgs),
     /// What is kept for visits: your name, days of visits, questions to ask, a laboratory's HbA1c.
     VisitSet(VisitSetArgs),

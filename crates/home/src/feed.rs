@@ -3,12 +3,10 @@
 use interstice_glucose::Second;
 use serde::{Deserialize, Serialize};
 
-use crate::household::Household;
+use crate::household::{Household, called};
 use crate::secret::{digest, same, token};
 use crate::{HomeError, Result};
 
-/// Letters of a feed's name.
-const LONGEST_NAME: usize = 40;
 /// Feeds of one book.
 const MOST_FEEDS: usize = 32;
 
@@ -85,12 +83,6 @@ impl Household {
     }
 
     fn add_source(&self, name: &str, comes: Comes, now: Second) -> Result<Source> {
-        let name: String = name
-            .trim()
-            .chars()
-            .filter(|letter| !letter.is_control())
-            .take(LONGEST_NAME)
-            .collect();
         self.change(|kept| {
             if kept.sources.len() >= MOST_FEEDS {
                 let why = format!("there are {MOST_FEEDS} feeds, the most there can be; revoke one first");
@@ -99,11 +91,7 @@ impl Household {
             let id = kept.next_id();
             let source = Source {
                 id,
-                name: if name.is_empty() {
-                    format!("feed {id}")
-                } else {
-                    name
-                },
+                name: called(name, "feed", id),
                 made: now,
                 comes,
             };

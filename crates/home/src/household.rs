@@ -20,7 +20,7 @@ const UNSEEN_S: Second = 30 * DAY_S;
 const PAIRED_S: Second = 180 * DAY_S;
 /// Being seen is written down so often, not at each request.
 const SEEN_EACH_S: Second = 3600;
-/// Letters of a device's name.
+/// Letters of a device's or feed's name.
 const LONGEST_NAME: usize = 40;
 
 const FILE: &str = "household.json";
@@ -125,23 +125,13 @@ impl Household {
     /// # Errors
     /// `Folder`, `Damaged`, `Chance`.
     pub fn pair(&self, name: &str, now: Second) -> Result<String> {
-        let name: String = name
-            .trim()
-            .chars()
-            .filter(|letter| !letter.is_control())
-            .take(LONGEST_NAME)
-            .collect();
         let (secret, digest) = token()?;
         self.change(|kept| {
             let id = kept.next_id();
             kept.devices.retain(|device| now < device.until());
             kept.devices.push(Device {
                 id,
-                name: if name.is_empty() {
-                    format!("device {id}")
-                } else {
-                    name
-                },
+                name: called(name, "device", id),
                 paired: now,
                 seen: now,
                 token: digest,
@@ -213,6 +203,17 @@ impl Household {
         let text = serde_json::to_string_pretty(&kept).map_err(|_| self.folder.damaged(FILE))?;
         self.folder.write(FILE, &(text + "\n"))?;
         Ok(answer)
+    }
+}
+
+/// A name as it is kept: what was typed, cut to what fits a line, or 'device 3' where that leaves nothing.
+pub(crate) fn called(typed: &str, kind: &str, id: u32) -> String {
+    let letters = typed.trim().chars().filter(|letter| !letter.is_control());
+    let name: String = letters.take(LONGEST_NAME).collect();
+    if name.is_empty() {
+        format!("{kind} {id}")
+    } else {
+        name
     }
 }
 

@@ -6,7 +6,7 @@ use std::sync::{Mutex, PoisonError};
 use std::time::Instant;
 
 use axum::Router;
-use axum::body::Body;
+use axum::body::Bytes;
 use axum::extract::{Request, State};
 use axum::http::header::{
     AUTHORIZATION, CONTENT_LENGTH, CONTENT_TYPE, ORIGIN, RETRY_AFTER, WWW_AUTHENTICATE,
@@ -14,6 +14,7 @@ use axum::http::header::{
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode};
 use axum::response::{IntoResponse, Response};
 use axum::routing::post;
+use http_body_util::{BodyExt as _, LengthLimitError, Limited};
 use interstice_desk::{Fed, Feed};
 use interstice_home::Source;
 use serde_json::json;
@@ -221,7 +222,7 @@ fn is_json(headers: &HeaderMap) -> Result<(), Refusal> {
     }
 }
 
-async fn body(request: Request) -> Result<Vec<u8>, Refusal> {
+async fn body(request: Request) -> Result<Bytes, Refusal> {
     let said = request
         .headers()
         .get(CONTENT_LENGTH)
@@ -229,30 +230,10 @@ async fn body(request: Request) -> Result<Vec<u8>, Refusal> {
     if said.is_some_and(|bytes| bytes > LARGEST as u64) {
         return Err(Refusal::TooLarge);
     }
-    let mut body = request.into_body();
-    let mut bytes = Vec::new();
-    while let Some(frame) = next_frame(&mut body).await {
-        let frame = frame.map_err(|_| Refusal::Broken)?;
-        if bytes.len() + frame.len() > LARGEST {
-            return Err(Refusal::TooLarge);
-        }
-        bytes.extend_from_slice(&frame);
-    }
-    Ok(bytes)
-}
-
-/// The next piece of data.
-async fn next_frame(body: &mut Body) -> Option<Result<axum::body::Bytes, axum::Error>> {
-    use http_body::Body as _;
-    use std::pin::Pin;
-    loop {
-        let frame = std::future::poll_fn(|context| Pin::new(&mut *body).poll_frame(context)).await?;
-        match frame.map(http_body::Frame::into_data) {
-            Ok(Ok(data)) => return Some(Ok(data)),
-            // Trailers.
-            Ok(Err(_)) => {}
-            Err(error) => return Some(Err(error)),
-        }
+    match Limited::new(request.into_body(), LARGEST).collect().await {
+        Ok(whole) => Ok(whole.to_bytes()),
+        Err(error) if error.is::<LengthLimitError>() => Err(Refusal::TooLarge),
+        Err(_) => Err(Refusal::Broken),
     }
 }
 
