@@ -115,7 +115,7 @@ pub(crate) enum Command {
     BackupSet(BackupSetArgs),
     /// Bring a book back from a backup.
     Restore(RestoreArgs),
-    /// Show or change a setting: unit, zone, targets, night, how long your insulins act.
+    /// Show or change a setting: language, unit, zone, targets, night, how long your insulins act.
     Set {
         /// Which setting; none lists them all.
         name: Option<String>,

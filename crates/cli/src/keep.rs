@@ -3,9 +3,12 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use interstice_desk::{Book, Change, ChangeId, Mode, NightHours, Setting, Settings, clock_of, night_hours};
+use interstice_desk::{
+    Book, Change, ChangeId, LANGUAGE, Mode, NightHours, Setting, Settings, clock_of, language, night_hours,
+};
 use interstice_findings::TargetGroup;
 use interstice_glucose::{Second, Unit, Zone};
+use interstice_tongue::Tongue;
 use serde_json::{Value, json};
 
 use crate::exit::{Answer, Exit, Failure};
@@ -169,6 +172,7 @@ pub(crate) fn set(
     let book = open(path, Mode::ReadOnly, out)?;
     let settings = book.settings().map_err(Failure::book)?;
     let shown = json!({
+        "language": language(&settings).code(),
         "unit": settings.unit.map(Unit::symbol),
         "zone": settings.base_zone.as_ref().map(Zone::name),
         "targets": settings.target_group.as_deref().unwrap_or("adult"),
@@ -213,7 +217,7 @@ fn night(value: &str) -> Result<Option<NightHours>, Failure> {
 
 /// How long an insulin acts, in words; `None` where the published curves stand.
 fn hours(minutes: Option<u16>) -> Option<String> {
-    minutes.map(|minutes| interstice_render::words::hours(f64::from(minutes) / 60.0))
+    minutes.map(|minutes| interstice_render::words::digits(f64::from(minutes) / 60.0))
 }
 
 /// '4.5' hours in minutes; 'usual' goes back to the published curves.
@@ -228,12 +232,24 @@ fn lasts(value: &str) -> Result<Option<u16>, Failure> {
 
 fn unknown_setting(name: &str) -> Failure {
     Failure::usage(format!(
-        "'{name}' is not a setting; there are unit, zone, targets, night, rapid-insulin-hours and short-insulin-hours"
+        "'{name}' is not a setting; there are language, unit, zone, targets, night, rapid-insulin-hours and short-insulin-hours"
     ))
 }
 
 fn setting(name: &str, value: &str) -> Result<Setting, Failure> {
     match name {
+        "language" => match Tongue::named(value) {
+            Some(tongue) => Ok(Setting::Other(
+                LANGUAGE.to_owned(),
+                Some(tongue.code().to_owned()),
+            )),
+            None => Err(Failure::usage(format!(
+                "languages are {}",
+                Tongue::ALL
+                    .map(|tongue| format!("{} ({})", tongue.code(), tongue.name()))
+                    .join(" and ")
+            ))),
+        },
         "unit" if value.eq_ignore_ascii_case("mg/dL") || value.eq_ignore_ascii_case("mmol/L") => {
             Ok(Setting::Unit(Some(unit_of(value))))
         }

@@ -2,15 +2,22 @@
 
 use std::path::Path;
 
-use interstice_desk::{Book, Mode};
+use interstice_desk::{Book, Mode, language};
+use interstice_tongue::speak;
 
 use crate::exit::Failure;
 use crate::output::Output;
 
-/// Opens the book. One of an earlier layout is brought forward, which is said: earlier versions cannot read it any more.
+/// Opens the book, and speaks its language from now on. One of an earlier layout is brought forward, which is said: earlier versions cannot read it any more.
 pub(crate) fn open(path: &Path, mode: Mode, out: &mut Output) -> Result<Book, Failure> {
     let book = Book::open(path, mode).map_err(Failure::book)?;
     say_brought_forward(&book, out);
+    // Documents for programs are the same for every reader.
+    if !out.json()
+        && let Ok(settings) = book.settings()
+    {
+        speak(language(&settings));
+    }
     Ok(book)
 }
 

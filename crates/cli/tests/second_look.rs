@@ -196,3 +196,27 @@ fn this_moment_is_told_and_an_old_reading_is_not_passed_off_as_one() {
     assert_eq!(code, 1, "{text}");
     assert!(text.contains("says nothing of now"), "{text}");
 }
+
+/// What programs read stays as it is.
+#[test]
+fn a_moment_is_told_in_the_language_that_was_set() {
+    let desk = Desk::of_days(12);
+    let ask = ["now", "--at", "2025-01-12T15:01:00Z", "--unit", "mmol/L"];
+    let before = desk.json(&ask);
+    let (code, set) = desk.json(&["set", "language", "Español"]);
+    assert_eq!((code, &set["settings"]["language"]), (0, &Value::from("es")));
+    let (_, text) = desk.text(&ask);
+    assert!(text.starts_with("dom 12 ene, 15:01 El sensor marcó "), "{text}");
+    assert!(
+        text.contains("mmol/L hace 6 min, ") || text.contains("mmol/L hace 1 min, "),
+        "{text}"
+    );
+    assert!(
+        text.contains("Esto es lo que se registró y lo que siguió, no un consejo"),
+        "{text}"
+    );
+    assert_eq!(desk.json(&ask), before);
+    let unknown = run(&desk.book(), &["set", "language", "tlh"]);
+    assert_eq!(unknown.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&unknown.stderr).contains("en (English) and es (Español)"));
+}

@@ -4,6 +4,7 @@ use interstice_book::{Book, Record};
 use interstice_glucose::{Censor, DAY_S, Delivery, Dose, InsulinKind, Second, Unit};
 use interstice_methods::agreement::{Bin, slope_mg_dl_min};
 use interstice_methods::insulin::on_board;
+use interstice_tongue::{Message, message};
 use serde::Serialize;
 
 use crate::account::{Reader, reader};
@@ -104,7 +105,7 @@ pub struct NowFindings {
     pub blood: Option<BloodNow>,
     /// Why it is not told.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub blood_reason: Option<String>,
+    pub blood_reason: Option<Message>,
     /// Insulin still acting.
     pub acting: Acting,
     /// What followed moments like it; `null` where the reading is old.
@@ -167,17 +168,17 @@ pub(crate) fn now_with(
     lately: &Record,
     reader: Reader,
     ask: NowAsk,
-    blood: impl FnOnce(Second) -> Result<BloodNow, &'static str>,
+    blood: impl FnOnce(Second) -> Result<BloodNow, Message>,
     look: impl FnOnce(Second) -> Result<SecondLookFindings, FindingsError>,
 ) -> Result<NowFindings, FindingsError> {
     let targets = reader.group.targets();
     let reading = last_reading(lately, ask.now);
     let fresh = reading.as_ref().filter(|reading| !reading.is_old);
     let (blood, blood_reason) = match fresh {
-        None => (None, Some("there is no reading of the last minutes".to_owned())),
+        None => (None, Some(message!("now-blood-no-reading"))),
         Some(reading) => match blood(reading.at.0.at) {
             Ok(blood) => (Some(blood), None),
-            Err(reason) => (None, Some(reason.to_owned())),
+            Err(reason) => (None, Some(reason)),
         },
     };
     let look = fresh.map(|reading| look(reading.at.0.at)).transpose()?;

@@ -11,6 +11,7 @@ use interstice_methods::second_look::{
     SecondLook, Taken,
 };
 use interstice_methods::trace::IntervalFrom;
+use interstice_tongue::{Message, message};
 use serde::Serialize;
 
 mod blood;
@@ -265,14 +266,14 @@ pub struct SecondLookFindings {
     pub look: Option<Looked>,
     /// Why there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub look_reason: Option<String>,
+    pub look_reason: Option<Message>,
     /// The same of blood, by the estimate; `null` where the look is, with a reason, and in what is told of now.
     pub blood: Option<BloodLook>,
     /// How long insulin is taken to act, where the look rests on what is written down; `null` where none is.
     pub insulin_lasts_hours: Option<LastsLine>,
     /// Why blood is not told.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub blood_reason: Option<String>,
+    pub blood_reason: Option<Message>,
     /// The readings of that sensor from three hours before the moment to four hours after it: what really came, where that is
     /// known. None of those after it is used for the look.
     pub course: Vec<CoursePoint>,
@@ -286,6 +287,28 @@ pub struct SecondLookFindings {
 pub const CAUTION: &str = "This is what was logged and what followed, not advice: it knows nothing of what you are about to eat, take or do. \
 When symptoms and the sensor disagree, a blood check decides; a low is for treating, not for waiting. What to take belongs \
 with your care team.";
+
+/// Why there is no second look.
+fn no_look(why: NoLook) -> Message {
+    match why {
+        NoLook::NoReading => message!("look-no-reading"),
+        NoLook::Gap => message!("look-no-gap"),
+        NoLook::TooEarly { day } => message!("look-no-too-early", day = day),
+        NoLook::TooLittle => message!("look-no-too-little"),
+        NoLook::TooFewAlike {
+            moments,
+            days,
+            need,
+            need_days,
+        } => message!(
+            "look-no-too-few",
+            moments = moments,
+            days = days,
+            need = need,
+            need_days = need_days
+        ),
+    }
+}
 
 pub(crate) fn symbol<S: serde::Serializer>(unit: &Unit, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.serialize_str(unit.symbol())
@@ -383,16 +406,14 @@ impl Ground {
     }
 
     /// The look at blood, or why there is none.
-    fn look_at_blood(&self, record: &Record, reader: Reader, asked: Second) -> Result<BloodLook, String> {
+    fn look_at_blood(&self, record: &Record, reader: Reader, asked: Second) -> Result<BloodLook, Message> {
         let ground = self.blood.get_or_init(|| {
             let window = (self.from, self.day.0, self.day.1);
             BloodGround::of((record, reader), &self.laid, window, asked, self.earlier.as_ref())
         });
         match ground {
-            Some(blood) => blood
-                .look(record, reader, asked)
-                .map_err(|reason| reason.to_string()),
-            None => Err("no sensor was read before that day".to_owned()),
+            Some(blood) => blood.look(record, reader, asked).map_err(no_look),
+            None => Err(message!("look-blood-no-sensor")),
         }
     }
 
@@ -426,7 +447,7 @@ pub(crate) fn second_look_on(
     let moments = Moments::of(ground.laid.past(record, reader));
     let looked = ground.look(&moments, asked);
     let targets = reader.group.targets();
-    let look_reason = looked.as_ref().err().map(ToString::to_string);
+    let look_reason = looked.as_ref().err().copied().map(no_look);
     let wanted = of_blood && looked.is_ok();
     let blood = wanted.then(|| ground.look_at_blood(record, reader, asked));
     let (blood, blood_reason) = match blood.transpose() {

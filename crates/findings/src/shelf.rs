@@ -21,6 +21,7 @@ use crate::trust::{
 };
 use crate::visit::{VisitAsk, VisitFindings, visit_with};
 use crate::whole::last_automatic;
+use interstice_tongue::Message;
 
 /// Accounts kept; a page is usually one of the last few.
 const KEPT_ACCOUNTS: usize = 16;
@@ -52,7 +53,7 @@ struct Warm {
     /// As much as this moment is told from.
     lately: Option<Arc<Record>>,
     /// What blood probably is at the last reading.
-    blood: Option<Result<BloodNow, &'static str>>,
+    blood: Option<Result<BloodNow, Message>>,
     /// What second looks rest on, by lived day; of an earlier state of the book until the first look at this one.
     grounds: VecDeque<(VersionStamp, Arc<Ground>)>,
 }

@@ -3,7 +3,10 @@
 use std::sync::Arc;
 
 use axum::Router;
-use axum::middleware;
+use axum::extract::{Request, State};
+use axum::middleware::{self, Next};
+use axum::response::Response;
+use interstice_tongue::{Tongue, current, while_polled, within};
 use tower_http::CompressionLevel;
 use tower_http::compression::CompressionLayer;
 
@@ -49,7 +52,8 @@ impl App {
         backend: Arc<dyn Backend>,
         question: impl FnOnce(&dyn Backend) -> Result<T, Trouble> + Send + 'static,
     ) -> Result<T, Trouble> {
-        match tokio::task::spawn_blocking(move || question(&*backend)).await {
+        let tongue = current();
+        match tokio::task::spawn_blocking(move || within(tongue, || question(&*backend))).await {
             Ok(answer) => answer,
             Err(_) => Err(Trouble::Internal("the answer was not finished".to_owned())),
         }
@@ -116,6 +120,12 @@ impl App {
         &self.gate
     }
 
+    /// The language of the wearer, whatever is shown; English where their book cannot be asked, which the page then says.
+    async fn language(&self) -> Tongue {
+        let settings = self.ask_own(|own| own.settings()).await;
+        settings.map_or(Tongue::English, |settings| settings.language)
+    }
+
     /// The settings every page is shown by.
     pub(crate) async fn settings(&self) -> Result<Settings, Trouble> {
         self.ask(|backend| backend.settings()).await
@@ -175,6 +185,17 @@ fn guarded(routes: Router<App>, guard: Arc<Guard>, app: App) -> Router {
     routes
         .layer(middleware::from_fn_with_state(app.clone(), news::tell_of_writes))
         .layer(middleware::from_fn_with_state(app.clone(), invented::told))
+        .layer(middleware::from_fn_with_state(app.clone(), speak))
         .layer(middleware::from_fn_with_state(guard, guard::check))
         .with_state(app)
+}
+
+/// Answers in the language of the wearer. Files of the app are the same in all of them.
+async fn speak(State(app): State<App>, request: Request, next: Next) -> Response {
+    let tongue = if request.uri().path().starts_with("/assets/") {
+        Tongue::English
+    } else {
+        app.language().await
+    };
+    while_polled(tongue, next.run(request)).await
 }

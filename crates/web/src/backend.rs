@@ -23,6 +23,7 @@ use interstice_glucose::{
     ClaimWhat, Compares, InsulinLasts, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNoteKind,
     TrialOutcome, Unit, VisitChoice, VisitNotes, WearChoice,
 };
+use interstice_tongue::Tongue;
 
 use crate::{Answers, Invent, Trouble, Upload};
 
@@ -61,6 +62,8 @@ pub struct VisitWindow {
 /// What the wearer has settled once for the whole book.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Settings {
+    /// The language they read.
+    pub language: Tongue,
     /// The unit they read.
     pub unit: Unit,
     /// Their targets.

@@ -7,6 +7,7 @@ use std::sync::{Arc, OnceLock};
 use axum::extract::{Request, State};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use crate::app::App;
@@ -105,13 +106,13 @@ pub(crate) fn banner() -> Markup {
     match WHOSE.try_with(|whose| *whose).unwrap_or_default() {
         Whose::Own => html! {},
         Whose::Invented => html! {
-            aside.invented aria-label="Whose data this is" { "Invented data: a ship's engineer who does not exist." }
+            aside.invented aria-label=(say!("shell-invented-label")) { (say!("shell-invented")) }
         },
         Whose::InventedInPlace => html! {
-            aside.invented aria-label="Whose data this is" {
+            aside.invented aria-label=(say!("shell-invented-label")) {
                 form.in-line method="post" action="/begin/own" {
-                    span { "Invented data: a ship's engineer who does not exist. Nothing of it is in your book." }
-                    button.quiet type="submit" { "Back to your own book" }
+                    span { (say!("shell-invented-in-place")) }
+                    button.quiet type="submit" { (say!("shell-invented-back")) }
                 }
             }
         },

@@ -1,6 +1,7 @@
 //! What stands around every page.
 
 use interstice_render::{chart, words};
+use interstice_tongue::{current, say, thousands};
 use maud::{DOCTYPE, Markup, html};
 
 use crate::Trouble;
@@ -32,25 +33,40 @@ pub(crate) enum Tab {
 }
 
 impl Tab {
-    /// Tabs with their address and name.
-    const ALL: [(Tab, &'static str, &'static str); 9] = [
-        (Tab::Now, "/now", "Now"),
-        (Tab::Days, "/days", "Days"),
-        (Tab::Review, "/review", "Review"),
-        (Tab::Trust, "/trust", "Trust"),
-        (Tab::Wear, "/wear", "Wear"),
-        (Tab::Visit, "/visit", "Visit"),
-        (Tab::Write, "/write", "Write"),
-        (Tab::Imports, "/imports", "Imports"),
-        (Tab::Settings, "/settings", "Settings"),
+    /// Tabs of the navigation with their addresses.
+    const ALL: [(Tab, &'static str); 9] = [
+        (Tab::Now, "/now"),
+        (Tab::Days, "/days"),
+        (Tab::Review, "/review"),
+        (Tab::Trust, "/trust"),
+        (Tab::Wear, "/wear"),
+        (Tab::Visit, "/visit"),
+        (Tab::Write, "/write"),
+        (Tab::Imports, "/imports"),
+        (Tab::Settings, "/settings"),
     ];
+
+    fn name(self) -> String {
+        match self {
+            Tab::Now => say!("shell-tab-now"),
+            Tab::Days => say!("shell-tab-days"),
+            Tab::Review => say!("shell-tab-review"),
+            Tab::Trust => say!("shell-tab-trust"),
+            Tab::Wear => say!("shell-tab-wear"),
+            Tab::Visit => say!("shell-tab-visit"),
+            Tab::Write => say!("shell-tab-write"),
+            Tab::Imports => say!("shell-tab-imports"),
+            Tab::Settings => say!("shell-tab-settings"),
+            Tab::Elsewhere => String::new(),
+        }
+    }
 }
 
 /// A whole page. `scripts` are files of `assets/` it is better with; it must be readable without.
 pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> Markup {
     html! {
         (DOCTYPE)
-        html lang="en" {
+        html lang=(current().code()) {
             (head(title, html! {
                 link rel="manifest" href="/app.webmanifest";
                 link rel="apple-touch-icon" href="/assets/icon-192.png";
@@ -60,23 +76,20 @@ pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> 
                 @for script in scripts { script src={ "/assets/" (script) } defer {} }
             }))
             body {
-                a.skip href="#main" { "Skip to the page" }
+                a.skip href="#main" { (say!("shell-skip")) }
                 (chart::hatches())
                 header.top {
                     a.name href="/" { "Interstice" }
-                    nav aria-label="Pages" {
-                        @for (entry, address, name) in Tab::ALL {
-                            a href=(address) aria-current=[(entry == tab).then_some("page")] { (name) }
+                    nav aria-label=(say!("shell-pages")) {
+                        @for (entry, address) in Tab::ALL {
+                            a href=(address) aria-current=[(entry == tab).then_some("page")] { (entry.name()) }
                         }
                     }
                 }
                 (banner())
                 main #main { (content) }
                 footer.foot {
-                    p {
-                        "Kept on this machine only. Not a medical device, not an alarm, and never a dose. "
-                        a href="/methods" { "How everything is computed" } "."
-                    }
+                    p { (linked(&say!("shell-foot"), &["/methods"])) }
                 }
             }
         }
@@ -103,7 +116,7 @@ fn head(title: &str, more: Markup) -> Markup {
 pub(crate) fn alone(title: &str, content: Markup) -> Markup {
     html! {
         (DOCTYPE)
-        html lang="en" {
+        html lang=(current().code()) {
             (head(title, html! {
                 meta name="robots" content="noindex";
                 link rel="stylesheet" href="/assets/sheet.css";
@@ -111,7 +124,7 @@ pub(crate) fn alone(title: &str, content: Markup) -> Markup {
             body {
                 (chart::hatches())
                 main #main { (content) }
-                footer.foot { p { "Not a medical device, not an alarm, and never a dose." } }
+                footer.foot { p { (say!("shell-foot-alone")) } }
             }
         }
     }
@@ -135,8 +148,8 @@ pub(crate) fn trouble(trouble: &Trouble, (address, words): (&str, &str)) -> Mark
 pub(crate) fn nothing_yet(title: &str, appears: &str) -> Markup {
     html! {
         h1 { (title) }
-        p.answer { "Nothing has been brought in yet." }
-        p { a href="/" { "Bring in a file" } " and " (appears) " here." }
+        p.answer { (say!("shell-nothing-yet")) }
+        p { (linked(&say!("shell-bring-in", appears = appears), &["/"])) }
     }
 }
 
@@ -169,14 +182,30 @@ pub(crate) fn glue(text: &str) -> String {
 
 /// A count with its thousands apart: '12,345'.
 pub(crate) fn count(n: u64) -> String {
-    let digits = n.to_string();
-    let groups: Vec<&str> = digits
-        .as_bytes()
-        .rchunks(3)
-        .rev()
-        .map(|group| std::str::from_utf8(group).unwrap_or_default())
-        .collect();
-    groups.join(",")
+    thousands(n)
+}
+
+/// Words with their links: what stands between the first '[' and ']' leads to the first address, and so on. What stands
+/// between backticks is set as it is typed. Only for messages into which nothing is put that a person wrote.
+pub(crate) fn linked(words: &str, addresses: &[&str]) -> Markup {
+    let mut rest = words;
+    let mut addresses = addresses.iter();
+    let mut parts = Vec::new();
+    while let Some(at) = rest.find(['[', '`']) {
+        let close = if rest[at..].starts_with('[') { ']' } else { '`' };
+        let Some(length) = rest[at + 1..].find(close) else {
+            break;
+        };
+        let inner = &rest[at + 1..at + 1 + length];
+        parts.push(html! { (rest[..at]) });
+        parts.push(match (close, addresses.len()) {
+            ('`', _) => html! { code { (inner) } },
+            (_, 0) => html! { "[" (inner) "]" },
+            _ => html! { a href=[addresses.next()] { (inner) } },
+        });
+        rest = &rest[at + length + 2..];
+    }
+    html! { @for part in parts { (part) } (rest) }
 }
 
 /// A table; on a narrow screen each row becomes a block of its own.
@@ -203,4 +232,22 @@ pub(crate) fn table(table: &words::Table, class: &str) -> Markup {
 /// A caution, once, where the decision stands.
 pub(crate) fn caution(caution: words::Caution, shown: words::Shown) -> Markup {
     html! { p.caution role="note" { (caution.text(shown)) } }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn links_stand_where_the_words_have_them() {
+        let said = |words| linked(words, &["/a", "/b"]).into_string();
+        assert_eq!(
+            said("One [two] and [three] by `four & five`."),
+            "One <a href=\"/a\">two</a> and <a href=\"/b\">three</a> by <code>four &amp; five</code>."
+        );
+        assert_eq!(
+            said("[a] [b] [c] [d"),
+            "<a href=\"/a\">a</a> <a href=\"/b\">b</a> [c] [d"
+        );
+    }
 }

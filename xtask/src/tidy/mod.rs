@@ -4,6 +4,7 @@ mod docs;
 mod edges;
 mod text;
 mod tree;
+mod wording;
 
 use std::path::Path;
 
@@ -22,7 +23,7 @@ type Rule = fn(&[File]) -> Vec<Finding>;
 pub(crate) fn step(top: &Path) -> Result<Outcome> {
     let tree = read_tree(top)?;
     let mut findings = edges::check(top, &tree)?;
-    let rules: [Rule; 12] = [
+    let rules: [Rule; 13] = [
         text::nothing_unfinished,
         text::no_test_is_switched_off,
         text::exemptions_have_a_reason,
@@ -35,10 +36,14 @@ pub(crate) fn step(top: &Path) -> Result<Outcome> {
         docs::indices_are_complete,
         docs::decisions_admit_their_cost,
         docs::changelog_has_an_open_section,
+        wording::messages_are_whole,
     ];
     findings.extend(rules.iter().flat_map(|rule| rule(&tree)));
     for finding in &findings {
         println!("tidy: {finding}");
+    }
+    if let Some(report) = wording::report(&tree) {
+        println!("tidy: {report}");
     }
     Ok(match findings.len() {
         0 => Outcome::Well(format!(

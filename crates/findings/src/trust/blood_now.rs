@@ -3,6 +3,7 @@
 use interstice_book::{NightHours, Record};
 use interstice_glucose::{DAY_S, Second};
 use interstice_methods::estimate::Live;
+use interstice_tongue::{Message, message};
 use serde::Serialize;
 
 use super::estimate::{Columns, Known, blood_checks, set_aside, started};
@@ -40,20 +41,16 @@ pub struct BloodNow {
 ///
 /// # Errors
 /// A reason in words, where that reading belongs to no sensor or is not to be believed.
-pub(crate) fn blood_now(
-    record: &Record,
-    night: Option<NightHours>,
-    at: Second,
-) -> Result<BloodNow, &'static str> {
+pub(crate) fn blood_now(record: &Record, night: Option<NightHours>, at: Second) -> Result<BloodNow, Message> {
     let all = wears(record);
     let place = all
         .iter()
         .rposition(|wear| wear.span.1 == at)
-        .ok_or("the last reading belongs to no sensor")?;
+        .ok_or_else(|| message!("now-blood-no-sensor"))?;
     let checks = pairs::checks(record);
     let marked = pairs::artefacts(record);
     if marked.iter().any(|&(from, to)| (from..to).contains(&at)) {
-        return Err("you marked the last readings as not to be believed");
+        return Err(message!("now-blood-not-believed"));
     }
     let known = Known::of(record, &all, &checks, night);
     let mut columns: Vec<Columns<'_>> = all.iter().map(|wear| Columns::said(record, wear)).collect();

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use interstice_findings::second_look::{FanLine, Looked, SecondLookFindings};
 use interstice_findings::trust::BloodNow;
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::Shape;
@@ -68,7 +69,8 @@ pub fn fan(
     html! {
         svg class={ "picture fan " (shape.class()) } viewBox=(view) role="img" aria-labelledby={ (id) "-t " (id) "-d" } {
             title id={ (id) "-t" } {
-                "What followed moments like this one, " @if of == FanOf::Blood { "blood by the estimate" } @else { "glucose" } " in " (shown.unit)
+                @if of == FanOf::Blood { (say!("look-chart-title-blood", unit = shown.unit.symbol())) }
+                @else { (say!("look-chart-title", unit = shown.unit.symbol())) }
             }
             desc id={ (id) "-d" } { (described(&told, shown)) }
             (plot.ground(findings, shown))
@@ -88,13 +90,13 @@ pub fn fan(
 fn described(look: &Told<'_>, shown: Shown) -> String {
     let two = look.fan.iter().find(|point| point.minutes == 120);
     two.map_or_else(String::new, |point| {
-        format!(
-            "From {}, half of what followed lay between {} and {} after 2 h, eight tenths between {} and {}.",
-            shown.glucose_with_unit(look.mg_dl),
-            shown.glucose(point.p25_mg_dl),
-            shown.glucose(point.p75_mg_dl),
-            shown.glucose(point.p10_mg_dl),
-            shown.glucose_with_unit(point.p90_mg_dl)
+        say!(
+            "look-chart-described",
+            glucose = shown.glucose_with_unit(look.mg_dl),
+            half_low = shown.glucose(point.p25_mg_dl),
+            half_high = shown.glucose(point.p75_mg_dl),
+            low = shown.glucose(point.p10_mg_dl),
+            high = shown.glucose_with_unit(point.p90_mg_dl)
         )
     })
 }
@@ -161,8 +163,8 @@ impl Plot {
                     text.mid x=(at(x)) y=(at(self.glucose.bottom() + 14.0)) { (if hour > 0 { "+" } else { "−" }) (hour.abs()) " h" }
                 }
             }
-            text.mid x=(at(self.x(-90.0))) y=(at(self.glucose.bottom() + 30.0)) { "what the sensor said" }
-            text.mid x=(at(self.x(120.0))) y=(at(self.glucose.bottom() + 30.0)) { "what followed before" }
+            text.mid x=(at(self.x(-90.0))) y=(at(self.glucose.bottom() + 30.0)) { (say!("look-chart-before")) }
+            text.mid x=(at(self.x(120.0))) y=(at(self.glucose.bottom() + 30.0)) { (say!("look-chart-after")) }
         }
     }
 

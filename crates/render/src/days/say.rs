@@ -10,9 +10,13 @@ use interstice_glucose::{
     BloodSource, Censor, DAY_S, Delivery, Dose, InsulinKind, LivedClock, LowWas, Mark, MarkKind, Meal,
     Moment, Second, SensorNote, SensorNoteKind, WallTime, counted, one_or_many,
 };
+use interstice_tongue::say;
 
 use super::range;
-use crate::words::{self, Range, Shown, amount, clock, date, duration, units, weekday, which_time};
+use crate::words::{
+    self, Range, Shown, amount, clock, day, duration, iso_date, month_and_year, short_date, short_month,
+    short_weekday, units, weekday, weekday_and_date, which_time,
+};
 
 /// Longest text beside a mark in the picture.
 const LABEL_LETTERS: usize = 28;
@@ -24,15 +28,18 @@ pub(super) fn tick_label(tick: &Tick, step: TickStep, major: bool) -> String {
         return String::new();
     };
     let iso = civil.date().to_string();
-    let (year, month) = (civil.year(), month_of(&iso));
     match step {
         TickStep::Seconds(_) => wall_clock(tick.wall),
-        TickStep::Day if major => format!("{} {}{}", weekday_of(tick.wall), date(&iso), odd_length(tick)),
-        TickStep::Day => format!("{} {}", &weekday_of(tick.wall)[..3], civil.day()),
-        TickStep::Week => format!("{} {}", civil.day(), short(&month)),
-        TickStep::Months(_) if major => format!("{month} {year}"),
-        TickStep::Months(_) => short(&month).to_owned(),
-        TickStep::Years(_) => year.to_string(),
+        TickStep::Day if major => weekday_and_date(weekday(weekday_of(tick.wall)), &iso) + &odd_length(tick),
+        TickStep::Day => say!(
+            "time-weekday-day",
+            weekday = short_weekday(weekday_of(tick.wall)),
+            day = civil.day()
+        ),
+        TickStep::Week => short_date(&iso),
+        TickStep::Months(_) if major => month_and_year(&iso),
+        TickStep::Months(_) => short_month(&iso),
+        TickStep::Years(_) => civil.year().to_string(),
     }
 }
 
@@ -44,17 +51,9 @@ fn odd_length(tick: &Tick) -> String {
     }
 }
 
-fn month_of(iso: &str) -> String {
-    date(iso).split(' ').nth(1).unwrap_or_default().to_owned()
-}
-
-fn short(month: &str) -> &str {
-    month.get(..3).unwrap_or(month)
-}
-
-/// 1970-01-01 was a Thursday, the fourth day of a week from Monday.
-fn weekday_of(wall: WallTime) -> &'static str {
-    weekday(u8::try_from((wall.day() + 3).rem_euclid(7) + 1).unwrap_or(1))
+/// Monday is 1; 1970-01-01 was a Thursday, the fourth day of a week from Monday.
+fn weekday_of(wall: WallTime) -> u8 {
+    u8::try_from((wall.day() + 3).rem_euclid(7) + 1).unwrap_or(1)
 }
 
 fn wall_clock(wall: WallTime) -> String {
@@ -129,7 +128,7 @@ fn cut(text: &str) -> String {
 
 /// An event in words with its clock time: '12:10 meal, 45 g carbohydrate: soup'.
 pub fn event_text(event: &TimelineEvent, lived: &LivedClock, shown: Shown) -> String {
-    let time = |at: Second| wall_clock(lived.wall(at)) + which_time(lived.pass(at));
+    let time = |at: Second| wall_clock(lived.wall(at)) + &which_time(lived.pass(at));
     let at = time(event.at);
     match &event.what {
         Happening::Several => format!("{} {}", event.count, several_name(event.lane)),
@@ -146,7 +145,7 @@ pub fn event_text(event: &TimelineEvent, lived: &LivedClock, shown: Shown) -> St
         Happening::Worn { sensor, .. } => sensor_name(sensor),
         // The last instant of a stretch that ends at midnight is of the day before.
         what if event.until.is_some_and(|until| until - event.at >= DAY_S) => {
-            let days = [event.at, event.until.unwrap_or(event.at) - 1].map(|at| day_of(lived.moment(at)));
+            let days = [event.at, event.until.unwrap_or(event.at) - 1].map(|at| day(lived.moment(at)));
             let [first, last] = &days;
             let days = if first == last {
                 first.clone()
@@ -436,18 +435,11 @@ pub fn view_name(account: &DaysAccount) -> String {
             wall_clock(account.to.wall())
         );
     }
-    format!("{} to {}", day_of(from), day_of(last))
-}
-
-fn day_of(moment: Moment) -> String {
-    moment
-        .wall()
-        .civil()
-        .map_or_else(String::new, |civil| date(&civil.date().to_string()))
+    format!("{} to {}", day(from), day(last))
 }
 
 fn day_name(moment: Moment) -> String {
-    format!("{} {}", weekday_of(moment.wall()), day_of(moment))
+    weekday_and_date(weekday(weekday_of(moment.wall())), &iso_date(moment))
 }
 
 /// The stretch in one sentence: readings, extremes, what was written down.
@@ -542,11 +534,9 @@ pub fn stretch_heading(stretch: Stretch) -> &'static str {
 pub fn stretch_name(stretch: Stretch, from: Second, lived: &LivedClock) -> String {
     let moment = lived.moment(from);
     match stretch {
-        Stretch::Day => format!("{} {}", &weekday_of(moment.wall())[..3], day_of(moment)),
-        Stretch::Week => day_of(moment),
-        Stretch::Month => day_of(moment)
-            .split_once(' ')
-            .map_or_else(String::new, |(_, rest)| rest.to_owned()),
+        Stretch::Day => weekday_and_date(short_weekday(weekday_of(moment.wall())), &iso_date(moment)),
+        Stretch::Week => day(moment),
+        Stretch::Month => month_and_year(&iso_date(moment)),
     }
 }
 

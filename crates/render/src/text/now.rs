@@ -2,6 +2,7 @@
 
 use interstice_findings::{NowFindings, WearFindings};
 use interstice_glucose::Unit;
+use interstice_tongue::say;
 
 use super::table::wrap;
 use crate::words::{
@@ -35,7 +36,7 @@ pub fn now(findings: &NowFindings, wear: Option<&WearFindings>, unit: Unit) -> S
         said.extend(worth_said(&wear.worth_checking));
         part(&said);
     }
-    part(&[findings.caution.to_owned()]);
+    part(&[say!("look-caution")]);
     out.pop();
     out.join("\n") + "\n"
 }

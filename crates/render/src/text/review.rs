@@ -10,9 +10,9 @@ use crate::words::{
     Caution, DayRow, SHRUNKEN_SAID, Shown, Standing, after_said, answer, clock, date_and_clock, dawn_said,
     day_extremes, day_rows, early, episode_count, episode_kind, episode_length, habit_said, insulin_said,
     left_out_low, left_out_said, lows_treated_said, meals_answer, measures, no_usual_day, pattern_said,
-    patterns_answer, percent, range_rows, repeated_table, short_date, sufficiency, swing_cost, swing_pause,
-    swing_said, swing_table, swings_answer, swings_shown, swings_when, target_sentence, timing_said,
-    trace_kind, trace_name, weekday, which_time, window, with_and_without,
+    patterns_answer, percent, range_rows, repeated_table, short_date, short_weekday, sufficiency, swing_cost,
+    swing_pause, swing_said, swing_table, swings_answer, swings_shown, swings_when, target_sentence,
+    timing_said, trace_kind, trace_name, which_time, window, with_and_without,
 };
 
 /// Episodes listed before the rest is only counted.
@@ -302,10 +302,7 @@ fn days(out: &mut Vec<String>, days: &[DayLine], shown: Shown) {
     let mut silent = Vec::new();
     let share = |v: Option<f64>| v.map_or_else(|| "–".to_owned(), percent);
     let glucose = |v: Option<f64>| v.map_or_else(|| "–".to_owned(), |v| shown.glucose(v));
-    let name = |day: &DayLine| {
-        let weekday = weekday(day.weekday).get(..3).unwrap_or("");
-        format!("{weekday} {}", short_date(&day.date))
-    };
+    let name = |day: &DayLine| format!("{} {}", short_weekday(day.weekday), short_date(&day.date));
     for row in day_rows(days) {
         let day = match row {
             DayRow::Day(day) => day,
@@ -344,7 +341,7 @@ fn episodes(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     let mut table = Table::new(&heads);
     for episode in findings.episodes.iter().take(EPISODES_LISTED) {
         table.row([
-            date_and_clock(episode.start.0) + which_time(episode.start_pass),
+            date_and_clock(episode.start.0) + &which_time(episode.start_pass),
             episode_kind(episode),
             episode_length(episode),
             shown.glucose_with_unit(episode.extreme_mg_dl),

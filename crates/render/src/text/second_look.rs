@@ -2,6 +2,7 @@
 
 use interstice_findings::{SecondLookFindings, SecondLookScore};
 use interstice_glucose::Unit;
+use interstice_tongue::say;
 
 use super::table::wrap;
 use crate::words::{self, Shown, second_look_chances, second_look_fan, second_look_moment};
@@ -43,7 +44,7 @@ pub fn second_look(findings: &SecondLookFindings, unit: Unit) -> String {
         }
     }
     out.push(String::new());
-    out.extend(wrap(findings.caution, 0));
+    out.extend(wrap(&say!("look-caution"), 0));
     out.push(String::new());
     out.join("\n")
 }

@@ -1,4 +1,6 @@
-//! The cautions, each defined once. Paraphrased from public guidance; the sources stand in docs/methods.
+//! The cautions, each defined once.
+
+use interstice_tongue::say;
 
 use super::Shown;
 
@@ -25,43 +27,13 @@ impl Caution {
     /// The words, with thresholds in the wearer's unit.
     pub fn text(self, shown: Shown) -> String {
         match self {
-            Caution::CareTeam => {
-                "This is what was logged, not advice. When symptoms and the sensor disagree, a blood \
-                check decides. Changes of treatment belong with your care team."
-                    .to_owned()
-            }
-            Caution::Lows => format!(
-                "A low the sensor shows may be real or not: treat symptoms first, then check the blood. Below {} is \
-                 serious whatever its cause. Someone confused, unable to swallow or unconscious is an emergency: call \
-                 for help.",
-                shown.glucose_with_unit(54.0)
-            ),
-            Caution::Ketones => format!(
-                "Staying above {} or feeling ill is a reason to check ketones. Raised ketones are an emergency: follow \
-                 your care team's plan or call for help.",
-                shown.glucose_with_unit(250.0)
-            ),
-            Caution::Pressure => {
-                "Nothing is hidden by this: a low that looks like pressure can be a true one. Treat a low as a low until \
-                 a blood check says otherwise, and follow the sensor's instructions and your care team."
-                    .to_owned()
-            }
-            Caution::Followed => {
-                "This is what was logged and what followed it, not why, and not what to take: what was not logged is not \
-                 seen. How much insulin and when, and how to treat a low, is for you and your care team to settle."
-                    .to_owned()
-            }
-            Caution::Wear => {
-                "The sensor's own instructions come first: where it may be worn, for how long, and whether it may be put \
-                 on before it is started. Places they do not name, and wearing one before its start, are your own choice. \
-                 Spreading redness, swelling or an itch that comes back sooner each time: show it to a professional."
-                    .to_owned()
-            }
-            Caution::FirstDay => {
-                "In a sensor's first day, after a gap or a jump, and when glucose changes fast, the \
-                sensor can stand far from the blood: a blood check decides."
-                    .to_owned()
-            }
+            Caution::CareTeam => say!("caution-care-team"),
+            Caution::Lows => say!("caution-lows", serious = shown.glucose_with_unit(54.0)),
+            Caution::Ketones => say!("caution-ketones", high = shown.glucose_with_unit(250.0)),
+            Caution::Pressure => say!("caution-pressure"),
+            Caution::Followed => say!("caution-followed"),
+            Caution::Wear => say!("caution-wear"),
+            Caution::FirstDay => say!("caution-first-day"),
         }
     }
 }

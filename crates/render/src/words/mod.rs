@@ -61,7 +61,7 @@ pub use meals::{
 pub use measure::{Measure, measures};
 pub use now::{now_acting, now_answer, now_blood, second_look_came, second_look_sentence};
 pub use number::{Shown, hours, percent, plain};
-pub use number::{amount, units};
+pub use number::{amount, digits, rounded, units};
 pub(crate) use number::{extremes, percent_figure, tenths_percent};
 pub use patterns::{after_said, dawn_said, pattern_said, patterns_answer};
 pub(crate) use pressure::chance;
@@ -88,8 +88,9 @@ pub use swings::{
     swing_link, swing_pause, swing_said, swing_table, swings_answer, swings_shown, swings_when,
 };
 pub use time::{
-    WEEKDAYS, clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, iso_date,
-    percent_of_day, short_date, short_day, weekday, which_time,
+    clock, date, date_and_clock, day, day_and_clock, duration, hours_minutes, iso_date, month,
+    month_and_year, percent_of_day, short_date, short_day, short_month, short_weekday, weekday,
+    weekday_and_date, which_time,
 };
 pub use trials::{
     answer_table, bedding_cost_said, bedding_said, given_table, sentence, size_table, trial_head,

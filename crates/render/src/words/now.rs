@@ -3,10 +3,10 @@
 use interstice_findings::NowFindings;
 use interstice_findings::now::{Acting, ActingDose, LastReading};
 use interstice_findings::second_look::SecondLookFindings;
-use interstice_glucose::counted;
+use interstice_tongue::{Message, say};
 
 use super::number::units;
-use super::{Shown, amount, date_and_clock, duration, percent};
+use super::{Shown, amount, date_and_clock, duration, hours_minutes, percent};
 
 /// A sensor started less than this ago is in its first day, hours.
 const FIRST_DAY_H: f64 = 24.0;
@@ -20,139 +20,122 @@ const FEW_CHECKS: u64 = 2;
 /// The answer: what the sensor says, how old that is, and where it is going.
 pub fn now_answer(findings: &NowFindings, shown: Shown) -> String {
     let Some(reading) = &findings.reading else {
-        return "There is no reading yet.".to_owned();
+        return say!("now-answer-none");
     };
     let said = reading_said(reading, shown);
+    let age = duration(reading.age_min);
     if reading.is_old {
-        return format!(
-            "The last reading, {said}, is {} old: it says nothing of now.",
-            duration(reading.age_min)
-        );
+        return say!("now-answer-old", reading = said, age = age);
     }
-    let age = if reading.age_min < 1.0 {
-        "now".to_owned()
-    } else {
-        format!("{} ago", duration(reading.age_min))
-    };
-    format!("The sensor said {said} {age}, {}.", going(reading, shown))
+    let going = going(reading, shown);
+    if reading.age_min < 1.0 {
+        return say!("now-answer-just-now", reading = said, going = going);
+    }
+    say!("now-answer", reading = said, age = age, going = going)
 }
 
 fn reading_said(reading: &LastReading, shown: Shown) -> String {
     let value = shown.glucose_with_unit(reading.mg_dl);
     match reading.beyond {
-        Some("below") => format!("below {value}"),
-        Some(_) => format!("above {value}"),
+        Some("below") => say!("number-below", value = value),
+        Some(_) => say!("number-above", value = value),
         None => value,
     }
 }
 
 fn going(reading: &LastReading, shown: Shown) -> String {
     let Some(rate) = reading.mg_dl_per_min else {
-        return "and where it is going cannot be told".to_owned();
+        return say!("now-going-untold");
     };
-    let way = match reading.direction {
-        Some("falling_fast") => "falling fast",
-        Some("falling") => "falling",
-        Some("rising_fast") => "rising fast",
-        Some("rising") => "rising",
-        _ => return "steady".to_owned(),
-    };
-    format!("{way}, {} a minute", shown.rate_with_unit(rate.abs()))
+    say!(
+        "now-going",
+        way = reading.direction.unwrap_or("steady"),
+        rate = shown.rate_with_unit(rate.abs())
+    )
 }
 
 /// What blood probably is, and why it may differ from the sensor.
 pub fn now_blood(findings: &NowFindings, shown: Shown) -> Vec<String> {
     let (Some(reading), Some(blood)) = (&findings.reading, &findings.blood) else {
-        let reason = findings.blood_reason.as_deref().unwrap_or("it cannot be told");
-        return vec![format!("What blood probably is cannot be told: {reason}.")];
+        let reason = reason_or_untold(findings.blood_reason.as_ref());
+        return vec![say!("now-blood-untold", reason = reason)];
     };
-    let mut said = vec![format!(
-        "Blood is probably about {}; nine times in ten between {} and {}.",
-        shown.glucose_with_unit(blood.mg_dl),
-        shown.glucose(blood.p5_mg_dl),
-        shown.glucose_with_unit(blood.p95_mg_dl)
+    let mut said = vec![say!(
+        "now-blood",
+        blood = shown.glucose_with_unit(blood.mg_dl),
+        low = shown.glucose(blood.p5_mg_dl),
+        high = shown.glucose_with_unit(blood.p95_mg_dl)
     )];
     let rate = reading.mg_dl_per_min.unwrap_or(0.0);
     let ahead = blood.mg_dl - reading.mg_dl;
     if ahead.abs() > APART * reading.mg_dl && rate * ahead > 0.0 && rate.abs() >= 1.0 {
         let way = if rate < 0.0 { "falling" } else { "rising" };
-        let late = blood.lag.lag_min.map_or_else(String::new, |minutes| {
-            format!(", by about {minutes:.0} min with yours")
+        said.push(match blood.lag.lag_min {
+            Some(minutes) => say!("now-blood-late-by", way = way, lag = hours_minutes(minutes)),
+            None => say!("now-blood-late", way = way),
         });
-        said.push(format!(
-            "Glucose is {way}, and a sensor follows blood late{late}."
-        ));
     }
     if let Some(hours) = reading
         .sensor_age_h
         .filter(|hours| (0.0..FIRST_DAY_H).contains(hours))
     {
-        said.push(format!(
-            "The sensor was started {} ago: in the first day it can stand far from blood.",
-            duration(60.0 * hours)
-        ));
+        said.push(say!("now-first-day", age = duration(60.0 * hours)));
     }
     if blood.pressed_percent >= PRESSED_PERCENT {
-        said.push(format!(
-            "The fall looks as if you may be lying on the sensor ({} % likely); a blood check tells.",
-            percent(blood.pressed_percent)
-        ));
+        said.push(say!("now-pressed", percent = percent(blood.pressed_percent)));
     }
-    if blood.sensor_checks < FEW_CHECKS {
-        said.push(format!(
-            "There {} beside this sensor so far, so the band is wide.",
-            match blood.sensor_checks {
-                0 => "is no blood check".to_owned(),
-                checks => format!("is only {}", counted(checks, "blood check", "blood checks")),
-            }
-        ));
+    match blood.sensor_checks {
+        0 => said.push(say!("now-no-checks")),
+        checks if checks < FEW_CHECKS => said.push(say!("now-few-checks", checks = checks)),
+        _ => {}
     }
     said
+}
+
+/// Why something is not told, as findings say it.
+pub(super) fn reason_or_untold(reason: Option<&Message>) -> String {
+    reason.map_or_else(|| say!("now-reason-untold"), Message::say)
 }
 
 /// What is still acting of what was logged. Shown, never advised on.
 pub fn now_acting(acting: &Acting) -> Vec<String> {
     if !acting.is_written {
-        return vec!["No insulin is written down, so what is still acting is not known.".to_owned()];
+        return vec![say!("now-acting-unwritten")];
     }
     let mut said = Vec::new();
     let (lo, hi) = (acting.doses_units_lo, acting.doses_units_hi);
     if hi < 0.05 {
-        said.push("Of the rapid insulin that was written down hardly any is left.".to_owned());
+        said.push(say!("now-acting-spent"));
     } else {
-        said.push(format!(
-            "Of the insulin that was written down, between {} and {} are still under the skin: {}.",
-            tenths(lo),
-            units((hi * 10.0).round() / 10.0),
-            doses(&acting.doses)
+        said.push(say!(
+            "now-acting",
+            least = amount(tenths(lo)),
+            most = units(tenths(hi)),
+            doses = doses(&acting.doses)
         ));
     }
     if acting.to_come_units > 0.0 {
-        said.push(format!(
-            "{} of a spread dose are still to be given.",
-            units((acting.to_come_units * 10.0).round() / 10.0)
+        said.push(say!(
+            "now-acting-to-come",
+            units = units(tenths(acting.to_come_units))
         ));
     }
     if acting.basal_units_hi >= 0.05 {
-        said.push(format!(
-            "Of the pump's basal rate, between {} and {}.",
-            tenths(acting.basal_units_lo),
-            units((acting.basal_units_hi * 10.0).round() / 10.0)
+        said.push(say!(
+            "now-acting-basal",
+            least = amount(tenths(acting.basal_units_lo)),
+            most = units(tenths(acting.basal_units_hi))
         ));
     }
     if acting.left_out_doses > 0 {
-        said.push(format!(
-            "{} of the last day, long-acting, premixed or of no named kind, {} not counted.",
-            counted(u64::from(acting.left_out_doses), "dose", "doses"),
-            if acting.left_out_doses == 1 { "is" } else { "are" }
-        ));
+        said.push(say!("now-acting-left-out", doses = acting.left_out_doses));
     }
     said.extend(super::insulin_said(&acting.insulin_lasts_hours));
     said
 }
 
-fn tenths(value: f64) -> String {
-    amount((value * 10.0).round() / 10.0)
+fn tenths(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
 }
 
 fn doses(all: &[ActingDose]) -> String {
@@ -162,44 +145,36 @@ fn doses(all: &[ActingDose]) -> String {
         .iter()
         .take(NAMED)
         .map(|dose| {
-            format!(
-                "{} {} {} ago",
-                units(dose.units),
-                dose.insulin,
-                duration(dose.age_min)
+            say!(
+                "now-dose",
+                insulin = dose.insulin,
+                units = units(dose.units),
+                age = duration(dose.age_min)
             )
         })
         .collect();
-    let more = match all.len().saturating_sub(NAMED) {
-        0 => String::new(),
-        more => format!(", and {} before", counted(more as u64, "dose", "doses")),
-    };
-    if named.is_empty() {
-        "of doses more than 8 h ago".to_owned()
-    } else {
-        format!("{}{more}", named.join(", "))
+    match all.len().saturating_sub(NAMED) {
+        _ if named.is_empty() => say!("now-doses-older"),
+        0 => named.join(", "),
+        more => say!("now-doses-more", named = named.join(", "), more = more),
     }
 }
 
 /// The second look in one sentence.
 pub fn second_look_sentence(findings: &SecondLookFindings, shown: Shown) -> String {
     let Some(look) = &findings.look else {
-        let reason = findings.look_reason.as_deref().unwrap_or("it cannot be told");
-        return format!("No second look: {reason}.");
-    };
-    let when = if look.only_waiting {
-        "when you waited"
-    } else {
-        "whatever you did"
+        let reason = reason_or_untold(findings.look_reason.as_ref());
+        return say!("look-none", reason = reason);
     };
     let Some(two) = look.fan.iter().find(|point| point.minutes == 120) else {
-        return "No second look: what followed is not known.".to_owned();
+        return say!("look-unknown");
     };
-    let alike = counted(look.alike.moments as u64, "past moment", "past moments");
-    format!(
-        "In {alike} most like this one, {when}, half of them stood between {} and {} two hours later.",
-        shown.glucose(two.p25_mg_dl),
-        shown.glucose_with_unit(two.p75_mg_dl)
+    say!(
+        "look-sentence",
+        waiting = look.only_waiting,
+        moments = look.alike.moments,
+        low = shown.glucose(two.p25_mg_dl),
+        high = shown.glucose_with_unit(two.p75_mg_dl)
     )
 }
 
@@ -215,16 +190,17 @@ pub fn second_look_came(findings: &SecondLookFindings, shown: Shown) -> Option<S
             let off = |minutes: f64| (minutes - 120.0).abs();
             off(a.minutes).total_cmp(&off(b.minutes))
         })?;
-    let inside = if came.mg_dl < two.p10_mg_dl || came.mg_dl > two.p90_mg_dl {
-        "outside the band that holds eight in ten"
+    let place = if came.mg_dl < two.p10_mg_dl || came.mg_dl > two.p90_mg_dl {
+        "outside"
     } else if came.mg_dl < two.p25_mg_dl || came.mg_dl > two.p75_mg_dl {
-        "inside the band that holds eight in ten, outside its middle half"
+        "wide"
     } else {
-        "inside the middle half"
+        "half"
     };
-    Some(format!(
-        "Two hours after {} it stood at {}, {inside}. The dotted line is what really came.",
-        date_and_clock(look.at.0),
-        shown.glucose_with_unit(came.mg_dl)
+    Some(say!(
+        "look-came",
+        place = place,
+        when = date_and_clock(look.at.0),
+        glucose = shown.glucose_with_unit(came.mg_dl)
     ))
 }

@@ -2,6 +2,7 @@
 
 use interstice_findings::Figure;
 use interstice_glucose::{Glucose, MG_PER_DL_IN_ONE_MMOL_PER_L, Unit, round_half_up};
+use interstice_tongue::{Number, decimal, say};
 
 /// The unit the wearer reads, and the words for glucose in it.
 ///
@@ -16,7 +17,7 @@ pub struct Shown {
 impl Shown {
     /// '104' or '5.8', without its unit.
     pub fn glucose(self, mg_dl: f64) -> String {
-        Glucose::from_mg_per_dl(mg_dl).shown(self.unit).replace('-', "−")
+        decimal(&Glucose::from_mg_per_dl(mg_dl).shown(self.unit).replace('-', "−"))
     }
 
     /// '104 mg/dL' or '5.8 mmol/L'.
@@ -27,10 +28,10 @@ impl Shown {
     /// A change of glucose with its unit, one more decimal than a level has: '1.4 mg/dL', '0.08 mmol/L'.
     pub fn rate_with_unit(self, mg_dl: f64) -> String {
         match self.unit {
-            Unit::MgPerDl => format!("{} {}", round_half_up(mg_dl, 1), self.unit),
+            Unit::MgPerDl => format!("{} {}", rounded(mg_dl, 1), self.unit),
             Unit::MmolPerL => format!(
                 "{} {}",
-                round_half_up(mg_dl / MG_PER_DL_IN_ONE_MMOL_PER_L, 2),
+                rounded(mg_dl / MG_PER_DL_IN_ONE_MMOL_PER_L, 2),
                 self.unit
             ),
         }
@@ -50,15 +51,23 @@ pub(crate) fn extremes(
     highest_beyond: bool,
     shown: Shown,
 ) -> String {
-    let (low, high) = (
-        if lowest_beyond { "below " } else { "" },
-        if highest_beyond { "above " } else { "" },
-    );
-    format!(
-        "{low}{} to {high}{}",
-        shown.glucose(lowest_mg_dl),
-        shown.glucose(highest_mg_dl)
-    )
+    let (low, high) = (shown.glucose(lowest_mg_dl), shown.glucose(highest_mg_dl));
+    let low = if lowest_beyond {
+        say!("number-below", value = low)
+    } else {
+        low
+    };
+    let high = if highest_beyond {
+        say!("number-above", value = high)
+    } else {
+        high
+    };
+    say!("number-span", low = low, high = high)
+}
+
+/// A number with so many decimals, halves away from nought, as the language spoken writes it.
+pub fn rounded(value: f64, decimals: usize) -> String {
+    decimal(&round_half_up(value, decimals))
 }
 
 /// A percentage without its sign: one decimal below 10 and above 99, none between, so that 0.3 below and 99.7 in range
@@ -66,12 +75,12 @@ pub(crate) fn extremes(
 /// is not all 'over 99.9'.
 pub fn percent(value: f64) -> String {
     if value > 0.0 && value < 0.05 {
-        return "under 0.1".to_owned();
+        return say!("number-under", bound = decimal("0.1"));
     }
     if (99.95..100.0).contains(&value) {
-        return "over 99.9".to_owned();
+        return say!("number-over", bound = decimal("99.9"));
     }
-    round_half_up(value, percent_decimals(value))
+    rounded(value, percent_decimals(value))
 }
 
 /// Decimals by the rule of [`percent`].
@@ -82,9 +91,7 @@ fn percent_decimals(value: f64) -> usize {
 
 /// '1 unit', '4.5 units': always the whole word, since a single letter is misread as a nought.
 pub fn units(units: f64) -> String {
-    let text = amount(units);
-    let word = if text == "1" { "unit" } else { "units" };
-    format!("{text} {word}")
+    say!("number-units", amount = Number(digits(units)))
 }
 
 /// Hours, up to two decimals: '4.5'.
@@ -94,6 +101,11 @@ pub fn hours(hours: f64) -> String {
 
 /// Up to two decimals, none that are noughts.
 pub fn amount(value: f64) -> String {
+    decimal(&digits(value))
+}
+
+/// The same in plain digits whatever is spoken, as addresses, documents and the fields of a form have it.
+pub fn digits(value: f64) -> String {
     let text = round_half_up(value, 2);
     if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
@@ -108,18 +120,19 @@ pub(crate) fn percent_figure(figure: &Figure) -> String {
         return missing(figure);
     };
     let decimals = percent_decimals(value);
-    let margin = margin(figure, |end| round_half_up(end, decimals));
-    format!("{} %{margin}", percent(value))
+    with_margin(format!("{} %", percent(value)), figure, |end| {
+        rounded(end, decimals)
+    })
 }
 
 /// CV and GMI, which are read with one decimal: '35.8 % (32.9 to 38.9)'.
 pub(crate) fn tenths_percent(figure: &Figure) -> String {
-    figure_with(figure, "%", |value| round_half_up(value, 1))
+    figure_with(figure, "%", |value| rounded(value, 1))
 }
 
 /// A number without a unit, with fixed decimals and its margin.
 pub fn plain(figure: &Figure, decimals: usize) -> String {
-    figure_with(figure, "", |value| round_half_up(value, decimals))
+    figure_with(figure, "", |value| rounded(value, decimals))
 }
 
 /// Value, unit and margin.
@@ -128,25 +141,32 @@ fn figure_with(figure: &Figure, unit: &str, write: impl Fn(f64) -> String) -> St
         return missing(figure);
     };
     let gap = if unit.is_empty() { "" } else { " " };
-    format!("{}{gap}{unit}{}", write(value), margin(figure, &write))
+    with_margin(format!("{}{gap}{unit}", write(value)), figure, &write)
 }
 
-/// ' (58 to 64)', or nothing where there is no interval.
-fn margin(figure: &Figure, write: impl Fn(f64) -> String) -> String {
+/// '61 % (58 to 64)', or the value alone where there is no interval.
+fn with_margin(value: String, figure: &Figure, write: impl Fn(f64) -> String) -> String {
     match (figure.lo95, figure.hi95) {
-        (Some(lo), Some(hi)) => format!(" ({} to {})", write(lo), write(hi)),
-        _ => String::new(),
+        (Some(lo), Some(hi)) => say!(
+            "number-with-margin",
+            value = value,
+            low = write(lo),
+            high = write(hi)
+        ),
+        _ => value,
     }
 }
 
 /// Why there is no value.
 fn missing(figure: &Figure) -> String {
-    let reason = figure.reason.as_deref().unwrap_or("not enough readings");
-    format!("not yet: {reason}")
+    let reason = figure.reason.clone().unwrap_or_else(|| say!("number-too-few"));
+    say!("number-missing", reason = reason)
 }
 
 #[cfg(test)]
 mod tests {
+    use interstice_tongue::{Tongue, within};
+
     use super::*;
 
     #[test]
@@ -220,5 +240,26 @@ mod tests {
             plain(&Figure::missing("two more days are needed"), 1),
             "not yet: two more days are needed"
         );
+    }
+
+    #[test]
+    fn figures_are_written_as_the_language_spoken_writes_them() {
+        let said = || {
+            let shown = Shown { unit: Unit::MmolPerL };
+            [
+                shown.glucose_figure(&figure(141.2, 134.6, 148.0)),
+                percent(0.04),
+                units(4.5),
+                extremes(39.0, true, 214.0, false, shown),
+            ]
+        };
+        let expected = [
+            "7,8 mmol/L (7,5 a 8,2)",
+            "menos de 0,1",
+            "4,5 unidades",
+            "por debajo de 2,2 a 11,9",
+        ];
+        assert_eq!(within(Tongue::Spanish, said), expected);
+        assert_eq!(within(Tongue::Spanish, || digits(4.5)), "4.5");
     }
 }

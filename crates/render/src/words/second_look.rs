@@ -1,41 +1,29 @@
 //! A second look in words.
 
-use interstice_findings::second_look::{
-    ChanceLine, FanLine, Looked, ScoreLine, SecondLookFindings, SecondLookScore,
-};
-use interstice_glucose::counted;
+use interstice_findings::second_look::{ChanceLine, FanLine, ScoreLine, SecondLookFindings, SecondLookScore};
+use interstice_tongue::say;
 
-use super::{Shown, Table, date_and_clock, duration, percent};
+use super::now::reason_or_untold;
+use super::{Shown, Table, date_and_clock, duration, percent, rounded};
 
-/// '62 %, 48 to 74 with 95 % confidence'.
+/// '62 % (48 to 74)', with 95 % confidence.
 fn chance(chance: &ChanceLine) -> String {
-    format!(
-        "{} % ({} to {})",
-        percent(chance.percent),
-        percent(chance.percent_lo95),
-        percent(chance.percent_hi95)
+    say!(
+        "look-chance",
+        percent = percent(chance.percent),
+        low = percent(chance.percent_lo95),
+        high = percent(chance.percent_hi95)
     )
-}
-
-/// When what follows was seen: 'when you waited', or that this cannot be told.
-fn when(look: &Looked) -> &'static str {
-    if look.only_waiting {
-        "when you waited"
-    } else {
-        "whatever you did"
-    }
 }
 
 /// What stands first: the moment, and how many past ones are alike.
 pub fn second_look_moment(findings: &SecondLookFindings, shown: Shown) -> Vec<String> {
     let Some(look) = &findings.look else {
-        let reason = findings.look_reason.as_deref().unwrap_or("it cannot be told");
-        return vec![format!(
-            "No second look at {}: {reason}.",
-            date_and_clock(findings.asked.0)
-        )];
+        let reason = reason_or_untold(findings.look_reason.as_ref());
+        let when = date_and_clock(findings.asked.0);
+        return vec![say!("look-none-at", when = when, reason = reason)];
     };
-    let direction = if look.mg_dl_per_min >= 0.2 {
+    let way = if look.mg_dl_per_min >= 0.2 {
         "rising"
     } else if look.mg_dl_per_min <= -0.2 {
         "falling"
@@ -43,25 +31,22 @@ pub fn second_look_moment(findings: &SecondLookFindings, shown: Shown) -> Vec<St
         "level"
     };
     let mut said = vec![
-        format!(
-            "{}: {}, {direction}.",
-            date_and_clock(look.at.0),
-            shown.glucose_with_unit(look.mg_dl)
+        say!(
+            "look-moment",
+            way = way,
+            when = date_and_clock(look.at.0),
+            glucose = shown.glucose_with_unit(look.mg_dl)
         ),
-        format!(
-            "{} of yours are alike, on {}: half of them within {}, and within {} of the clock.",
-            counted(look.alike.moments as u64, "past moment", "past moments"),
-            counted(look.alike.days as u64, "day", "days"),
-            shown.glucose_with_unit(look.alike.half_within_mg_dl),
-            duration(look.alike.half_within_min)
+        say!(
+            "look-alike",
+            moments = look.alike.moments,
+            days = say!("look-days", days = look.alike.days),
+            glucose = shown.glucose_with_unit(look.alike.half_within_mg_dl),
+            clock = duration(look.alike.half_within_min)
         ),
     ];
     if !look.only_waiting {
-        said.push(
-            "No insulin is written down here, so moments in which you waited cannot be told from others: this is what \
-             followed, whatever you did."
-                .to_owned(),
-        );
+        said.push(say!("look-whatever"));
     }
     said.extend(
         findings
@@ -77,67 +62,67 @@ pub fn second_look_chances(findings: &SecondLookFindings, shown: Shown) -> Vec<S
     let Some(look) = &findings.look else {
         return Vec::new();
     };
-    let (when, top) = (when(look), shown.glucose_with_unit(findings.range_high_mg_dl));
+    let (waiting, top) = (
+        look.only_waiting,
+        shown.glucose_with_unit(findings.range_high_mg_dl),
+    );
     let mut said = Vec::new();
     if let Some(back) = &look.back {
-        said.push(format!(
-            "Back at {top} or below within 3 h {when}: {}.",
-            chance(back)
+        said.push(say!(
+            "look-back",
+            waiting = waiting,
+            top = top,
+            chance = chance(back)
         ));
     }
     if let Some(episodes) = look.episodes.filter(|episodes| episodes.of > 0) {
-        let only = if look.back.is_some() {
-            ""
+        let told = say!(
+            "look-episodes",
+            waiting = waiting,
+            of = episodes.of,
+            back = episodes.back
+        );
+        said.push(if look.back.is_some() {
+            told
         } else {
-            " More is told from 40 of them on."
-        };
-        said.push(format!(
-            "Of {} above range {when}, {} came back within 3 h.{only}",
-            counted(episodes.of as u64, "past episode", "past episodes"),
-            episodes.back
-        ));
+            format!("{told} {}", say!("look-episodes-more"))
+        });
     }
-    match &look.low {
-        Some(low) => said.push(format!(
-            "A low, below {}, within 4 h {when}: {}.",
-            shown.glucose_with_unit(findings.range_low_mg_dl),
-            chance(low)
-        )),
-        None => {
-            said.push("It is low now: that is for treating as you were taught, not for waiting.".to_owned())
-        }
-    }
+    said.push(match &look.low {
+        Some(low) => say!(
+            "look-low",
+            waiting = waiting,
+            bound = shown.glucose_with_unit(findings.range_low_mg_dl),
+            chance = chance(low)
+        ),
+        None => say!("look-is-low"),
+    });
     if let Some(minutes) = look.turn_min {
-        let turned = if look.mg_dl_per_min > 0.0 {
+        let turn = if look.mg_dl_per_min > 0.0 {
             "highest"
         } else {
             "lowest"
         };
         said.push(if minutes < 1.0 {
-            format!("In the middle case it was at its {turned} already.")
+            say!("look-turned-already", turn = turn)
         } else {
-            format!("It was {turned} after {} in the middle case.", duration(minutes))
+            say!("look-turned", turn = turn, time = duration(minutes))
         });
     }
     match &look.corrected {
         Some(corrected) => {
-            let low = corrected.low.as_ref().map_or(String::new(), |low| {
-                format!("; a low followed within 4 h in {}", chance(low))
-            });
-            let back = corrected.back.as_ref().map_or(String::new(), |back| {
-                format!("; glucose was back in range within 3 h in {}", chance(back))
-            });
-            said.push(format!(
-                "In {} alike, on {}, a correction was taken{back}{low}. You chose when to take one: the two cannot be \
-                 compared as if by lot.",
-                counted(corrected.moments as u64, "other moment", "other moments"),
-                counted(corrected.days as u64, "day", "days")
+            let (low, back) = (corrected.low.as_ref(), corrected.back.as_ref());
+            said.push(say!(
+                "look-corrected",
+                moments = corrected.moments,
+                days = say!("look-days", days = corrected.days),
+                back = back.map_or_else(String::new, |it| say!("look-corrected-back", chance = chance(it))),
+                low = low.map_or_else(String::new, |it| say!("look-corrected-low", chance = chance(it)))
             ));
         }
-        None if look.only_waiting => said.push(format!(
-            "Too few alike in which a correction was taken: {}; 10 are needed.",
-            look.corrected_moments
-        )),
+        None if look.only_waiting => {
+            said.push(say!("look-corrected-few", moments = look.corrected_moments));
+        }
         None => {}
     }
     said
@@ -149,41 +134,36 @@ pub fn second_look_blood(findings: &SecondLookFindings, shown: Shown) -> Vec<Str
         return Vec::new();
     }
     let Some(blood) = &findings.blood else {
-        let reason = findings.blood_reason.as_deref().unwrap_or("it cannot be told");
-        return vec![format!("What blood did cannot be told: {reason}.")];
+        let reason = reason_or_untold(findings.blood_reason.as_ref());
+        return vec![say!("look-blood-untold", reason = reason)];
     };
     let Some(two) = blood.fan.iter().find(|point| point.minutes == 120) else {
-        return vec!["What blood did is not known.".to_owned()];
+        return vec![say!("look-blood-unknown")];
     };
-    let mut said = vec![format!(
-        "Blood was probably about {}. Two hours after moments like it, half of what followed in blood lay between {} and {}, eight \
-         tenths between {} and {}.",
-        shown.glucose_with_unit(blood.mg_dl),
-        shown.glucose(two.p25_mg_dl),
-        shown.glucose(two.p75_mg_dl),
-        shown.glucose(two.p10_mg_dl),
-        shown.glucose_with_unit(two.p90_mg_dl)
+    let mut said = vec![say!(
+        "look-blood",
+        blood = shown.glucose_with_unit(blood.mg_dl),
+        half_low = shown.glucose(two.p25_mg_dl),
+        half_high = shown.glucose(two.p75_mg_dl),
+        low = shown.glucose(two.p10_mg_dl),
+        high = shown.glucose_with_unit(two.p90_mg_dl)
     )];
     if let Some(low) = &blood.low {
-        said.push(format!("A low in blood within 4 h: {}.", chance(low)));
+        said.push(say!("look-blood-low", chance = chance(low)));
     }
-    said.push(format!(
-        "That is the estimate from your sensors and {}: the sensor's delay and scale undone as far as they are known, and what is \
-         not known within the bands. A blood check settles it.",
-        counted(blood.checks as u64, "blood check", "blood checks")
-    ));
+    said.push(say!("look-blood-basis", checks = blood.checks));
     said
 }
 
 /// The fan as a table.
 pub fn second_look_fan(fan: &[FanLine], shown: Shown) -> Table {
     let names = [
-        "After",
-        "10 % below",
-        "25 % below",
-        "middle",
-        "25 % above",
-        "10 % above",
+        say!("look-fan-after"),
+        say!("look-fan-p10"),
+        say!("look-fan-p25"),
+        say!("look-fan-p50"),
+        say!("look-fan-p75"),
+        say!("look-fan-p90"),
     ];
     let row = |at: &FanLine| {
         let values = [
@@ -197,36 +177,41 @@ pub fn second_look_fan(fan: &[FanLine], shown: Shown) -> Table {
         row.extend(values.map(|value| shown.glucose(value)));
         row
     };
-    let heads = names.map(|name| (name, name != "After"));
-    Table::new("second-look", &heads, fan.iter().map(row).collect())
+    Table::new(
+        "second-look",
+        &numbers_after_first(&names),
+        fan.iter().map(row).collect(),
+    )
+}
+
+/// Heads of a table whose first column has words and whose others have numbers.
+fn numbers_after_first(names: &[String]) -> Vec<(&str, bool)> {
+    let named = names.iter().enumerate();
+    named.map(|(place, name)| (name.as_str(), place > 0)).collect()
 }
 
 /// How well it would have been told.
 pub fn second_look_score(score: &SecondLookScore) -> (Vec<String>, Table) {
     let mut said = vec![
-        format!(
-            "{} on {}, each day told from the days before it alone. In {} of them too few were alike, and you would have been \
-             told so; they are scored all the same.",
-            counted(score.moments, "moment", "moments"),
-            counted(score.days, "day", "days"),
-            score.too_few_alike
+        say!(
+            "look-score",
+            moments = score.moments,
+            days = say!("look-days", days = score.days),
+            few = score.too_few_alike
         ),
-        "Skill in percent: how much smaller the error of the middle (root mean square) and of the fan (CRPS) are than those of \
-         glucose staying as it is, and the error of the middle than that of your own mean at that hour. In band: outcomes \
-         within the 80 % band."
-            .to_owned(),
+        say!("look-score-basis"),
     ];
     let names = [
-        "After",
-        "told",
-        "skill",
-        "of the fan",
-        "to the clock",
-        "in band, %",
+        say!("look-fan-after"),
+        say!("look-score-told"),
+        say!("look-score-skill"),
+        say!("look-score-fan"),
+        say!("look-score-clock"),
+        say!("look-score-band"),
     ];
     let better = |own: f64, other: f64| {
         if other > 0.0 {
-            format!("{:.1}", 100.0 * (1.0 - own / other))
+            rounded(100.0 * (1.0 - own / other), 1)
         } else {
             "–".to_owned()
         }
@@ -238,27 +223,20 @@ pub fn second_look_score(score: &SecondLookScore) -> (Vec<String>, Table) {
             better(at.rmse_mg_dl, at.rmse_persistence_mg_dl),
             better(at.crps_mg_dl, at.crps_persistence_mg_dl),
             better(at.rmse_mg_dl, at.rmse_clock_mg_dl),
-            format!("{:.1}", at.covered_percent),
+            rounded(at.covered_percent, 1),
         ]
     };
     let rows = score.horizons.iter().map(row).collect();
-    let table = Table::new(
-        "second-look-score",
-        &names.map(|name| (name, name != "After")),
-        rows,
-    );
-    for (name, of) in [
-        ("Back in range within 3 h, once an episode", &score.episodes),
-        ("A low within 4 h", &score.low),
-    ] {
+    let table = Table::new("second-look-score", &numbers_after_first(&names), rows);
+    for (what, of) in [("back", &score.episodes), ("low", &score.low)] {
         if of.told > 0 {
-            said.push(format!(
-                "{name}: told {} times, came {}; the chance was {} % nearer than your own rate until then, {} % than the rate \
-                 known only afterwards.",
-                of.told,
-                of.came,
-                better(of.brier, of.brier_past_rate),
-                better(of.brier, of.brier_rate_afterwards)
+            said.push(say!(
+                "look-score-chance",
+                what = what,
+                told = of.told,
+                came = of.came,
+                past = better(of.brier, of.brier_past_rate),
+                afterwards = better(of.brier, of.brier_rate_afterwards)
             ));
         }
     }

@@ -7,6 +7,7 @@ use interstice_findings::swings::{
     ShareLine, SwingKindLine, SwingLine, SwingTally,
 };
 use interstice_glucose::{Second, counted, round_half_up};
+use interstice_tongue::say;
 
 use super::number::{amount, units};
 use super::time::{clock, duration};
@@ -397,17 +398,17 @@ pub fn habit_said(habit: &HabitLine) -> Vec<String> {
 
 /// By what is left of a dose goes; empty where the published curves stand.
 pub fn insulin_said(lasts: &LastsLine) -> Option<String> {
-    let of = |hours: Option<f64>, kind: &str| Some(format!("{} hours for {kind} insulin", amount(hours?)));
-    let said: Vec<String> = [of(lasts.rapid, "rapid"), of(lasts.short, "short")]
-        .into_iter()
-        .flatten()
-        .collect();
-    (!said.is_empty()).then(|| {
-        format!(
-            "How much of a dose is left goes by what you set: {}. The published curves are stretched to leave a twentieth by then.",
-            said.join(" and ")
-        )
-    })
+    let rapid = lasts
+        .rapid
+        .map(|hours| say!("now-lasts-rapid", hours = amount(hours)));
+    let short = lasts
+        .short
+        .map(|hours| say!("now-lasts-short", hours = amount(hours)));
+    let kinds = match (rapid, short) {
+        (Some(rapid), Some(short)) => say!("now-lasts-both", rapid = rapid, short = short),
+        (rapid, short) => rapid.or(short)?,
+    };
+    Some(say!("now-lasts", kinds = kinds))
 }
 
 /// Where a swing stands on the Review page.

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use interstice_backup::{AtStake, BackupError, Due, Place, Plan, Reminder};
-use interstice_desk::{Book, CAUTIONS_READ, Setting};
+use interstice_desk::{Book, CAUTIONS_READ, LANGUAGE, Setting, language};
 use interstice_findings::states::{KnownBy, KnownState};
 use interstice_findings::{FindingsError, Shelf, TargetGroup};
 use interstice_glucose::{Moment, Second, Unit, Zone};
@@ -13,8 +13,10 @@ use crate::{AboutBook, AwayLine, Backups, Settings, Trouble};
 /// Those of a book, the usual ones where there is none.
 pub(super) fn settings(book: Option<&Book>, machine_zone: &Zone) -> Result<Settings, Trouble> {
     let kept = book.map(Book::settings).transpose()?.unwrap_or_default();
+    let language = language(&kept);
     let zone = kept.base_zone.unwrap_or_else(|| machine_zone.clone());
     Ok(Settings {
+        language,
         unit: kept.unit.unwrap_or(Unit::MgPerDl),
         targets: kept
             .target_group
@@ -35,9 +37,13 @@ pub(super) fn change(book: &mut Book, settings: &Settings, now: Second) -> Resul
         at: now,
         offset_s: zone.offset_s(now),
     };
-    let before = book.settings()?.other.remove(CAUTIONS_READ);
-    let read = before.unwrap_or_else(|| read_at.to_string());
+    let before = book.settings()?;
+    let read_before = before.other.get(CAUTIONS_READ).cloned();
+    let read = read_before.unwrap_or_else(|| read_at.to_string());
     let read = settings.cautions_read.then_some(read);
+    let spoken = settings.language != language(&before);
+    let spoken =
+        spoken.then(|| Setting::Other(LANGUAGE.to_owned(), Some(settings.language.code().to_owned())));
     for setting in [
         Setting::Unit(Some(settings.unit)),
         Setting::TargetGroup(Some(settings.targets.text())),
@@ -46,7 +52,10 @@ pub(super) fn change(book: &mut Book, settings: &Settings, now: Second) -> Resul
         Setting::ShortLasts(settings.insulin.short_min),
         Setting::Night(settings.night),
         Setting::Other(CAUTIONS_READ.to_owned(), read),
-    ] {
+    ]
+    .into_iter()
+    .chain(spoken)
+    {
         book.set(setting, now)?;
     }
     Ok(())

@@ -9,6 +9,7 @@ use interstice_findings::second_look::{Looked, SecondLookFindings};
 use interstice_findings::{NowFindings, WearFindings};
 use interstice_render::chart::{self, FanOf, Shape};
 use interstice_render::words::{self, Caution, Shown};
+use interstice_tongue::say;
 use maud::{Markup, html};
 use serde::Deserialize;
 use serde::Serialize;
@@ -19,7 +20,7 @@ use super::settings::to_be_read;
 use crate::Trouble;
 use crate::app::App;
 use crate::query::{UnitQuery, given};
-use crate::shell::{Tab, caution, glue, nothing_yet, page, table};
+use crate::shell::{Tab, caution, glue, linked, nothing_yet, page, table};
 
 pub(crate) fn routes() -> Router<App> {
     Router::new()
@@ -43,10 +44,10 @@ async fn now(State(app): State<App>, Query(query): Query<UnitQuery>) -> Result<M
     let shown = query.shown(&settings)?;
     if app.ask(|backend| backend.is_empty()).await? {
         return Ok(page(
-            "Now",
+            &say!("now-title"),
             Tab::Now,
             &[],
-            nothing_yet("Now", "this moment appears"),
+            nothing_yet(&say!("now-title"), &say!("now-empty")),
         ));
     }
     let (findings, wear) = app
@@ -61,7 +62,12 @@ async fn now(State(app): State<App>, Query(query): Query<UnitQuery>) -> Result<M
         (moment(&findings, Some(&wear), &feeds, shown))
         (super::backups::reminder(reminder))
     };
-    Ok(page("Now", Tab::Now, &["now.js", "queue.js"], content))
+    Ok(page(
+        &say!("now-title"),
+        Tab::Now,
+        &["now.js", "queue.js"],
+        content,
+    ))
 }
 
 /// The same without what is due, which an open page keeps: it takes seconds to work out, and a reading should not wait for it.
@@ -78,9 +84,10 @@ async fn now_json(State(app): State<App>) -> Result<Response, Trouble> {
 async fn second_look(State(app): State<App>, Query(query): Query<LookQuery>) -> Result<Markup, Trouble> {
     let settings = app.settings().await?;
     let shown = query.unit.shown(&settings)?;
+    let title = say!("look-title");
     if app.ask(|backend| backend.is_empty()).await? {
-        let nothing = nothing_yet("A second look", "what followed moments like one appears");
-        return Ok(page("A second look", Tab::Now, &[], nothing));
+        let nothing = nothing_yet(&title, &say!("look-empty"));
+        return Ok(page(&title, Tab::Now, &[], nothing));
     }
     let at = given(&query.at);
     let asked = at.clone();
@@ -88,7 +95,7 @@ async fn second_look(State(app): State<App>, Query(query): Query<LookQuery>) -> 
         .ask(move |backend| backend.second_look(asked.as_deref()))
         .await?;
     let content = looked(&findings, at.as_deref(), shown);
-    Ok(page("A second look", Tab::Now, &[], content))
+    Ok(page(&title, Tab::Now, &[], content))
 }
 
 /// The same document as `interstice second-look --json`.
@@ -111,28 +118,25 @@ fn moment(findings: &NowFindings, wear: Option<&WearFindings>, feeds: &Markup, s
     html! {
         div #now.old[is_old] data-latest="/now/latest" data-read=[findings.reading.as_ref().map(|reading| reading.at.0.at)] {
             header.answer-head {
-                h1 { "Now " span.window { (words::date_and_clock(findings.now.0)) } }
+                h1 { (say!("now-title")) " " span.window { (words::date_and_clock(findings.now.0)) } }
                 p.answer { (glue(&words::now_answer(findings, shown))) }
                 @if !is_old { @for said in words::now_blood(findings, shown) { p.lead { (glue(&said)) } } }
                 @else {
-                    p.lead {
-                        "Nothing here is live until readings come in again: "
-                        a href="/imports" { "bring in the newest export" } "."
-                    }
+                    p.lead { (linked(&say!("now-not-live"), &["/imports"])) }
                 }
                 (caution(Caution::FirstDay, shown))
-                nav.taps aria-label="Write it down" {
-                    @for (what, name) in [("blood", "Blood check"), ("dose", "Dose"), ("meal", "Meal"), ("activity", "Activity")] {
+                nav.taps aria-label=(say!("now-write-it-down")) {
+                    @for (what, name) in taps() {
                         a.tap href={ "/write?what=" (what) "#form" } { (name) }
                     }
-                    a.tap href="/write" { "Something else" }
+                    a.tap href="/write" { (say!("now-tap-else")) }
                 }
             }
             @if let Some(look) = &findings.look { (short_look(findings, look, shown)) }
             section aria-labelledby="acting" {
-                h2 #acting { "Still acting" }
+                h2 #acting { (say!("now-acting-heading")) }
                 @for said in words::now_acting(&findings.acting) { p { (glue(&said)) } }
-                p.method-link { a href="/methods/insulin-on-board" { "Two published models, and why they differ" } }
+                p.method-link { a href="/methods/insulin-on-board" { (say!("now-acting-method")) } }
             }
             @if let Some(wear) = wear { (due(wear)) } @else { div data-due {} }
             (feeds)
@@ -143,7 +147,7 @@ fn moment(findings: &NowFindings, wear: Option<&WearFindings>, feeds: &Markup, s
 fn short_look(findings: &NowFindings, look: &SecondLookFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="look" {
-            h2 #look { "A second look" }
+            h2 #look { (say!("look-title")) }
             p.lead { (glue(&words::second_look_sentence(look, shown))) }
             @if let Some(looked) = &look.look {
                 figure {
@@ -153,40 +157,48 @@ fn short_look(findings: &NowFindings, look: &SecondLookFindings, shown: Shown) -
                     figcaption { (caption(findings.blood.is_some())) }
                 }
                 details {
-                    summary { "The fan as a table, " (shown.unit) }
+                    summary { (say!("look-fan-summary", unit = shown.unit.symbol())) }
                     (table(&words::second_look_fan(&looked.fan, shown), "percentiles"))
                 }
-                p.method-link { a href="/methods/second-look" { "How alike moments are found, and how well this has told" } }
+                p.method-link { a href="/methods/second-look" { (say!("look-method")) } }
             }
-            p.caution role="note" { (look.caution) }
-            p { a href="/second-look" { "What followed, in full, or at another moment" } }
+            p.caution role="note" { (say!("look-caution")) }
+            p { a href="/second-look" { (say!("look-in-full")) } }
         }
     }
 }
 
-fn caption(has_blood: bool) -> &'static str {
+fn caption(has_blood: bool) -> String {
     if has_blood {
-        "The line is the sensor. Beside the dot stands what blood probably is, nine times in ten. After it, half of what followed \
-         lies in the darker band, eight in ten in the paler one; the broken line is the middle."
+        say!("look-caption-with-blood")
     } else {
-        "The line is the sensor. After the dot, half of what followed lies in the darker band, eight in ten in the paler one; the \
-         broken line is the middle."
+        say!("look-caption")
     }
+}
+
+/// What is written down most.
+fn taps() -> [(&'static str, String); 4] {
+    [
+        ("blood", say!("now-tap-blood")),
+        ("dose", say!("now-tap-dose")),
+        ("meal", say!("now-tap-meal")),
+        ("activity", say!("now-tap-activity")),
+    ]
 }
 
 fn due(wear: &WearFindings) -> Markup {
     html! {
         section aria-labelledby="due" {
-            h2 #due { "Due" }
+            h2 #due { (say!("now-due-heading")) }
             p { (glue(&words::wear_answer(wear))) }
             @for said in words::supply_said(&wear.drawer.supply).iter().take(1) { p { (glue(said)) } }
             @let worth = words::worth_said(&wear.worth_checking);
             @if !worth.is_empty() {
-                h3 { "A blood check that would teach" }
+                h3 { (say!("now-worth-heading")) }
                 @for said in &worth { p { (glue(said)) } }
                 @if let Some(when) = words::worth_when(&wear.worth_checking) { p { (glue(&when)) } }
             }
-            p { a href="/wear" { "What is on, and what comes next" } }
+            p { a href="/wear" { (say!("now-due-link")) } }
         }
     }
 }
@@ -194,28 +206,23 @@ fn due(wear: &WearFindings) -> Markup {
 fn looked(findings: &SecondLookFindings, at: Option<&str>, shown: Shown) -> Markup {
     html! {
         header.answer-head {
-            h1 { "A second look " span.window { (words::date_and_clock(findings.asked.0)) } }
+            h1 { (say!("look-title")) " " span.window { (words::date_and_clock(findings.asked.0)) } }
             form.look method="get" action="/second-look" {
-                label { "Another moment " input type="datetime-local" name="at" value=[at] required; }
-                button.quiet type="submit" { "Look" }
+                label { (say!("look-another")) " " input type="datetime-local" name="at" value=[at] required; }
+                button.quiet type="submit" { (say!("look-look")) }
             }
             p.answer { (glue(&words::second_look_sentence(findings, shown))) }
             @for said in words::second_look_moment(findings, shown) { p.lead { (glue(&said)) } }
-            p.caution role="note" { (findings.caution) }
+            p.caution role="note" { (say!("look-caution")) }
         }
         @if let Some(look) = &findings.look { (in_full(findings, look, shown)) }
     }
 }
 
 fn in_full(findings: &SecondLookFindings, look: &Looked, shown: Shown) -> Markup {
-    let when = if look.only_waiting {
-        "when you waited"
-    } else {
-        "whatever you did"
-    };
     html! {
         section aria-labelledby="followed" {
-            h2 #followed { "What followed " (when) }
+            h2 #followed { (say!("look-followed-heading", waiting = look.only_waiting)) }
             figure {
                 @for shape in Shape::BOTH {
                     (chart::fan((findings, FanOf::Sensor), None, shown, shape, &format!("fan-{}", shape.class())))
@@ -225,16 +232,16 @@ fn in_full(findings: &SecondLookFindings, look: &Looked, shown: Shown) -> Markup
             @if let Some(came) = words::second_look_came(findings, shown) { p { (glue(&came)) } }
             @for said in words::second_look_chances(findings, shown) { p { (glue(&said)) } }
             details {
-                summary { "The fan as a table, " (shown.unit) }
+                summary { (say!("look-fan-summary", unit = shown.unit.symbol())) }
                 (table(&words::second_look_fan(&look.fan, shown), "percentiles"))
             }
             @if let Some(corrected) = &look.corrected {
                 details {
-                    summary { "What followed when a correction was taken, " (shown.unit) }
+                    summary { (say!("look-corrected-summary", unit = shown.unit.symbol())) }
                     (table(&words::second_look_fan(&corrected.fan, shown), "percentiles"))
                 }
             }
-            p.method-link { a href="/methods/second-look" { "How alike moments are found, and how well this has told" } }
+            p.method-link { a href="/methods/second-look" { (say!("look-method")) } }
         }
         (in_blood(findings, shown))
     }
@@ -243,26 +250,23 @@ fn in_full(findings: &SecondLookFindings, look: &Looked, shown: Shown) -> Markup
 fn in_blood(findings: &SecondLookFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="blood" {
-            h2 #blood { "The same in blood" }
+            h2 #blood { (say!("look-blood-heading")) }
             @if let Some(blood) = &findings.blood {
                 figure {
                     @for shape in Shape::BOTH {
                         (chart::fan((findings, FanOf::Blood), None, shown, shape, &format!("blood-{}", shape.class())))
                     }
-                    figcaption {
-                        "The line is the sensor, the dot what blood probably was. After it, half of what followed in blood lies in the \
-                         darker band, eight in ten in the paler one; what the estimate does not know is within them."
-                    }
+                    figcaption { (say!("look-caption-of-blood")) }
                 }
                 @for said in words::second_look_blood(findings, shown) { p { (glue(&said)) } }
                 details {
-                    summary { "Blood's fan as a table, " (shown.unit) }
+                    summary { (say!("look-fan-summary-blood", unit = shown.unit.symbol())) }
                     (table(&words::second_look_fan(&blood.fan, shown), "percentiles"))
                 }
             } @else {
                 @for said in words::second_look_blood(findings, shown) { p { (glue(&said)) } }
             }
-            p.method-link { a href="/methods/blood-estimate" { "How blood is estimated between the checks" } }
+            p.method-link { a href="/methods/blood-estimate" { (say!("look-blood-method")) } }
         }
     }
 }

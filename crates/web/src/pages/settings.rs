@@ -8,6 +8,7 @@ use interstice_desk::{AwayWords, NightHours, clock_of, insulin_lasts, night_hour
 use interstice_findings::TargetGroup;
 use interstice_glucose::{InsulinLasts, Unit, counted};
 use interstice_render::words::{self, Caution, Shown};
+use interstice_tongue::{Tongue, say, within};
 use maud::{Markup, html};
 use serde::Deserialize;
 
@@ -56,6 +57,9 @@ async fn settings(State(app): State<App>, Query(told): Query<Told>) -> Result<Ma
 
 #[derive(Debug, Deserialize)]
 struct Change {
+    /// By its code; what is set where it is left out.
+    #[serde(default)]
+    language: String,
     unit: String,
     targets: String,
     zone: String,
@@ -105,6 +109,7 @@ async fn change(State(app): State<App>, Form(change): Form<Change>) -> Result<Re
     let before = app.settings().await?;
     let settings = Settings {
         cautions_read: before.cautions_read,
+        language: language(&change.language, before.language)?,
         night: night(&change.night_from, &change.night_to)?,
         unit: parse_unit(&change.unit)?,
         targets: change.group()?,
@@ -116,6 +121,18 @@ async fn change(State(app): State<App>, Form(change): Form<Change>) -> Result<Re
     };
     app.ask(move |backend| backend.change_settings(&settings)).await?;
     Ok(Redirect::to("/settings?saved=1"))
+}
+
+fn language(code: &str, before: Tongue) -> Result<Tongue, Trouble> {
+    if code.is_empty() {
+        return Ok(before);
+    }
+    let unknown = || {
+        Trouble::Request(format!(
+            "'{code}' is no language of this app; choose one of the list"
+        ))
+    };
+    Tongue::named(code).ok_or_else(unknown)
 }
 
 /// The hours of the night as they were typed; `None` of two empty fields.
@@ -266,7 +283,7 @@ fn megabytes(bytes: u64) -> String {
 /// The cautions, all of them.
 fn cautions_of(shown: Shown) -> Markup {
     html! {
-        p { "This is not a medical device, not an alarm, and it never names a dose or a change of treatment." }
+        p { (say!("caution-device")) }
         @for caution in [Caution::CareTeam, Caution::Lows, Caution::FirstDay, Caution::Pressure, Caution::Ketones] { p { (caution.text(shown)) } }
     }
 }
@@ -275,9 +292,9 @@ fn cautions_of(shown: Shown) -> Markup {
 pub(crate) fn to_be_read(shown: Shown) -> Markup {
     html! {
         section.to-be-read aria-labelledby="cautions" {
-            p #cautions { strong { "Before you begin" } }
+            p #cautions { strong { (say!("settings-before-you-begin")) } }
             (cautions_of(shown))
-            form method="post" action="/settings/cautions" { button type="submit" { "I have read this" } }
+            form method="post" action="/settings/cautions" { button type="submit" { (say!("settings-have-read")) } }
         }
     }
 }
@@ -303,6 +320,15 @@ fn lasts(typed: &str) -> Result<Option<u16>, Trouble> {
 fn form(settings: &Settings) -> Markup {
     html! {
         form.settings method="post" action="/settings" {
+            fieldset {
+                legend { (say!("settings-language")) }
+                @for tongue in Tongue::ALL {
+                    label lang=(tongue.code()) {
+                        input type="radio" name="language" value=(tongue.code()) checked[tongue == settings.language]; " "
+                        (within(tongue, || language_name(tongue)))
+                    }
+                }
+            }
             fieldset {
                 legend { "Glucose is shown in" }
                 @for unit in [Unit::MgPerDl, Unit::MmolPerL] {
@@ -379,7 +405,7 @@ fn own_targets(settings: &Settings) -> Markup {
 }
 
 fn hours_field(name: &str, kind: &str, minutes: Option<u16>) -> Markup {
-    let hours = minutes.map(|minutes| words::hours(f64::from(minutes) / 60.0));
+    let hours = minutes.map(|minutes| words::digits(f64::from(minutes) / 60.0));
     html! {
         label {
             input type="number" name=(name) min="1" max="12" step="0.25" value=[hours] inputmode="decimal" aria-describedby="insulin-help";
@@ -396,6 +422,15 @@ fn bounds(group: TargetGroup, unit: Unit) -> String {
         shown.glucose(targets.range_low_mg_dl),
         shown.glucose_with_unit(targets.range_high_mg_dl)
     )
+}
+
+/// A language by its own name, and whether it is whole.
+fn language_name(tongue: Tongue) -> String {
+    if tongue.is_finished() {
+        tongue.name().to_owned()
+    } else {
+        say!("settings-unfinished", language = tongue.name())
+    }
 }
 
 fn group_words(group: TargetGroup) -> &'static str {

@@ -40,6 +40,7 @@ use interstice_glucose::{
     WearChoice, WearFrom, Zone,
 };
 use interstice_render::sample;
+use interstice_tongue::Tongue;
 use interstice_web::{
     AboutBook, Answers, Backend, Brought, ImportLine, Jotted, ReviewAsk, SensorPhoto, SensorWords, Settings,
     TrialAsk, Trouble, Upload, VisitWindow, router,
@@ -56,6 +57,7 @@ pub(crate) struct Fake {
 impl Fake {
     fn new(findings: Option<ReviewFindings>) -> Arc<Self> {
         let settings = Settings {
+            language: Tongue::English,
             unit: Unit::MgPerDl,
             targets: TargetGroup::Adult,
             zone: "Europe/Lisbon".to_owned(),
@@ -84,6 +86,11 @@ impl Fake {
 
     pub(crate) fn silent() -> Arc<Self> {
         Fake::new(Some(sample::empty_review()))
+    }
+
+    pub(crate) fn speaking(self: &Arc<Self>, tongue: Tongue) -> Arc<Self> {
+        self.settings.lock().unwrap().language = tongue;
+        Arc::clone(self)
     }
 
     pub(crate) fn insulin(&self) -> InsulinLasts {
