@@ -15,9 +15,11 @@ use interstice_tongue::{Message, message};
 use serde::Serialize;
 
 mod blood;
+mod why;
 
 pub use blood::BloodLook;
 use blood::{BloodGround, EarlierBlood};
+use why::no_look;
 
 use crate::account::{Reader, reader};
 use crate::aside::{Aside, artefacts};
@@ -287,28 +289,6 @@ pub struct SecondLookFindings {
 pub const CAUTION: &str = "This is what was logged and what followed, not advice: it knows nothing of what you are about to eat, take or do. \
 When symptoms and the sensor disagree, a blood check decides; a low is for treating, not for waiting. What to take belongs \
 with your care team.";
-
-/// Why there is no second look.
-fn no_look(why: NoLook) -> Message {
-    match why {
-        NoLook::NoReading => message!("look-no-reading"),
-        NoLook::Gap => message!("look-no-gap"),
-        NoLook::TooEarly { day } => message!("look-no-too-early", day = day),
-        NoLook::TooLittle => message!("look-no-too-little"),
-        NoLook::TooFewAlike {
-            moments,
-            days,
-            need,
-            need_days,
-        } => message!(
-            "look-no-too-few",
-            moments = moments,
-            days = days,
-            need = need,
-            need_days = need_days
-        ),
-    }
-}
 
 pub(crate) fn symbol<S: serde::Serializer>(unit: &Unit, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.serialize_str(unit.symbol())

@@ -9,7 +9,7 @@ use maud::{Markup, html};
 
 use super::Shape;
 use super::axis::{GlucoseAxis, Pen, at};
-use crate::words::{Shown, clock};
+use crate::words::{Shown, clock, hours_minutes};
 
 const LEFT: f64 = 38.0;
 const RIGHT: f64 = 12.0;
@@ -160,7 +160,7 @@ impl Plot {
                 @if hour == 0 {
                     text.mid.strong x=(at(x)) y=(at(self.glucose.bottom() + 14.0)) { (clock(minute(hour))) }
                 } @else {
-                    text.mid x=(at(x)) y=(at(self.glucose.bottom() + 14.0)) { (if hour > 0 { "+" } else { "−" }) (hour.abs()) " h" }
+                    text.mid x=(at(x)) y=(at(self.glucose.bottom() + 14.0)) { (if hour > 0 { "+" } else { "−" }) (hours_minutes(60.0 * f64::from(hour.abs()))) }
                 }
             }
             text.mid x=(at(self.x(-90.0))) y=(at(self.glucose.bottom() + 30.0)) { (say!("look-chart-before")) }

@@ -73,6 +73,8 @@ now-tap-dose = Dose
 now-tap-meal = Meal
 now-tap-activity = Activity
 now-tap-else = Something else
+# Of entries that wait on this device until the app is there again.
+now-send-waiting = Send them now
 now-acting-heading = Still acting
 now-acting-method = Two published models, and why they differ
 now-due-heading = Due

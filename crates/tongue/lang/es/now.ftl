@@ -67,6 +67,7 @@ now-tap-dose = Dosis
 now-tap-meal = Comida
 now-tap-activity = Actividad
 now-tap-else = Otra cosa
+now-send-waiting = Enviarlas ahora
 now-acting-heading = Sigue actuando
 now-acting-method = Dos modelos publicados, y por qué difieren
 now-due-heading = Pendiente

@@ -7,6 +7,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Form, Router};
 use interstice_desk::Jot;
+use interstice_tongue::say;
 use maud::{Markup, html};
 use serde::Deserialize;
 
@@ -47,7 +48,7 @@ pub(super) fn waiting(identity: &str) -> Markup {
             h2 #waiting-head {}
             p.help role="status" {}
             ul.entries {}
-            button.quiet type="button" { "Send them now" }
+            button.quiet type="button" { (say!("now-send-waiting")) }
         }
     }
 }
