@@ -22,7 +22,7 @@ use anyhow::{Context, Result};
 const VERBS: &str = "\
 chores of the house: cargo xtask VERB
 
-  check      all that CI runs: fmt, tidy, clippy, tests, docs, figures, deny
+  check      all that CI runs: fmt, tidy, clippy, tests, docs, figures, deny; `check STEP` runs one of them
   tidy       the rules a compiler does not know: who may use whom, links, lengths, words
   figures    the second implementation in checks/ against the interstice command
   deny       licences, bans and sources of the packages, by deny.toml
@@ -33,8 +33,9 @@ chores of the house: cargo xtask VERB
 With INTERSTICE_CI=1 set, a step that would be skipped for want of a tool fails instead.";
 
 fn main() -> ExitCode {
-    let verb = std::env::args().nth(1).unwrap_or_default();
-    match act(&verb) {
+    let mut words = std::env::args().skip(1);
+    let verb = words.next().unwrap_or_default();
+    match act(&verb, words.next().as_deref()) {
         Ok(code) => code,
         Err(error) => {
             eprintln!("xtask {verb}: {error:#}");
@@ -43,10 +44,10 @@ fn main() -> ExitCode {
     }
 }
 
-fn act(verb: &str) -> Result<ExitCode> {
+fn act(verb: &str, step: Option<&str>) -> Result<ExitCode> {
     let top = workspace_top()?;
     match verb {
-        "check" => check::check(&top),
+        "check" => step.map_or_else(|| check::check(&top), |step| check::only(&top, step)),
         "tidy" => check::only(&top, "tidy"),
         "figures" => check::only(&top, "figures"),
         "deny" => check::only(&top, "deny"),
