@@ -11,6 +11,7 @@ mod inventory;
 mod packages;
 mod pictures;
 mod python;
+mod release;
 mod run;
 mod tidy;
 
@@ -28,6 +29,8 @@ chores of the house: cargo xtask VERB
   deny       licences, bans and sources of the packages, by deny.toml
   licences   every package that is passed on, with version and licence, as text
   sbom       the same as an SPDX 2.3 document (JSON)
+  release    the program as it is passed on: one file that needs no library of the system, and its digest
+  twice      the same, built twice in two folders, and whether the bytes are the same
   pictures   the README's pictures, taken of the demo (needs chromium)
 
 With INTERSTICE_CI=1 set, a step that would be skipped for want of a tool fails instead.";
@@ -53,6 +56,8 @@ fn act(verb: &str, step: Option<&str>) -> Result<ExitCode> {
         "deny" => check::only(&top, "deny"),
         "licences" => inventory::licences(&top).map(|()| ExitCode::SUCCESS),
         "sbom" => inventory::sbom(&top).map(|()| ExitCode::SUCCESS),
+        "release" => release::build(&top).map(|()| ExitCode::SUCCESS),
+        "twice" => release::twice(&top).map(|()| ExitCode::SUCCESS),
         "pictures" => pictures::take(&top).map(|()| ExitCode::SUCCESS),
         "" | "help" | "--help" | "-h" => {
             println!("{VERBS}");
