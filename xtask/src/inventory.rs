@@ -19,8 +19,14 @@ pub(crate) fn licences(top: &Path) -> Result<()> {
     Ok(())
 }
 
-/// Prints the document. It is of the latest change of the project, so that the same sources give the same bytes.
+/// Prints the document.
 pub(crate) fn sbom(top: &Path) -> Result<()> {
+    println!("{}", sbom_text(top)?);
+    Ok(())
+}
+
+/// The document. It is of the latest change of the project, so that the same sources give the same bytes.
+pub(crate) fn sbom_text(top: &Path) -> Result<String> {
     let all = listed(top)?;
     let change = output(
         std::process::Command::new("git")
@@ -41,8 +47,7 @@ pub(crate) fn sbom(top: &Path) -> Result<()> {
         .context("git log is not understood")?;
     let document = document(&all, commit, created);
     validate(&document)?;
-    println!("{}", serde_json::to_string_pretty(&document)?);
-    Ok(())
+    Ok(serde_json::to_string_pretty(&document)?)
 }
 
 fn id(package: &Listed) -> String {
@@ -164,6 +169,8 @@ fn validate(document: &Value) -> Result<()> {
 
 #[cfg(test)]
 mod tests {
+    use std::path::PathBuf;
+
     use super::*;
 
     fn two() -> Vec<Listed> {
@@ -172,6 +179,7 @@ mod tests {
             version: "0.1.0".to_owned(),
             licence: "MIT OR Apache-2.0".to_owned(),
             is_ours: true,
+            manifest: PathBuf::from("Cargo.toml"),
             uses: vec![1],
         };
         let other = Listed {
@@ -179,6 +187,7 @@ mod tests {
             version: "1.0.0+2".to_owned(),
             licence: String::new(),
             is_ours: false,
+            manifest: PathBuf::from("Cargo.toml"),
             uses: Vec::new(),
         };
         vec![one, other]

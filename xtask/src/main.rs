@@ -6,8 +6,10 @@
 )]
 
 mod check;
+mod deb;
 mod figures;
 mod inventory;
+mod notices;
 mod packages;
 mod pictures;
 mod python;
@@ -29,8 +31,10 @@ chores of the house: cargo xtask VERB
   deny       licences, bans and sources of the packages, by deny.toml
   licences   every package that is passed on, with version and licence, as text
   sbom       the same as an SPDX 2.3 document (JSON)
+  notices    the licence and copyright notices of these packages, as their sources hold them
   release    the program as it is passed on: one file that needs no library of the system, and its digest
   twice      the same, built twice in two folders, and whether the bytes are the same
+  deb        a Debian package of it
   pictures   the README's pictures, taken of the demo (needs chromium)
 
 With INTERSTICE_CI=1 set, a step that would be skipped for want of a tool fails instead.";
@@ -56,6 +60,8 @@ fn act(verb: &str, step: Option<&str>) -> Result<ExitCode> {
         "deny" => check::only(&top, "deny"),
         "licences" => inventory::licences(&top).map(|()| ExitCode::SUCCESS),
         "sbom" => inventory::sbom(&top).map(|()| ExitCode::SUCCESS),
+        "notices" => notices::print(&top).map(|()| ExitCode::SUCCESS),
+        "deb" => deb::make(&top).map(|()| ExitCode::SUCCESS),
         "release" => release::build(&top).map(|()| ExitCode::SUCCESS),
         "twice" => release::twice(&top).map(|()| ExitCode::SUCCESS),
         "pictures" => pictures::take(&top).map(|()| ExitCode::SUCCESS),

@@ -5,7 +5,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result};
 use serde::Deserialize;
@@ -62,6 +62,8 @@ struct Package {
     name: String,
     version: String,
     license: Option<String>,
+    /// Its Cargo.toml.
+    manifest_path: PathBuf,
     /// `None` of a package in a folder.
     source: Option<String>,
     dependencies: Vec<Dependency>,
@@ -191,6 +193,8 @@ pub(crate) struct Listed {
     pub(crate) licence: String,
     /// Whether it is one of ours.
     pub(crate) is_ours: bool,
+    /// Its Cargo.toml, beside which its licence lies.
+    pub(crate) manifest: PathBuf,
     /// Places in the list of those it uses.
     pub(crate) uses: Vec<usize>,
 }
@@ -218,6 +222,7 @@ pub(crate) fn listed(top: &Path) -> Result<Vec<Listed>> {
             version: package.version.clone(),
             licence: spdx(package.license.as_deref().unwrap_or_default()),
             is_ours: package.source.is_none(),
+            manifest: package.manifest_path.clone(),
             uses: Vec::new(),
         })
         .collect();
@@ -420,7 +425,7 @@ mod tests {
     fn found(licence: &str, source: &str, req: &str, kind: &str) -> Vec<String> {
         let package = |name: &str, licence: &str, source: &str, dependencies: &str| {
             format!(
-                r#"{{"id":"{name}","name":"{name}","version":"1.0.0","license":"{licence}","source":{source},"dependencies":[{dependencies}]}}"#
+                r#"{{"id":"{name}","name":"{name}","version":"1.0.0","license":"{licence}","manifest_path":"Cargo.toml","source":{source},"dependencies":[{dependencies}]}}"#
             )
         };
         let dependency = format!(r#"{{"name":"other","req":"{req}","registry":null,"path":null}}"#);
@@ -452,7 +457,7 @@ mod tests {
         let found = |users: &[&str]| {
             let named = |name: &str| {
                 format!(
-                    r#"{{"id":"{name}","name":"{name}","version":"1.0.0","license":"MIT","source":"registry+default","dependencies":[]}}"#
+                    r#"{{"id":"{name}","name":"{name}","version":"1.0.0","license":"MIT","manifest_path":"Cargo.toml","source":"registry+default","dependencies":[]}}"#
                 )
             };
             let packages: Vec<String> = users.iter().chain(&["clock"]).map(|name| named(name)).collect();
@@ -483,6 +488,7 @@ mod tests {
             name: name.to_owned(),
             version: "1.0.0".to_owned(),
             license: Some("MPL-2.0".to_owned()),
+            manifest_path: PathBuf::from("Cargo.toml"),
             source: None,
             dependencies: Vec::new(),
         };
