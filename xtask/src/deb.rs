@@ -19,13 +19,13 @@ const COMPLETIONS: [(&str, &str); 3] = [
 ];
 const DOC: &str = "usr/share/doc/interstice";
 
-/// Builds the program and puts it into a package beside it.
-pub(crate) fn make(top: &Path) -> Result<()> {
+/// Puts the program into a package; builds it where none is given.
+pub(crate) fn make(top: &Path, built: Option<PathBuf>) -> Result<()> {
     ensure!(
         works("dpkg-deb", &["--version"]),
         "dpkg-deb is not there; a Debian package is made on a Debian system"
     );
-    let program = release::program(top)?;
+    let program = built.map_or_else(|| release::program(top), Ok)?;
     let root = Root::begin(release::target(top).join("deb"))?;
     root.copy(&program, "usr/bin/interstice", 0o755)?;
     manual(&root, &program)?;
@@ -42,7 +42,11 @@ pub(crate) fn make(top: &Path) -> Result<()> {
     println!("{}", package.display());
     println!("sha256 {}", release::digest(&fs::read(&package)?));
     if works("lintian", &["--version"]) {
-        shown(Command::new("lintian").args(["--info", "--tag-display-limit", "0"]).arg(&package))?;
+        shown(
+            Command::new("lintian")
+                .args(["--tag-display-limit", "0"])
+                .arg(&package),
+        )?;
     }
     Ok(())
 }
@@ -63,7 +67,10 @@ impl Root {
         let path = self.0.join(at);
         let folder = path.parent().context("a file lies in a folder")?;
         fs::create_dir_all(folder).with_context(|| format!("{} cannot be made", folder.display()))?;
-        for folder in folder.ancestors().take_while(|folder| folder.starts_with(&self.0)) {
+        for folder in folder
+            .ancestors()
+            .take_while(|folder| folder.starts_with(&self.0))
+        {
             fs::set_permissions(folder, Permissions::from_mode(0o755))?;
         }
         Ok(path)
@@ -112,7 +119,11 @@ fn manual(root: &Root, program: &Path) -> Result<()> {
     output(Command::new(program).arg("manual").arg(&pages))?;
     for entry in fs::read_dir(&pages)? {
         let path = entry?.path();
-        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let name = path
+            .file_name()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned();
         root.write_packed(&format!("usr/share/man/man1/{name}.gz"), &fs::read(&path)?)?;
     }
     Ok(())
@@ -121,23 +132,48 @@ fn manual(root: &Root, program: &Path) -> Result<()> {
 /// The unit for a program that was installed for everyone.
 fn unit(text: &str) -> Result<String> {
     let own = "ExecStart=%h/.cargo/bin/interstice ";
-    ensure!(text.contains(own), "the unit does not begin the program by '{own}'");
+    ensure!(
+        text.contains(own),
+        "the unit does not begin the program by '{own}'"
+    );
     Ok(text.replace(own, "ExecStart=/usr/bin/interstice "))
 }
 
 fn documents(root: &Root, top: &Path) -> Result<()> {
     let at = |name: &str| format!("{DOC}/{name}");
-    root.write(&at("copyright"), read(top, "packaging/debian/copyright")?.as_bytes())?;
+    root.write(
+        &at("copyright"),
+        read(top, "packaging/debian/copyright")?.as_bytes(),
+    )?;
     root.write_packed(&at("notices.gz"), notices::text(top)?.as_bytes())?;
     root.write_packed(
         &at("interstice.spdx.json.gz"),
         inventory::sbom_text(top)?.as_bytes(),
     )?;
-    root.write_packed(&at("changelog.gz"), read(top, "CHANGELOG.md")?.as_bytes())?;
+    root.write_packed(&at("CHANGELOG.md.gz"), read(top, "CHANGELOG.md")?.as_bytes())?;
+    root.write_packed(&at("changelog.gz"), changelog(top)?.as_bytes())?;
     root.write(
         "usr/share/lintian/overrides/interstice",
         read(top, "packaging/debian/lintian-overrides")?.as_bytes(),
     )
+}
+
+/// What changed, as Debian's tools read it: which version this is and when, and where to read on.
+fn changelog(top: &Path) -> Result<String> {
+    let when =
+        output(
+            Command::new("git")
+                .current_dir(top)
+                .args(["log", "-1", "--date=rfc2822", "--format=%cd"]),
+        )?;
+    let (version, by) = (
+        env!("CARGO_PKG_VERSION"),
+        "The Interstice developers <developers@interstice.invalid>",
+    );
+    Ok(format!(
+        "interstice ({version}) unstable; urgency=low\n\n  * What changed is told in CHANGELOG.md.gz beside this file.\n\n -- {by}  {}\n",
+        when.trim()
+    ))
 }
 
 fn packed(root: &Root, top: &Path) -> Result<PathBuf> {
@@ -182,7 +218,9 @@ fn files(folder: &Path) -> Result<Vec<PathBuf>> {
 
 fn size_of(folder: &Path) -> Result<u64> {
     let sizes = files(folder)?;
-    sizes.iter().try_fold(0, |sum, path| Ok(sum + fs::metadata(path)?.len()))
+    sizes
+        .iter()
+        .try_fold(0, |sum, path| Ok(sum + fs::metadata(path)?.len()))
 }
 
 /// What `dpkg --verify` compares with.

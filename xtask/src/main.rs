@@ -34,7 +34,7 @@ chores of the house: cargo xtask VERB
   notices    the licence and copyright notices of these packages, as their sources hold them
   release    the program as it is passed on: one file that needs no library of the system, and its digest
   twice      the same, built twice in two folders, and whether the bytes are the same
-  deb        a Debian package of it
+  deb [FILE] a Debian package of it, or of one that was built before
   pictures   the README's pictures, taken of the demo (needs chromium)
 
 With INTERSTICE_CI=1 set, a step that would be skipped for want of a tool fails instead.";
@@ -61,7 +61,7 @@ fn act(verb: &str, step: Option<&str>) -> Result<ExitCode> {
         "licences" => inventory::licences(&top).map(|()| ExitCode::SUCCESS),
         "sbom" => inventory::sbom(&top).map(|()| ExitCode::SUCCESS),
         "notices" => notices::print(&top).map(|()| ExitCode::SUCCESS),
-        "deb" => deb::make(&top).map(|()| ExitCode::SUCCESS),
+        "deb" => deb::make(&top, std::env::args_os().nth(2).map(PathBuf::from)).map(|()| ExitCode::SUCCESS),
         "release" => release::build(&top).map(|()| ExitCode::SUCCESS),
         "twice" => release::twice(&top).map(|()| ExitCode::SUCCESS),
         "pictures" => pictures::take(&top).map(|()| ExitCode::SUCCESS),

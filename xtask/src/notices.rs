@@ -10,7 +10,14 @@ use anyhow::{Context, Result};
 use crate::packages::{Listed, listed};
 
 /// How the names of files begin that hold a licence or a notice, in capitals.
-const BEGINNINGS: [&str; 6] = ["LICENSE", "LICENCE", "COPYING", "COPYRIGHT", "NOTICE", "UNLICENSE"];
+const BEGINNINGS: [&str; 6] = [
+    "LICENSE",
+    "LICENCE",
+    "COPYING",
+    "COPYRIGHT",
+    "NOTICE",
+    "UNLICENSE",
+];
 
 /// Prints them.
 pub(crate) fn print(top: &Path) -> Result<()> {
@@ -41,12 +48,7 @@ pub(crate) fn text(top: &Path) -> Result<String> {
     // By the packages, so that a text is found by its first one.
     texts.sort_by(|a, b| a.1.cmp(&b.1));
     for (text, names) in texts {
-        write!(
-            all,
-            "\n{}\nof {}\n\n{text}\n",
-            "-".repeat(72),
-            names.join(", ")
-        )?;
+        write!(all, "\n{}\nof {}\n\n{text}\n", "-".repeat(72), names.join(", "))?;
     }
     Ok(all)
 }
@@ -72,7 +74,11 @@ fn notices_of(package: &Listed) -> Result<Vec<String>> {
 }
 
 fn is_notice(path: &Path) -> bool {
-    let name = path.file_name().unwrap_or_default().to_string_lossy().to_uppercase();
+    let name = path
+        .file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .to_uppercase();
     BEGINNINGS.iter().any(|beginning| name.starts_with(beginning))
 }
 

@@ -115,7 +115,10 @@ impl Site {
         let mut flags = Vec::new();
         for (folder, name) in self.names() {
             let folder = text(folder)?;
-            ensure!(!folder.contains('\''), "{folder} holds a quotation mark; build elsewhere");
+            ensure!(
+                !folder.contains('\''),
+                "{folder} holds a quotation mark; build elsewhere"
+            );
             flags.push(format!("'-ffile-prefix-map={folder}={name}'"));
         }
         Ok(flags.join(" "))
