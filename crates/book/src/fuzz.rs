@@ -74,6 +74,27 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
+    /// Drives a body over what fuzzing kept (`fuzz/run.py --keep`): inputs that reach all that it ever reached.
+    fn kept(target: &str, body: fn(&[u8])) {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("../../fuzz/kept")
+            .join(target);
+        let mut many = 0;
+        for input in std::fs::read_dir(folder).unwrap() {
+            let path = input.unwrap().path();
+            println!("{}", path.display());
+            body(&std::fs::read(path).unwrap());
+            many += 1;
+        }
+        assert!(many > 0, "nothing is kept of {target}");
+    }
+
+    #[test]
+    fn kept_inputs() {
+        kept("block", block);
+        kept("rows", rows);
+    }
+
     proptest! {
         #[test]
         fn bodies_hold(bytes in prop::collection::vec(any::<u8>(), 0..400)) {

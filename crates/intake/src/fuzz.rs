@@ -401,6 +401,35 @@ mod tests {
         }
     }
 
+    /// Drives a body over what fuzzing kept (`fuzz/run.py --keep`): inputs that reach all that it ever reached.
+    fn kept(target: &str, body: fn(&[u8])) {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
+            .join("../../fuzz/kept")
+            .join(target);
+        let mut many = 0;
+        for input in std::fs::read_dir(folder).unwrap() {
+            let path = input.unwrap().path();
+            println!("{}", path.display());
+            body(&std::fs::read(path).unwrap());
+            many += 1;
+        }
+        assert!(many > 0, "nothing is kept of {target}");
+    }
+
+    #[test]
+    fn kept_inputs() {
+        kept("file", file);
+        kept("delimited", delimited);
+        kept("alike", alike);
+        kept("container", container);
+        kept("document", document);
+        kept("push", push);
+        kept("own_table", own_table);
+        kept("bluetooth", bluetooth);
+        kept("number", number);
+        kept("stamp", stamp);
+    }
+
     const TABLE: &[u8] = b"time,glucose,note\n2025-03-30 00:55,5.5,\n2025-03-30 01:10,\"5,6\",a\n2025-03-30 02:05,Low,\"b\nc\"\n0";
     const SHEET: &[u8] =
         br#"<worksheet><sheetData><row r="1"><c r="A1"><v>45000.5</v></c><c r="B1" t="str"><v>5.5</v></c></row></sheetData></worksheet>"#;

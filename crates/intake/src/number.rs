@@ -34,6 +34,8 @@ impl Number {
 
 /// Digits kept of a number; what a device says never has more, binary fractions printed in full do.
 const MOST_DIGITS: u32 = 17;
+/// Decimals kept of a number.
+const MOST_DECIMALS: u8 = 18;
 
 /// Reads a whole cell as a number. Spaces around it are allowed, anything else is not.
 ///
@@ -47,7 +49,7 @@ pub(crate) fn parse_number(cell: &[u8], mark: DecimalMark) -> Option<Number> {
         _ => (false, cell),
     };
     let number = plain(digits, mark)
-        .or_else(|| marked(digits, mark))
+        .or_else(|| marked(digits, mark, MOST_DECIMALS))
         .or_else(|| scientific(digits, mark))?;
     Some(if negative {
         Number {
@@ -109,7 +111,7 @@ fn plain(digits: &[u8], mark: DecimalMark) -> Option<Number> {
 }
 
 /// Cells with a comma, with groups of thousands, or with very many digits.
-fn marked(digits: &[u8], mark: DecimalMark) -> Option<Number> {
+fn marked(digits: &[u8], mark: DecimalMark, most_decimals: u8) -> Option<Number> {
     let (own, other) = match mark {
         DecimalMark::Point => (b'.', b','),
         DecimalMark::Comma => (b',', b'.'),
@@ -136,7 +138,7 @@ fn marked(digits: &[u8], mark: DecimalMark) -> Option<Number> {
     if !fraction.iter().all(u8::is_ascii_digit) {
         return None;
     }
-    collect(whole, fraction)
+    collect(whole, fraction, most_decimals)
 }
 
 /// Whether every group after the first has three digits.
@@ -145,8 +147,8 @@ fn is_grouped(whole: &[u8], separator: u8) -> bool {
     groups.next().is_some_and(|g| (1..=3).contains(&g.len())) && groups.all(|g| g.len() == 3)
 }
 
-/// The number of these digits, rounded to [`MOST_DIGITS`].
-fn collect(whole: &[u8], fraction: &[u8]) -> Option<Number> {
+/// The number of these digits, rounded to [`MOST_DIGITS`] and so many decimals.
+fn collect(whole: &[u8], fraction: &[u8], most_decimals: u8) -> Option<Number> {
     let (mut mantissa, mut decimals, mut kept) = (0i64, 0u8, 0u32);
     for &byte in whole.iter().filter(|b| b.is_ascii_digit()) {
         mantissa = mantissa.checked_mul(10)?.checked_add(i64::from(byte - b'0'))?;
@@ -156,7 +158,7 @@ fn collect(whole: &[u8], fraction: &[u8]) -> Option<Number> {
         }
     }
     for &byte in fraction {
-        if kept >= MOST_DIGITS || decimals >= 18 {
+        if kept >= MOST_DIGITS || decimals >= most_decimals {
             mantissa += i64::from(byte >= b'5');
             break;
         }
@@ -170,11 +172,14 @@ fn collect(whole: &[u8], fraction: &[u8]) -> Option<Number> {
 /// `1.2e2`, as some programs print small and large numbers.
 fn scientific(digits: &[u8], mark: DecimalMark) -> Option<Number> {
     let e = digits.iter().position(|b| matches!(b, b'e' | b'E'))?;
-    let number = plain(&digits[..e], mark).or_else(|| marked(&digits[..e], mark))?;
     let exponent: i32 = std::str::from_utf8(&digits[e + 1..]).ok()?.parse().ok()?;
+    // The exponent moves the mark: decimals that it brings before it are no decimals of the number.
+    let moved = u8::try_from(exponent.max(0)).ok()?;
+    let most_decimals = MOST_DECIMALS.saturating_add(moved);
+    let number = plain(&digits[..e], mark).or_else(|| marked(&digits[..e], mark, most_decimals))?;
     let decimals = i32::from(number.decimals).checked_sub(exponent)?;
     if decimals >= 0 {
-        let decimals = u8::try_from(decimals).ok().filter(|&d| d <= 18)?;
+        let decimals = u8::try_from(decimals).ok().filter(|&d| d <= MOST_DECIMALS)?;
         return Some(Number { decimals, ..number });
     }
     let scale = 10i64.checked_pow(decimals.unsigned_abs())?;
@@ -259,6 +264,18 @@ mod tests {
         ] {
             assert_eq!(parse_number(text.as_bytes(), DecimalMark::Point), None, "{text}");
         }
+    }
+
+    #[test]
+    fn digits_that_an_exponent_brings_before_the_mark_are_not_lost() {
+        for (text, expect) in [
+            ("0.000000000000000000123e20", 12.3),
+            ("00.0000146541465410430434182e8", 1_465.414_654_104_304_4),
+            ("0.00000000000000000000000000000000000123E37", 12.3),
+        ] {
+            assert_eq!(value(text, DecimalMark::Point), Some(expect), "{text}");
+        }
+        assert_eq!(value("1e300", DecimalMark::Point), None);
     }
 
     #[test]
