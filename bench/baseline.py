@@ -2,6 +2,7 @@
 
     baseline.py ENGINE import FILE.csv STORE    parse, drop repeated readings (first stands), write a compact file
     baseline.py ENGINE report STORE             read it back, compute the account, print it as JSON
+    baseline.py numpy look STORE                what followed the moments most like the last: ridge, neighbours, quantiles
 
 ENGINE is `polars` or `duckdb`. It knows the two layouts of generate.py beforehand (a real export must first be understood),
 takes the hour repeated in autumn once, and gives no confidence intervals: all to the baseline's advantage.
@@ -44,10 +45,15 @@ def polars_import(path: str, store: str) -> None:
 
 
 def polars_report(store: str) -> dict:
+    import polars as pl
+
+    return polars_account(pl.read_parquet(store).with_columns(pl.col("mg_dl").cast(pl.Float64)))
+
+
+def polars_account(table) -> dict:
     import numpy as np
     import polars as pl
 
-    table = pl.read_parquet(store).with_columns(pl.col("mg_dl").cast(pl.Float64))
     at, g = table["at"].to_numpy(), table["mg_dl"].to_numpy()
     interval = float(np.median(np.diff(at[:STEP_GUESS])))
     zoned = pl.from_epoch("at", time_unit="s").dt.replace_time_zone("UTC").dt.convert_time_zone(ZONE)
@@ -226,12 +232,51 @@ def episodes(beyond, back, at, interval: float) -> list[list[int]]:
     return found
 
 
+# --- the second look, bare ---------------------------------------------------------------------------------------------
+
+
+def look(store: str) -> dict:
+    """Ten horizons ahead of the last reading, from the 400 days before: a ridge on where glucose stood and the clock, the hundred
+    nearest moments by level, slopes and clock, and the quantiles of both. No calibration, bands of chance or insulin."""
+    import numpy as np
+    import polars as pl
+
+    table = pl.scan_parquet(store).filter(pl.col("at") > pl.col("at").max() - 400 * 86_400).collect()
+    at, g = table["at"].to_numpy(), table["mg_dl"].to_numpy().astype(float)
+    grid = np.full((at[-1] - at[0]) // 300 + 1, np.nan)
+    grid[(at - at[0]) // 300] = g
+    lags = {k: np.roll(grid, k) for k in (0, 1, 2, 3, 6, 9, 12, 18, 24, 36)}
+    angle = 2 * np.pi * ((at[0] + 300 * np.arange(grid.size)) % 86_400) / 86_400
+    clock = [f(k * angle) for k in range(1, 6) for f in (np.sin, np.cos)]
+    slope, level = (grid - lags[3]) / 15, (grid - 140) / 50
+    bends = [level**2, level * slope, np.abs(slope), *(level * c for c in clock[:4])]
+    x = np.column_stack([*(lag / 50 for lag in lags.values()), *clock, *bends, np.ones(grid.size)])
+    shape = np.column_stack([grid / 40, slope, (lags[3] - lags[6]) / 20, (lags[6] - lags[12]) / 40, 0.8 * clock[0], 0.8 * clock[1]])
+    whole = np.flatnonzero(np.isfinite(x[36:]).all(axis=1)) + 36
+    now, past = whole[-1], whole[whole < whole[-1] - 288][::2]
+    near = past[np.argsort(((shape[past] - shape[now]) ** 2).sum(axis=1))[:100]]
+    fan = []
+    for ahead in (3, 6, 9, 12, 18, 24, 30, 36, 42, 48):
+        change = grid[past + ahead] - grid[past]
+        known = np.isfinite(change)
+        z, y = x[past[known]], change[known]
+        slopes = np.linalg.solve(z.T @ z + 100 * np.eye(z.shape[1]), z.T @ y)
+        centre, off = grid[now] + x[now] @ slopes, y - z @ slopes
+        followed = grid[near + ahead] - grid[near]
+        levels = np.arange(0.05, 1, 0.05)
+        both = 0.5 * (centre + np.quantile(off, levels)) + 0.5 * (grid[now] + np.nanquantile(followed, levels))
+        fan.append([ahead * 5, *both.tolist()])
+    return {"at": int(at[-1]), "moments": int(past.size), "fan": fan}
+
+
 def main() -> None:
     engine, step, *paths = sys.argv[1:]
     if step == "import":
         {"polars": polars_import, "duckdb": duckdb_import}[engine](*paths)
     elif step == "report":
         print(json.dumps({"polars": polars_report, "duckdb": duckdb_report}[engine](*paths)))
+    elif step == "look":
+        print(json.dumps(look(*paths)))
     else:
         raise SystemExit(f"there is no step '{step}'")
 

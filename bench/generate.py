@@ -2,7 +2,7 @@
 
 Two shapes of file. `clean`: comma, universal time with offset, whole mg/dL, one table. `awkward`: a preamble, semicolons,
 decimal commas, mmol/L, date and wall-clock time in two columns, other kinds of rows among the readings, out-of-range
-words, repeated rows and a block out of order.
+words, repeated rows and a block out of order. And `worn`: as clean, with a new sensor each two weeks.
 
     python3 bench/generate.py OUT.csv --days 365 --step 1 --shape awkward
 """
@@ -34,7 +34,7 @@ def readings(days: int, step_min: int, seed: int = 1) -> tuple[np.ndarray, np.nd
     return at[there], value[there]
 
 
-def write_clean(path: Path, at: np.ndarray, value: np.ndarray) -> None:
+def write_clean(path: Path, at: np.ndarray, value: np.ndarray, *more: pl.Expr) -> None:
     """`time,kind,glucose,unit,note`, in time order."""
     pl.DataFrame({"time": at * 1_000_000, "glucose": value}).select(
         pl.col("time").cast(pl.Datetime("us")).dt.to_string("%Y-%m-%dT%H:%M:%S+00:00"),
@@ -42,7 +42,12 @@ def write_clean(path: Path, at: np.ndarray, value: np.ndarray) -> None:
         pl.col("glucose"),
         pl.lit("mg/dL").alias("unit"),
         pl.lit("").alias("note"),
+        *more,
     ).write_csv(path, quote_style="never")
+
+
+def write_worn(path: Path, at: np.ndarray, value: np.ndarray) -> None:
+    write_clean(path, at, value, pl.format("sensor {}", (pl.col("time") - at[0] * 1_000_000) // (14 * 86_400 * 1_000_000)).alias("sensor"))
 
 
 def write_awkward(path: Path, at: np.ndarray, value: np.ndarray, seed: int = 2) -> None:
@@ -85,7 +90,7 @@ def write(path: Path, days: int, step_min: int, shape: str) -> int:
     if not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
         part = path.with_suffix(".part")
-        (write_clean if shape == "clean" else write_awkward)(part, at, value)
+        {"clean": write_clean, "awkward": write_awkward, "worn": write_worn}[shape](part, at, value)
         part.rename(path)
     return at.size
 
@@ -95,6 +100,6 @@ if __name__ == "__main__":
     parser.add_argument("out", type=Path)
     parser.add_argument("--days", type=int, default=90)
     parser.add_argument("--step", type=int, default=5, help="minutes between readings")
-    parser.add_argument("--shape", choices=["clean", "awkward"], default="clean")
+    parser.add_argument("--shape", choices=["clean", "awkward", "worn"], default="clean")
     given = parser.parse_args()
     print(write(given.out, given.days, given.step, given.shape), "readings")
