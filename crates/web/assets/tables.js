@@ -1,12 +1,18 @@
 // Beside every table: a button that copies it and one that saves it as CSV. The page is whole without them.
 "use strict";
 
-const UNITS = /^([+−-]?[\d,]*\.?\d+)\s?(mg\/dL|mmol\/L|%|h|hours?|min|minutes?|days?|g|units?)$/;
-const NUMBER = /^[+−-]?[\d,]*\.?\d+$/;
+// Words and the marks of numbers come with the page, in its language; between braces stands what is filled in.
+const told = JSON.parse(document.currentScript.dataset.words);
+const say = (name, what) => told[name].replace(/\{\w+\}/, () => what);
+const thousands = told.thousands.replace(/\s/, " ");
+const mark = (text) => text.replace(".", "\\.");
+const FIGURE = `[+−-]?(?:\\d{1,3}(?:${mark(thousands)}\\d{3})+|\\d+)(?:${mark(told.decimal)}\\d+)?`;
+const UNITS = new RegExp(`^(${FIGURE})\\s?(mg/dL|mmol/L|%|h|hours?|min|minutes?|days?|g|units?|horas?|minutos?|días?|unidad(?:es)?)$`);
+const NUMBER = new RegExp(`^${FIGURE}$`);
 
 const words = (cell) => cell.textContent.replace(/[\s\u00a0\u202f]+/g, " ").trim();
-const plain = (number) => number.replaceAll(",", "").replace("−", "-").replace("+", "");
-const one = (unit) => unit.replace(/^(hour|minute|day|unit)$/, "$1s");
+const plain = (number) => number.replaceAll(thousands, "").replace(told.decimal, ".").replace("−", "-").replace("+", "");
+const one = (unit) => unit.replace(/^(hour|minute|day|unit|hora|minuto|día)$/, "$1s").replace(/^unidad$/, "unidades");
 
 // Rows of cells as a program reads them: a unit that every figure of a column carries stands in the column's name.
 function rowsOf(table) {
@@ -15,8 +21,8 @@ function rowsOf(table) {
     return [text, ...Array(cell.colSpan - 1).fill("")];
   }));
   const wide = Math.max(...all.map((row) => row.length));
-  const named = table.tHead ? all[0] : ["Name", "Value"];
-  const heads = Array.from({ length: wide }, (_, i) => named[i] || `Column ${i + 1}`);
+  const named = table.tHead ? all[0] : [told.name, told.value];
+  const heads = Array.from({ length: wide }, (_, i) => named[i] || say("column", i + 1));
   const rows = (table.tHead ? all.slice(1) : all).map((row) => heads.map((_, i) => row[i] ?? ""));
   const units = table.tHead ? [...table.tHead.rows[0].cells].map((cell) => cell.dataset.unit) : [];
   for (let i = 0; i < wide; i++) {
@@ -55,7 +61,7 @@ function titleOf(table) {
   const within = table.closest("section");
   const heading = within?.querySelector("h2, h3") ?? document.querySelector("main h1");
   const text = table.caption ?? table.closest("details")?.querySelector("summary") ?? heading;
-  return text ? words(text) : "Table";
+  return text ? words(text) : told.table;
 }
 
 function nameOf(table) {
@@ -91,20 +97,20 @@ function offer(table) {
   }
   const said = document.createElement("span");
   said.setAttribute("role", "status");
-  const copies = button("Copy", async () => {
+  const copies = button(told.copy, async () => {
     try {
       await copy(tabbed(table));
-      said.textContent = "Copied.";
+      said.textContent = told.copied;
     } catch {
-      said.textContent = "Could not be copied.";
+      said.textContent = told.uncopied;
     }
     setTimeout(() => { said.textContent = ""; }, 4000);
   });
-  copies.setAttribute("aria-label", `Copy the table: ${titleOf(table)}`);
+  copies.setAttribute("aria-label", say("copyWhich", titleOf(table)));
   const mine = [copies];
   if (!tools.querySelector("a[href*='.csv']")) {
-    const saves = button("Download as CSV", () => save(table));
-    saves.setAttribute("aria-label", `Download as CSV: ${titleOf(table)}`);
+    const saves = button(told.save, () => save(table));
+    saves.setAttribute("aria-label", say("saveWhich", titleOf(table)));
     mine.push(saves);
   }
   tools.prepend(...mine);
@@ -118,7 +124,7 @@ function reachable(box, table) {
     if (box.scrollWidth > box.clientWidth) {
       box.tabIndex = 0;
       box.setAttribute("role", "group");
-      box.setAttribute("aria-label", `Table, wider than the page: ${titleOf(table)}`);
+      box.setAttribute("aria-label", say("wide", titleOf(table)));
       return;
     }
     // A browser makes a stop of what overflows by less than a pixel, too.

@@ -1,7 +1,7 @@
 //! What stands around every page.
 
 use interstice_render::{chart, words};
-use interstice_tongue::{current, say, thousands};
+use interstice_tongue::{current, decimal, say, thousands};
 use maud::{DOCTYPE, Markup, html};
 
 use crate::Trouble;
@@ -72,7 +72,7 @@ pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> 
                 link rel="apple-touch-icon" href="/assets/icon-192.png";
                 meta name="theme-color" content="#1d2733";
                 @if tab == Tab::Visit { link rel="stylesheet" href="/assets/sheet.css"; }
-                script src="/assets/tables.js" defer {}
+                script src="/assets/tables.js" defer data-words=(table_words()) {}
                 @for script in scripts { script src={ "/assets/" (script) } defer {} }
             }))
             body {
@@ -94,6 +94,29 @@ pub(crate) fn page(title: &str, tab: Tab, scripts: &[&str], content: Markup) -> 
             }
         }
     }
+}
+
+/// What the script beside every table says, and the marks by which it reads the page's numbers; between braces stands what
+/// it fills in.
+fn table_words() -> String {
+    let apart = thousands(1_234_567);
+    let apart: Option<char> = apart.chars().find(|letter| !letter.is_ascii_digit());
+    serde_json::json!({
+        "copy": say!("shell-table-copy"),
+        "copyWhich": say!("shell-table-copy-which", table = "{table}"),
+        "copied": say!("shell-table-copied"),
+        "uncopied": say!("shell-table-uncopied"),
+        "save": say!("shell-table-save"),
+        "saveWhich": say!("shell-table-save-which", table = "{table}"),
+        "wide": say!("shell-table-wide", table = "{table}"),
+        "table": say!("shell-table"),
+        "name": say!("shell-table-name"),
+        "value": say!("shell-table-value"),
+        "column": say!("shell-table-column", number = "{number}"),
+        "decimal": decimal("."),
+        "thousands": apart,
+    })
+    .to_string()
 }
 
 /// What stands in the head of every page, and what this one has more.

@@ -23,3 +23,17 @@ shell-invented-label = Whose data this is
 shell-invented = Invented data: a ship's engineer who does not exist.
 shell-invented-in-place = Invented data: a ship's engineer who does not exist. Nothing of it is in your book.
 shell-invented-back = Back to your own book
+
+# Said by a script beside every table. `table` is its title.
+shell-table = Table
+shell-table-copy = Copy
+shell-table-copy-which = Copy the table: { $table }
+shell-table-copied = Copied.
+shell-table-uncopied = Could not be copied.
+shell-table-save = Download as CSV
+shell-table-save-which = Download as CSV: { $table }
+shell-table-wide = Table, wider than the page: { $table }
+# Heads in a copy, where the table has none.
+shell-table-name = Name
+shell-table-value = Value
+shell-table-column = Column { $number }

@@ -21,3 +21,15 @@ shell-invented-label = De quién son estos datos
 shell-invented = Datos inventados: un maquinista naval que no existe.
 shell-invented-in-place = Datos inventados: un maquinista naval que no existe. Nada de esto está en tu libro.
 shell-invented-back = Volver a tu propio libro
+
+shell-table = Tabla
+shell-table-copy = Copiar
+shell-table-copy-which = Copiar la tabla: { $table }
+shell-table-copied = Copiada.
+shell-table-uncopied = No se pudo copiar.
+shell-table-save = Descargar como CSV
+shell-table-save-which = Descargar como CSV: { $table }
+shell-table-wide = Tabla, más ancha que la página: { $table }
+shell-table-name = Nombre
+shell-table-value = Valor
+shell-table-column = Columna { $number }
