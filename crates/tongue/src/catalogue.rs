@@ -26,7 +26,10 @@ macro_rules! areas {
 }
 
 /// Every area. A new one is named here.
-static AREAS: &[Area] = &areas!["caution", "look", "now", "number", "settings", "shell", "time",];
+static AREAS: &[Area] = &areas![
+    "caution", "checks", "insulin", "look", "meals", "measure", "now", "number", "patterns", "review",
+    "settings", "shell", "swings", "time",
+];
 
 type Bundle = FluentBundle<FluentResource>;
 

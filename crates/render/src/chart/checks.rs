@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use interstice_findings::CheckFindings;
-use interstice_glucose::counted;
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::Shape;
@@ -22,9 +22,9 @@ pub fn checks(findings: &CheckFindings, shown: Shown, shape: Shape, id: &str) ->
     html! {
         svg class={ "picture checks " (shape.class()) } viewBox={ "0 0 " (at(shape.width())) " " (at(height)) } role="img"
             aria-labelledby={ (id) "-t " (id) "-d" } {
-            title id={ (id) "-t" } { "Blood checks by clock time, in " (shown.unit) }
+            title id={ (id) "-t" } { (say!("checks-chart-title", unit = shown.unit.symbol())) }
             desc id={ (id) "-d" } {
-                (counted(findings.checks, "dot", "dots")) ", one a check. " (checks_answer(findings))
+                (say!("checks-chart-dots", dots = findings.checks)) " " (checks_answer(findings))
             }
             (plot.night())
             (plot.hour_lines())

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use interstice_findings::meals::RepeatedLine;
 use interstice_glucose::Unit;
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::Shape;
@@ -24,15 +25,22 @@ fn told(rows: &[&RepeatedLine], shown: Shown) -> String {
         let (low, high) = ends.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), rise| {
             (lo.min(rise), hi.max(rise))
         });
-        let mean = meal
-            .mean_rise_mg_dl
-            .map_or_else(String::new, |mean| format!(", mean {}", shown.glucose(mean)));
-        format!(
-            "{}: {} to {}{mean}",
-            meal.name,
-            shown.glucose(low),
-            shown.glucose(high)
-        )
+        let (low, high) = (shown.glucose(low), shown.glucose(high));
+        match meal.mean_rise_mg_dl {
+            Some(mean) => say!(
+                "meals-chart-meal-mean",
+                meal = meal.name.as_str(),
+                low = low,
+                high = high,
+                mean = shown.glucose(mean)
+            ),
+            None => say!(
+                "meals-chart-meal",
+                meal = meal.name.as_str(),
+                low = low,
+                high = high
+            ),
+        }
     });
     rows.collect::<Vec<_>>().join("; ") + "."
 }
@@ -68,7 +76,7 @@ pub fn meals(repeated: &[RepeatedLine], shown: Shown, shape: Shape, id: &str) ->
     html! {
         svg class={ "picture meals " (shape.class()) } viewBox={ "0 0 " (at(shape.width())) " " (at(height + BOTTOM)) } role="img"
             aria-labelledby={ (id) "-t " (id) "-d" } {
-            title id={ (id) "-t" } { "How far glucose rose after meals eaten again, in " (shown.unit) ", every meal a dot" }
+            title id={ (id) "-t" } { (say!("meals-chart-title", unit = shown.unit.symbol())) }
             desc id={ (id) "-d" } { (told(&rows, shown)) }
             path.rule d=(rules) {}
             path.edge d={ "M" (at(x(0.0))) " " (at(TOP)) "V" (at(height)) } {}

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use interstice_findings::ReviewFindings;
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::Shape;
@@ -25,7 +26,7 @@ pub fn ruler(findings: &ReviewFindings, shape: Shape, id: &str) -> Markup {
     html! {
         svg class={ "picture ruler " (shape.class()) } viewBox=(view) role="img"
             aria-labelledby={ (id) "-t " (id) "-d" } {
-            title id={ (id) "-t" } { "The average day as 24 hours" }
+            title id={ (id) "-t" } { (say!("review-ruler-title")) }
             desc id={ (id) "-d" } { (describe(findings)) }
             (ruler.segments(findings))
             (ruler.margin(findings))
@@ -38,15 +39,15 @@ pub fn ruler(findings: &ReviewFindings, shape: Shape, id: &str) -> Markup {
 
 fn describe(findings: &ReviewFindings) -> String {
     let day = &findings.average_day;
-    let part = |minutes: Option<f64>| minutes.map_or_else(|| "unknown time".to_owned(), hours_minutes);
-    format!(
-        "{} in range, {} above, of which {} very high, and {} below, of which {} very low. The target is more than {} in range.",
-        part(day.in_range_min),
-        part(day.above_min),
-        part(day.very_high_min),
-        part(day.below_min),
-        part(day.very_low_min),
-        hours_minutes(percent_of_day(findings.targets.in_range_over_percent)),
+    let part = |minutes: Option<f64>| minutes.map_or_else(|| say!("review-unknown-time"), hours_minutes);
+    say!(
+        "review-ruler-described",
+        within = part(day.in_range_min),
+        above = part(day.above_min),
+        very_high = part(day.very_high_min),
+        below = part(day.below_min),
+        very_low = part(day.very_low_min),
+        target = hours_minutes(percent_of_day(findings.targets.in_range_over_percent)),
     )
 }
 
@@ -124,7 +125,7 @@ impl Ruler {
             path.edge d=(path) {}
             @for hour in (0..=24_u32).step_by(step) {
                 @let place = match hour { 0 => "", 24 => "end", _ => "mid" };
-                text class=(place) x=(at(self.x(f64::from(hour) * 60.0))) y=(at(TAPE_TOP - 6.0)) { (hour) " h" }
+                text class=(place) x=(at(self.x(f64::from(hour) * 60.0))) y=(at(TAPE_TOP - 6.0)) { (say!("time-hours", hours = hour)) }
             }
         }
     }
@@ -142,7 +143,7 @@ impl Ruler {
         html! {
             path.mark d={ "M" (at(x)) " 13V" (at(TAPE_TOP + TAPE)) } {}
             path.flag d={ "M" (at(x)) " 13l-8 4.5l8 4.5z" } {}
-            text class=(place) x=(at(label)) y="22" { "target: over " (hours_minutes(minutes)) }
+            text class=(place) x=(at(label)) y="22" { (say!("review-ruler-target", time = hours_minutes(minutes))) }
         }
     }
 
@@ -152,10 +153,14 @@ impl Ruler {
         let y = at(TAPE_TOP + TAPE + 27.0);
         html! {
             @if let Some(within) = day.in_range_min {
-                text.strong.large x=(at(SIDE + 10.0)) y=(at(TAPE_TOP + TAPE - 12.0)) { (hours_minutes(within)) " in range" }
+                text.strong.large x=(at(SIDE + 10.0)) y=(at(TAPE_TOP + TAPE - 12.0)) { (say!("review-ruler-within", time = hours_minutes(within))) }
             }
             @if let (Some(lo), Some(hi)) = (figure.lo95, figure.hi95) {
-                @let words = format!("95 % margin {} to {}", hours_minutes(percent_of_day(lo)), hours_minutes(percent_of_day(hi)));
+                @let words = say!(
+                    "review-ruler-margin",
+                    low = hours_minutes(percent_of_day(lo)),
+                    high = hours_minutes(percent_of_day(hi))
+                );
                 @let bracket = self.x(percent_of_day(lo)) - 6.0;
                 // Beside its bracket where there is room, else under the tape's beginning.
                 @if bracket > LETTER * words.chars().count() as f64 {
@@ -166,7 +171,7 @@ impl Ruler {
             }
             @if let (Some(below), Some(above)) = (day.below_min, day.above_min) {
                 text.end x=(at(self.x(DAY))) y=(at(TAPE_TOP + TAPE + self.line_below())) {
-                    tspan.above { (duration(above)) " above" } ", " tspan.below { (duration(below)) " below" }
+                    tspan.above { (say!("review-ruler-above", time = duration(above))) } ", " tspan.below { (say!("review-ruler-below", time = duration(below))) }
                 }
             }
         }

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use interstice_findings::Targets;
 use interstice_findings::swings::SwingLine;
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::axis::{GlucoseAxis, Pen, at};
@@ -44,7 +45,7 @@ pub fn swing(of: &SwingLine, targets: &Targets, shown: Shown, id: &str) -> Marku
     let view = format!("0 0 {} {}", at(WIDTH), at(glucose.bottom() + BOTTOM));
     html! {
         svg.picture.swing viewBox=(view) role="img" aria-labelledby={ (id) "-t " (id) "-d" } {
-            title id={ (id) "-t" } { "A swing, glucose in " (shown.unit) }
+            title id={ (id) "-t" } { (say!("swings-chart-title", unit = shown.unit.symbol())) }
             desc id={ (id) "-d" } { (swing_said(of, shown)) }
             (plot.ground(targets, shown))
             (plot.hours())

@@ -1,9 +1,9 @@
 //! The usual day: percentiles by clock time.
 
-use interstice_glucose::counted;
 use std::fmt::Write as _;
 
 use interstice_findings::{Targets, UsualMinute};
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::axis::{ClockAxis, DAY_MIN, FIRST_MIN, GlucoseAxis, Pen, at};
@@ -30,7 +30,7 @@ pub fn usual_day(points: &[UsualMinute], targets: &Targets, shown: Shown, shape:
     html! {
         svg class={ "picture usual-day " (shape.class()) } viewBox=(view) role="img"
             aria-labelledby={ (id) "-t " (id) "-d" } {
-            title id={ (id) "-t" } { "Glucose by clock time, in " (shown.unit) }
+            title id={ (id) "-t" } { (say!("review-usual-title", unit = shown.unit.symbol())) }
             desc id={ (id) "-d" } { (describe(&day, shown)) }
             (plot.night())
             (plot.hour_lines())
@@ -100,14 +100,14 @@ fn describe(day: &[UsualMinute], shown: Shown) -> String {
     let lowest = medians().min_by(|a, b| a.1.total_cmp(&b.1));
     let highest = medians().max_by(|a, b| a.1.total_cmp(&b.1));
     let (Some(lowest), Some(highest)) = (lowest, highest) else {
-        return "Nothing can be drawn yet.".to_owned();
+        return say!("review-usual-nothing");
     };
-    format!(
-        "The median is lowest at {} with {} and highest at {} with {}. Bands hold half and nine tenths of the readings.",
-        clock(lowest.0),
-        shown.glucose_with_unit(lowest.1),
-        clock(highest.0),
-        shown.glucose_with_unit(highest.1),
+    say!(
+        "review-usual-described",
+        low_at = clock(lowest.0),
+        lowest = shown.glucose_with_unit(lowest.1),
+        high_at = clock(highest.0),
+        highest = shown.glucose_with_unit(highest.1),
     )
 }
 
@@ -153,7 +153,7 @@ impl Plot {
         let (left, right) = (self.clock.x(NIGHT_MIN.0), self.clock.right());
         html! {
             rect.night x=(at(left)) y=(at(TOP)) width=(at(right - left)) height=(at(self.glucose.height)) {}
-            text x=(at((left + right) / 2.0)) y=(at(TOP + 13.0)).mid { "night" }
+            text x=(at((left + right) / 2.0)) y=(at(TOP + 13.0)).mid { (say!("review-night")) }
         }
     }
 
@@ -308,9 +308,9 @@ impl Plot {
         pen.to(self.clock.right(), base);
         pen.close();
         let words = if least == most {
-            format!("{} behind every point", counted(most, "day", "days"))
+            say!("review-behind-every", days = most)
         } else {
-            format!("{least} to {most} days behind each point")
+            say!("review-behind-each", least = least, most = most)
         };
         html! {
             path.days d=(pen.into_path()) {}

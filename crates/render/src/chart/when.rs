@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use interstice_findings::{EpisodeKind, EpisodeLine, ReviewFindings};
 use interstice_glucose::{DAY_S, WallTime};
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::axis::{ClockAxis, DAY_MIN, FIRST_MIN, at};
@@ -22,10 +23,13 @@ pub fn when(findings: &ReviewFindings, shape: Shape, id: &str) -> Markup {
     html! {
         svg class={ "picture when " (shape.class()) } viewBox={ "0 0 " (at(shape.width())) " " (at(height)) } role="img"
             aria-labelledby={ (id) "-t " (id) "-d" } {
-            title id={ (id) "-t" } { "Episodes by day and clock time" }
+            title id={ (id) "-t" } { (say!("review-when-title")) }
             desc id={ (id) "-d" } {
-                (episode_count(&findings.episodes)) ", from " (day(findings.window.from.0)) " on top. The table of \
-                episodes lists each."
+                (say!(
+                    "review-when-described",
+                    counted = episode_count(&findings.episodes),
+                    from = day(findings.window.from.0)
+                ))
             }
             (raster.ground())
             (raster.strokes(&findings.episodes))

@@ -76,24 +76,20 @@ pub(super) fn table(findings: &VisitFindings, shown: Shown) -> Table {
 
 fn rows(review: &ReviewFindings, shown: Shown) -> Vec<Row> {
     let ranges = range_rows(review, shown);
-    let range = |name: &str| ranges.iter().find(|row| row.name == name);
-    let part = |name: &str, json: &'static str, of: Of, said: fn(&RangeRow) -> String| {
-        let row = range(name);
+    let part = |name: &str, json: &'static str, of: Of, said: fn(&str, &RangeRow) -> String| {
+        let row = ranges.iter().find(|row| row.figure == json);
         Row {
-            name: row.map_or_else(|| name.to_owned(), said),
+            name: row.map_or_else(|| name.to_owned(), |row| said(name, row)),
             json,
             of,
             kind: Kind::Share,
             day: row.map_or_else(|| "–".to_owned(), |row| row.minutes.clone()),
-            target: row.map_or_else(String::new, |row| short_target(&row.target)),
+            target: row.map_or_else(String::new, |row| row.short_target.clone()),
             standing: row.map_or(Standing::None, |row| row.standing),
         }
     };
-    let whole = |row: &RangeRow| {
-        let name = row.name.strip_suffix(" in all").unwrap_or(row.name);
-        format!("{name}, {}", row.bounds)
-    };
-    let of_it = |row: &RangeRow| format!("   of it {}", row.bounds);
+    let whole = |name: &str, row: &RangeRow| format!("{name}, {}", row.bounds);
+    let of_it = |_: &str, row: &RangeRow| format!("   of it {}", row.bounds);
     let plain = |name: &str, json, of: Of, kind| Row {
         name: name.to_owned(),
         json,
@@ -106,9 +102,9 @@ fn rows(review: &ReviewFindings, shown: Shown) -> Vec<Row> {
     let cv_at_most = review.targets.cv_at_most_percent;
     vec![
         part("In range", "in_range_percent", |s| &s.in_range_percent, whole),
-        part("Below range in all", "below_percent", |s| &s.below_percent, whole),
+        part("Below range", "below_percent", |s| &s.below_percent, whole),
         part("very low", "very_low_percent", |s| &s.very_low_percent, of_it),
-        part("Above range in all", "above_percent", |s| &s.above_percent, whole),
+        part("Above range", "above_percent", |s| &s.above_percent, whole),
         part("very high", "very_high_percent", |s| &s.very_high_percent, of_it),
         plain("Mean", "mean_mg_dl", |s| &s.mean_mg_dl, Kind::Glucose),
         plain("GMI", "gmi_percent", |s| &s.gmi_percent, Kind::Tenths),
@@ -120,16 +116,10 @@ fn rows(review: &ReviewFindings, shown: Shown) -> Vec<Row> {
     ]
 }
 
-/// 'less than 4 % (58 min)' as '< 4 %'.
-fn short_target(target: &str) -> String {
-    let short = target.split(" (").next().unwrap_or(target);
-    short.replace("less than", "<").replace("more than", ">")
-}
-
 fn target(target: &str, standing: Standing) -> String {
-    match standing.short() {
-        "" => target.to_owned(),
-        standing => format!("{target}: {standing}"),
+    match standing {
+        Standing::None => target.to_owned(),
+        standing => format!("{target}: {}", standing.short()),
     }
 }
 

@@ -36,7 +36,7 @@ fn swings(findings: &VisitFindings) -> Section {
                 .rate
                 .per_week
                 .map_or_else(|| "–".to_owned(), |rate| round_half_up(rate, 1));
-            vec![capital(swing_kind(kind.kind)), kind.swings.to_string(), per_week]
+            vec![capital(&swing_kind(kind.kind)), kind.swings.to_string(), per_week]
         })
         .collect();
     let mut after: Vec<String> = usual_hours(tally).into_iter().collect();

@@ -2,10 +2,11 @@
 
 use interstice_findings::CheckFindings;
 use interstice_glucose::Unit;
+use interstice_tongue::say;
 
 use super::table::wrap;
 use crate::words::{
-    CHECKS_SAID, Caution, Shown, checks_answer, checks_basis, checks_by_clock, checks_table, insulin_logged,
+    Caution, Shown, checks_answer, checks_basis, checks_by_clock, checks_said, checks_table, insulin_logged,
     insulin_table, window,
 };
 
@@ -25,15 +26,15 @@ pub(super) fn body(findings: &CheckFindings, shown: Shown) -> Vec<String> {
     let mut out = wrap(&checks_answer(findings), 0);
     out.extend(wrap(&checks_basis(findings), 0));
     if findings.checks > 0 {
-        out.extend(wrap(CHECKS_SAID, 0));
+        out.extend(wrap(&checks_said(), 0));
         out.push(String::new());
         out.extend(checks_table(findings, shown).lines());
         out.push(String::new());
-        out.push("By clock".to_owned());
+        out.push(say!("checks-by-clock"));
         out.extend(checks_by_clock(findings, shown).lines());
     }
     out.push(String::new());
-    out.push("Insulin as it was logged".to_owned());
+    out.push(say!("insulin-heading"));
     out.extend(wrap(&insulin_logged(&findings.insulin, findings.window.days), 0));
     out.extend(
         insulin_table(&findings.insulin)

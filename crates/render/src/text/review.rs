@@ -3,16 +3,17 @@
 use interstice_findings::{DayLine, ReviewFindings};
 
 use interstice_glucose::Unit;
+use interstice_tongue::say;
 
 use super::checks;
 use super::table::{Align, Table, wrap};
 use crate::words::{
-    Caution, DayRow, SHRUNKEN_SAID, Shown, Standing, after_said, answer, clock, date_and_clock, dawn_said,
+    Caution, DayRow, Range, Shown, Standing, after_said, answer, clock, date_and_clock, dawn_said,
     day_extremes, day_rows, early, episode_count, episode_kind, episode_length, habit_said, insulin_said,
     left_out_low, left_out_said, lows_treated_said, meals_answer, measures, no_usual_day, pattern_said,
-    patterns_answer, percent, range_rows, repeated_table, short_date, short_weekday, sufficiency, swing_cost,
-    swing_pause, swing_said, swing_table, swings_answer, swings_shown, swings_when, target_sentence,
-    timing_said, trace_kind, trace_name, which_time, window, with_and_without,
+    patterns_answer, percent, range_rows, repeated_table, short_date, short_weekday, shrunken_said,
+    sufficiency, swing_cost, swing_pause, swing_said, swing_table, swings_answer, swings_shown, swings_when,
+    target_sentence, timing_said, trace_kind, trace_name, which_time, window, with_and_without,
 };
 
 /// Episodes listed before the rest is only counted.
@@ -36,11 +37,11 @@ pub fn review(findings: &ReviewFindings, unit: Unit) -> String {
         traces(&mut out, findings);
     }
     if let Some(found) = &findings.blood_checks {
-        section(&mut out, "Blood checks");
+        section(&mut out, &say!("review-text-checks"));
         out.extend(checks::body(found, shown));
     }
     if !findings.notes.is_empty() {
-        section(&mut out, "Worth knowing");
+        section(&mut out, &say!("review-worth-knowing"));
         out.extend(findings.notes.iter().flat_map(|note| wrap(note, 0)));
     }
     out.push(String::new());
@@ -82,10 +83,10 @@ fn left_out(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     }
     section(
         out,
-        if findings.left_out.is_some() {
-            "Without possible pressure lows"
+        &if findings.left_out.is_some() {
+            say!("review-text-without")
         } else {
-            "With and without readings marked as not to be believed"
+            say!("review-both-marked")
         },
     );
     out.extend(
@@ -101,10 +102,7 @@ fn left_out(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
 }
 
 fn ranges(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
-    let title = format!(
-        "Ranges, {}: the average day, share of time (95 % margin), target",
-        shown.unit
-    );
+    let title = say!("review-text-ranges", unit = shown.unit.symbol());
     figures(out, &title, findings);
     let mut table = Table::new(&[
         ("", Align::Left),
@@ -114,50 +112,37 @@ fn ranges(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
         ("", Align::Left),
     ]);
     for row in range_rows(findings, shown) {
-        let name = if row.range.is_some() && !row.name.starts_with("In") {
-            format!("  {}", row.name)
-        } else {
-            row.name.to_owned()
+        let name = match row.range {
+            None | Some(Range::InRange) => row.short_name,
+            Some(_) => format!("  {}", row.short_name),
         };
-        let target = row
-            .target
-            .split(" (")
-            .next()
-            .unwrap_or("")
-            .replace("less than", "<")
-            .replace("more than", ">");
         let standing = if row.standing == Standing::None {
             String::new()
         } else {
-            format!("{target}: {}", row.standing.short())
+            format!("{}: {}", row.short_target, row.standing.short())
         };
-        table.row([
-            name.replace("range in all", "in all"),
-            row.bounds,
-            row.minutes,
-            row.percent,
-            standing,
-        ]);
+        table.row([name, row.bounds, row.minutes, row.percent, standing]);
     }
     out.extend(table.lines().into_iter().skip(1));
 }
 
 fn usual_day(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     let points = &findings.usual_day;
-    let title = format!("The usual day, {}: percentiles by clock time", shown.unit);
+    let title = say!("review-text-usual", unit = shown.unit.symbol());
     figures(out, &title, findings);
     if let Some(why) = no_usual_day(points) {
         out.extend(wrap(&why, 0));
         return;
     }
+    let percentile = |percent| say!("review-percentile", percent = percent);
     let heads = [
         ("", Align::Left),
-        ("5th", Align::Right),
-        ("25th", Align::Right),
-        ("median", Align::Right),
-        ("75th", Align::Right),
-        ("95th", Align::Right),
-        ("days", Align::Right),
+        (&*percentile(5), Align::Right),
+        (&*percentile(25), Align::Right),
+        (&*say!("review-text-median"), Align::Right),
+        (&*percentile(75), Align::Right),
+        (&*percentile(95), Align::Right),
+        (&*say!("review-text-days-head"), Align::Right),
     ];
     let mut table = Table::new(&heads);
     for p in points.iter().filter(|p| p.minute % 120 == 0) {
@@ -174,10 +159,10 @@ fn usual_day(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
 }
 
 fn measure_table(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
-    figures(out, "Measures (95 % margin)", findings);
+    figures(out, &say!("review-text-measures"), findings);
     let mut table = Table::new(&[("", Align::Left), ("", Align::Left)]);
     for measure in measures(findings, shown) {
-        table.row([measure.name.to_owned(), measure.value]);
+        table.row([measure.name, measure.value]);
     }
     for line in table.lines().into_iter().skip(1) {
         out.extend(wrap_hanging(&line));
@@ -189,13 +174,13 @@ const SWINGS_LISTED: usize = 10;
 
 fn swings(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     let (all, tally) = (&findings.swings.swings, &findings.swings.swing_tally);
-    figures(out, "Swings: what fed what", findings);
+    figures(out, &say!("swings-heading"), findings);
     out.extend(wrap(&swings_answer(tally), 0));
     if !tally.kinds.is_empty() {
         let heads = [
             ("", Align::Left),
-            ("swings", Align::Right),
-            ("a week", Align::Left),
+            (&*say!("swings-text-count"), Align::Right),
+            (&*say!("swings-text-a-week"), Align::Left),
         ];
         let mut table = Table::new(&heads);
         for row in swing_table(tally).rows {
@@ -219,17 +204,23 @@ fn swings(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     }
     let rest = all.len().saturating_sub(SWINGS_LISTED);
     if rest > 0 {
-        out.push(format!("  (and {rest} more: --json has them all)"));
+        out.push(format!("  {}", say!("swings-text-more", more = rest)));
     }
     if let Some(said) = insulin_said(&findings.swings.insulin_lasts_hours) {
         out.push(String::new());
         out.extend(wrap(&said, 0));
     }
     for (title, said) in [
-        ("Lows treated", lows_treated_said(&findings.swings.lows_treated)),
-        ("How soon you act", habit_said(&findings.swings.reaction_habit)),
+        (
+            say!("swings-lows-heading"),
+            lows_treated_said(&findings.swings.lows_treated),
+        ),
+        (
+            say!("swings-habit-heading"),
+            habit_said(&findings.swings.reaction_habit),
+        ),
     ] {
-        figures(out, title, findings);
+        figures(out, &title, findings);
         out.extend(said.iter().flat_map(|said| wrap(said, 0)));
     }
     out.push(String::new());
@@ -237,24 +228,24 @@ fn swings(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
 }
 
 fn meals(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
-    figures(out, "Meals", findings);
+    figures(out, &say!("meals-text-heading"), findings);
     out.extend(wrap(&meals_answer(&findings.meals, shown), 0));
     let again = repeated_table(&findings.meals, shown);
     if !again.rows.is_empty() {
         let heads = [
             ("", Align::Left),
-            ("times", Align::Right),
-            ("g", Align::Right),
-            ("own rise", Align::Right),
-            ("to be expected", Align::Left),
-            ("to peak", Align::Left),
+            (&*say!("meals-text-times"), Align::Right),
+            (&*say!("meals-text-grams"), Align::Right),
+            (&*say!("meals-text-own"), Align::Right),
+            (&*say!("meals-text-expected"), Align::Left),
+            (&*say!("meals-text-to-peak"), Align::Left),
         ];
         let mut table = Table::new(&heads);
         for row in again.rows {
             table.row(row);
         }
         out.extend(table.lines());
-        out.extend(wrap(SHRUNKEN_SAID, 0));
+        out.extend(wrap(&shrunken_said(), 0));
     }
     if !findings.meals.meals.is_empty() {
         out.extend(wrap(&timing_said(&findings.meals.meal_timing, shown), 0));
@@ -263,7 +254,7 @@ fn meals(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
 
 fn patterns(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     let of = &findings.patterns;
-    figures(out, "What comes again", findings);
+    figures(out, &say!("patterns-heading"), findings);
     out.extend(wrap(&patterns_answer(of), 0));
     for pattern in &of.patterns {
         out.extend(wrap(&pattern_said(pattern, shown), 2));
@@ -285,18 +276,15 @@ fn wrap_hanging(line: &str) -> Vec<String> {
 }
 
 fn days(out: &mut Vec<String>, days: &[DayLine], shown: Shown) {
-    section(
-        out,
-        &format!("Days: share of time in %, glucose in {}", shown.unit),
-    );
+    section(out, &say!("review-text-days", unit = shown.unit.symbol()));
     let heads = [
         ("", Align::Left),
-        ("in range", Align::Right),
-        ("below", Align::Right),
-        ("above", Align::Right),
-        ("mean", Align::Right),
-        ("lowest to highest", Align::Right),
-        ("measured", Align::Right),
+        (&*say!("review-text-in-range"), Align::Right),
+        (&*say!("review-text-below"), Align::Right),
+        (&*say!("review-text-above"), Align::Right),
+        (&*say!("review-text-mean"), Align::Right),
+        (&*say!("review-text-extremes"), Align::Right),
+        (&*say!("review-text-measured"), Align::Right),
     ];
     let mut table = Table::new(&heads);
     let mut silent = Vec::new();
@@ -307,10 +295,11 @@ fn days(out: &mut Vec<String>, days: &[DayLine], shown: Shown) {
         let day = match row {
             DayRow::Day(day) => day,
             DayRow::Silent(first, last, count) => {
-                silent.push(format!(
-                    "{} to {}: {count} days without readings",
-                    name(first),
-                    name(last)
+                silent.push(say!(
+                    "review-text-silent",
+                    from = name(first),
+                    to = name(last),
+                    days = count
                 ));
                 continue;
             }
@@ -330,7 +319,10 @@ fn days(out: &mut Vec<String>, days: &[DayLine], shown: Shown) {
 }
 
 fn episodes(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
-    let title = format!("Episodes: {}", episode_count(&findings.episodes));
+    let title = say!(
+        "review-text-episodes",
+        counted = episode_count(&findings.episodes)
+    );
     figures(out, &title, findings);
     let heads = [
         ("", Align::Left),
@@ -350,7 +342,7 @@ fn episodes(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
     out.extend(table.lines().into_iter().skip(1));
     let more = findings.episodes.len().saturating_sub(EPISODES_LISTED);
     if more > 0 {
-        out.push(format!("and {more} more; `interstice review --json` lists all"));
+        out.push(say!("review-text-episodes-more", more = more));
     }
     for caution in [Caution::Lows, Caution::Ketones] {
         out.push(String::new());
@@ -359,18 +351,18 @@ fn episodes(out: &mut Vec<String>, findings: &ReviewFindings, shown: Shown) {
 }
 
 fn traces(out: &mut Vec<String>, findings: &ReviewFindings) {
-    section(out, "Sensors");
+    section(out, &say!("review-text-sensors"));
     let heads = [
         ("", Align::Left),
         ("", Align::Left),
-        ("readings", Align::Right),
-        ("from", Align::Left),
-        ("to", Align::Left),
+        (&*say!("review-text-readings"), Align::Right),
+        (&*say!("review-text-from"), Align::Left),
+        (&*say!("review-text-to"), Align::Left),
     ];
     let mut table = Table::new(&heads);
     for trace in &findings.traces {
         table.row([
-            trace_name(trace).to_owned(),
+            trace_name(trace),
             trace_kind(trace),
             trace.received.to_string(),
             date_and_clock(trace.from.0),

@@ -1,52 +1,54 @@
 //! The account of blood checks by themselves, in words and tables.
 
 use interstice_findings::{CheckFindings, CheckPartLine};
-use interstice_glucose::{counted, round_half_up};
+use interstice_tongue::say;
 
-use super::{Range, Shown, Table, clock, percent, percent_figure, plain, tenths_percent};
+use super::{Range, Shown, Table, clock, percent, percent_figure, plain, rounded, tenths_percent};
 
 /// What an account of checks is not.
-pub const CHECKS_SAID: &str = "There are no sensor readings in these days. What follows is of blood checks, not of time: a check is \
-                               made when somebody wants to know, so lows and highs may be found more often than they lasted, \
-                               and what came between two checks is not known.";
+pub fn checks_said() -> String {
+    say!("checks-said")
+}
 
 /// The answer in a sentence.
 pub fn checks_answer(findings: &CheckFindings) -> String {
     let summary = &findings.summary;
     if findings.checks == 0 {
-        return "There are neither sensor readings nor blood checks in these days.".to_owned();
+        return say!("checks-none");
     }
-    format!(
-        "Of {} on {}, {} in range, {} below and {} above.",
-        counted(findings.checks, "blood check", "blood checks"),
-        counted(findings.days_with_checks, "day", "days"),
-        share(&summary.in_range_percent),
-        share(&summary.below_percent),
-        share(&summary.above_percent)
+    say!(
+        "checks-answer",
+        checks = findings.checks,
+        days = say!("time-days", days = findings.days_with_checks),
+        within = share(&summary.in_range_percent),
+        below = share(&summary.below_percent),
+        above = share(&summary.above_percent)
     )
 }
 
 fn share(figure: &interstice_findings::Figure) -> String {
     figure.value.map_or_else(
-        || "an unknown part".to_owned(),
+        || say!("checks-unknown-part"),
         |value| format!("{} %", percent(value)),
     )
 }
 
 /// How many there are to go on.
 pub fn checks_basis(findings: &CheckFindings) -> String {
-    let a_day = findings.checks_per_day.map_or_else(String::new, |a_day| {
-        format!(", {} a day on them", round_half_up(a_day, 1))
-    });
-    let meals = match findings.meals {
-        0 => String::new(),
-        meals => format!(" {} logged.", counted(meals, "meal was", "meals were")),
+    let (with, days) = (findings.days_with_checks, findings.window.days);
+    let told = match findings.checks_per_day {
+        Some(a_day) => say!(
+            "checks-basis-a-day",
+            with = with,
+            days = days,
+            a_day = rounded(a_day, 1)
+        ),
+        None => say!("checks-basis", with = with, days = days),
     };
-    format!(
-        "{} of {} have checks{a_day}.{meals}",
-        findings.days_with_checks,
-        counted(findings.window.days, "day", "days")
-    )
+    match findings.meals {
+        0 => told,
+        meals => format!("{told} {}", say!("checks-meals", meals = meals)),
+    }
 }
 
 /// Every figure with its margin.
@@ -61,44 +63,38 @@ pub fn checks_table(findings: &CheckFindings, shown: Shown) -> Table {
     let extreme = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), |v| shown.glucose_with_unit(v));
     Table::new(
         "checks",
-        &[("Of all checks", false), ("Figure, 95 % margin", true)],
+        &[
+            (&say!("checks-of-all"), false),
+            (&say!("review-figure-head"), true),
+        ],
         vec![
             row(
-                format!("In range, {}", within(Range::InRange)),
+                say!("checks-in-range", bounds = within(Range::InRange)),
                 percent_figure(&summary.in_range_percent),
             ),
             row(
-                format!("Below range, below {low}"),
+                say!("checks-below", bound = low),
                 percent_figure(&summary.below_percent),
             ),
             row(
-                format!("   of it {}", within(Range::VeryLow)),
+                format!("   {}", say!("checks-of-it", bounds = within(Range::VeryLow))),
                 percent_figure(&summary.very_low_percent),
             ),
             row(
-                format!("Above range, above {high}"),
+                say!("checks-above", bound = high),
                 percent_figure(&summary.above_percent),
             ),
             row(
-                format!("   of it {}", within(Range::VeryHigh)),
+                format!("   {}", say!("checks-of-it", bounds = within(Range::VeryHigh))),
                 percent_figure(&summary.very_high_percent),
             ),
-            row("Mean".to_owned(), shown.glucose_figure(&summary.mean_mg_dl)),
-            row(
-                "Standard deviation".to_owned(),
-                shown.glucose_figure(&summary.sd_mg_dl),
-            ),
-            row("CV".to_owned(), tenths_percent(&summary.cv_percent)),
-            row("Lowest".to_owned(), extreme(findings.lowest_mg_dl)),
-            row("Highest".to_owned(), extreme(findings.highest_mg_dl)),
-            row(
-                "LBGI, low blood glucose index".to_owned(),
-                plain(&summary.lbgi, 1),
-            ),
-            row(
-                "HBGI, high blood glucose index".to_owned(),
-                plain(&summary.hbgi, 1),
-            ),
+            row(say!("measure-mean"), shown.glucose_figure(&summary.mean_mg_dl)),
+            row(say!("checks-sd"), shown.glucose_figure(&summary.sd_mg_dl)),
+            row(say!("checks-cv"), tenths_percent(&summary.cv_percent)),
+            row(say!("checks-lowest"), extreme(findings.lowest_mg_dl)),
+            row(say!("checks-highest"), extreme(findings.highest_mg_dl)),
+            row(say!("checks-lbgi"), plain(&summary.lbgi, 1)),
+            row(say!("checks-hbgi"), plain(&summary.hbgi, 1)),
         ],
     )
 }
@@ -107,19 +103,19 @@ pub fn checks_table(findings: &CheckFindings, shown: Shown) -> Table {
 pub fn checks_by_clock(findings: &CheckFindings, shown: Shown) -> Table {
     let row = |line: &CheckPartLine| {
         let middle = match (line.p25_mg_dl, line.p50_mg_dl, line.p75_mg_dl) {
-            (Some(first), Some(middle), Some(third)) => format!(
-                "{} ({} to {})",
-                shown.glucose(middle),
-                shown.glucose(first),
-                shown.glucose(third)
+            (Some(first), Some(middle), Some(third)) => say!(
+                "number-with-margin",
+                value = shown.glucose(middle),
+                low = shown.glucose(first),
+                high = shown.glucose(third)
             ),
-            _ => "too few".to_owned(),
+            _ => say!("checks-too-few"),
         };
         vec![
-            format!(
-                "{} to {}",
-                clock(60 * line.from_hour),
-                clock_end(line.from_hour + 6)
+            say!(
+                "number-span",
+                low = clock(60 * line.from_hour),
+                high = clock_end(line.from_hour + 6)
             ),
             line.checks.to_string(),
             line.below.to_string(),
@@ -127,14 +123,14 @@ pub fn checks_by_clock(findings: &CheckFindings, shown: Shown) -> Table {
             middle,
         ]
     };
-    let middle = format!("Middle (half between), {}", shown.unit);
+    let middle = say!("checks-middle", unit = shown.unit.symbol());
     Table::new(
         "checks-by-clock",
         &[
-            ("Clock", false),
-            ("Checks", true),
-            ("Below", true),
-            ("Above", true),
+            (&say!("review-clock"), false),
+            (&say!("checks-head"), true),
+            (&say!("review-day-below"), true),
+            (&say!("review-day-above"), true),
             (&middle, true),
         ],
         findings.parts.iter().map(row).collect(),

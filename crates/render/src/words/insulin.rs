@@ -1,19 +1,16 @@
 //! Insulin as it was logged, in words and a table.
 
 use interstice_findings::visit::{InsulinGiven, InsulinLine};
-use interstice_glucose::round_half_up;
+use interstice_tongue::say;
 
-use super::Table;
+use super::{Table, rounded};
 
 /// On how many of the window's days any was logged.
 pub fn insulin_logged(given: &InsulinGiven, days: u32) -> String {
     if given.kinds.is_empty() {
-        return "No insulin was logged in this window.".to_owned();
+        return say!("insulin-none");
     }
-    format!(
-        "Logged on {} of {days} days. Units, mean of the days on which that kind was logged.",
-        given.days_logged
-    )
+    say!("insulin-logged", with = given.days_logged, days = days)
 }
 
 /// Units a day by kind and time of day; `None` where none was logged.
@@ -31,39 +28,35 @@ pub fn insulin_table(given: &InsulinGiven) -> Option<Table> {
         Table::new(
             "insulin",
             &[
-                ("Kind", false),
-                ("Days", true),
-                ("A day", true),
-                ("0 to 6", true),
-                ("6 to 12", true),
-                ("12 to 18", true),
-                ("18 to 24", true),
+                (&say!("review-kind"), false),
+                (&say!("review-days-head"), true),
+                (&say!("insulin-a-day"), true),
+                (&hours("0", "6"), true),
+                (&hours("6", "12"), true),
+                (&hours("12", "18"), true),
+                (&hours("18", "24"), true),
             ],
             given.kinds.iter().map(row).collect(),
         )
     })
 }
 
+fn hours(from: &str, to: &str) -> String {
+    say!("number-span", low = from, high = to)
+}
+
 fn name(line: &InsulinLine) -> String {
-    let kind = match line.insulin {
-        "rapid" => "Rapid-acting",
-        "short" => "Short-acting",
-        "intermediate" => "Intermediate",
-        "long" => "Long-acting",
-        "mixed" => "Premixed",
-        _ => "Kind not said",
-    };
     if line.basal_rate {
-        format!("{kind}, basal rate")
+        say!("insulin-kind-basal", kind = line.insulin)
     } else {
-        kind.to_owned()
+        say!("insulin-kind", kind = line.insulin)
     }
 }
 
 /// Units with one decimal; a dash for none.
 fn units(units: f64) -> String {
     if units > 0.0 {
-        round_half_up(units, 1)
+        rounded(units, 1)
     } else {
         "–".to_owned()
     }

@@ -1,6 +1,7 @@
 //! What an account leaves out, and its figures both ways.
 
 use interstice_findings::{LeftOut, LeftOutLow, ReviewFindings, Summary};
+use interstice_tongue::say;
 
 use super::number::{percent_figure, tenths_percent};
 use super::{Shown, Table, date_and_clock, duration, percent, plain};
@@ -13,81 +14,60 @@ pub fn left_out_said(findings: &ReviewFindings, shown: Shown) -> Vec<String> {
     let mut said = vec![counted(out)];
     if let Some(with) = &out.summary_with {
         said.extend(changed(&findings.summary, with, findings, shown));
-        said.push(
-            "A possible pressure low may have been real: a blood check decides. All of it stays in the book and on Days and \
-             Trust."
-                .to_owned(),
-        );
+        said.push(say!("review-left-may-be-real"));
     }
     said
 }
 
 fn counted(out: &LeftOut) -> String {
     let mut parts = Vec::new();
-    for (count, what) in [
-        (out.possible, "possible pressure low"),
-        (out.said, "low you said was pressure"),
-        (out.marked, "stretch you marked as not to be believed"),
-    ] {
-        match count {
-            0 => {}
-            1 => parts.push(format!("1 {what}")),
-            count => parts.push(format!("{count} {}", plural(what))),
-        }
+    if out.possible > 0 {
+        parts.push(say!("review-left-possible", count = out.possible));
     }
-    let kept = match out.kept_real {
-        0 => String::new(),
-        1 => " One that looks like pressure stays in, for you said it was real.".to_owned(),
-        count => format!(" {count} that look like pressure stay in, for you said they were real."),
-    };
-    if parts.is_empty() {
-        return format!(
-            "Nothing in this window counts as pressure or is marked as not to be believed, so nothing is left out.{kept}"
-        );
+    if out.said > 0 {
+        parts.push(say!("review-left-said", count = out.said));
     }
-    let time = if out.readings == 0 {
-        "no reading of this window".to_owned()
+    if out.marked > 0 {
+        parts.push(say!("review-left-marked", count = out.marked));
+    }
+    let told = if parts.is_empty() {
+        say!("review-left-nothing")
     } else {
-        format!("{} of readings", duration(out.minutes))
+        let parts = parts.join(", ");
+        match out.readings {
+            0 => say!("review-left-unread", parts = parts),
+            _ => say!("review-left", parts = parts, time = duration(out.minutes)),
+        }
     };
-    format!("Left out: {}; {time}.{kept}", parts.join(", "))
-}
-
-fn plural(what: &str) -> String {
-    match what.split_once(' ') {
-        Some(("low", rest)) => format!("lows {rest}"),
-        Some(("stretch", rest)) => format!("stretches {rest}"),
-        _ => format!("{what}s"),
+    match out.kept_real {
+        0 => told,
+        kept => format!("{told} {}", say!("review-left-kept", kept = kept)),
     }
 }
 
 /// 'Below 70 mg/dL: 3.1 % with them, 1.9 % without.'
 fn changed(without: &Summary, with: &Summary, findings: &ReviewFindings, shown: Shown) -> Option<String> {
     let (with, without) = (with.below_percent.value?, without.below_percent.value?);
-    Some(format!(
-        "Below {}: {} % with them, {} % without.",
-        shown.glucose_with_unit(findings.targets.range_low_mg_dl),
-        percent(with),
-        percent(without)
+    Some(say!(
+        "review-left-changes",
+        bound = shown.glucose_with_unit(findings.targets.range_low_mg_dl),
+        with = percent(with),
+        without = percent(without)
     ))
 }
 
 /// One of them: 'Tue 3 Feb, 02:10 to 02:50, sensor S03, possible'.
 pub fn left_out_low(low: &LeftOutLow) -> String {
-    let sensor = if low.sensor.is_empty() {
-        String::new()
-    } else {
-        format!(", sensor {}", low.sensor)
-    };
-    format!(
-        "{} to {}{sensor}: {}",
-        date_and_clock(low.start.0),
-        date_and_clock(low.end.0),
-        if low.said {
-            "you said it was pressure"
-        } else {
-            "possible pressure low, a blood check decides"
-        }
+    let (from, to) = (date_and_clock(low.start.0), date_and_clock(low.end.0));
+    if low.sensor.is_empty() {
+        return say!("review-left-low", said = low.said, from = from, to = to);
+    }
+    say!(
+        "review-left-low-sensor",
+        said = low.said,
+        from = from,
+        to = to,
+        sensor = low.sensor.as_str()
     )
 }
 
@@ -99,16 +79,17 @@ pub fn with_and_without(findings: &ReviewFindings, shown: Shown) -> Option<Table
         (None, None) => return None,
     };
     let targets = &findings.targets;
-    let edge = |word: &str, mg_dl: f64| format!("{word} {}", shown.glucose_with_unit(mg_dl));
+    let below = |mg_dl: f64| say!("review-edge-below", glucose = shown.glucose_with_unit(mg_dl));
+    let above = |mg_dl: f64| say!("review-edge-above", glucose = shown.glucose_with_unit(mg_dl));
     let names = [
-        edge("Below", targets.very_low_below_mg_dl),
-        edge("Below", targets.range_low_mg_dl),
-        "In range".to_owned(),
-        edge("Above", targets.range_high_mg_dl),
-        "Mean".to_owned(),
-        "GMI".to_owned(),
-        "Coefficient of variation (CV)".to_owned(),
-        "LBGI".to_owned(),
+        below(targets.very_low_below_mg_dl),
+        below(targets.range_low_mg_dl),
+        say!("review-in-range"),
+        above(targets.range_high_mg_dl),
+        say!("measure-mean"),
+        say!("measure-gmi"),
+        say!("measure-cv"),
+        say!("measure-lbgi"),
     ];
     let cells = |summary: &Summary| {
         [
@@ -124,10 +105,15 @@ pub fn with_and_without(findings: &ReviewFindings, shown: Shown) -> Option<Table
     };
     let rows = names.into_iter().zip(cells(with)).zip(cells(without));
     let heads = [
-        ("Figure, 95 % margin", false),
-        ("With all readings", true),
-        ("Without", true),
+        say!("review-figure-head"),
+        say!("review-with-head"),
+        say!("review-without-head"),
     ];
+    let [figure, all, left] = heads.each_ref().map(String::as_str);
     let rows = rows.map(|((name, with), without)| vec![name, with, without]);
-    Some(Table::new("with-and-without", &heads, rows.collect()))
+    Some(Table::new(
+        "with-and-without",
+        &[(figure, false), (all, true), (left, true)],
+        rows.collect(),
+    ))
 }

@@ -2,6 +2,7 @@
 
 use interstice_findings::meals::{MealLine, MealsFindings, RepeatedLine, TimingLine};
 use interstice_glucose::round_half_up;
+use interstice_tongue::say;
 
 use super::number::{amount, units};
 use super::time::duration;
@@ -16,25 +17,22 @@ pub fn meals_answer(findings: &MealsFindings, shown: Shown) -> String {
     let count = findings.meals.len();
     if count == 0 {
         return match findings.meals_unread {
-            0 => "No meal was logged in this window.".to_owned(),
-            unread => format!(
-                "None of the {unread} meals logged could be followed: readings are missing before or after."
-            ),
+            0 => say!("meals-none"),
+            unread => say!("meals-none-followed", meals = unread),
         };
     }
     let mut rises: Vec<f64> = findings.meals.iter().map(|meal| meal.rise_mg_dl).collect();
     rises.sort_unstable_by(f64::total_cmp);
     let middle = rises[rises.len() / 2];
-    let unread = match findings.meals_unread {
-        0 => String::new(),
-        1 => " One more could not be followed: readings are missing before or after.".to_owned(),
-        unread => format!(" {unread} more could not be followed: readings are missing before or after."),
-    };
-    let meals = if count == 1 { "meal was" } else { "meals were" };
-    format!(
-        "{count} {meals} followed; half of them rose by more than {}.{unread}",
-        shown.glucose_with_unit(middle)
-    )
+    let told = say!(
+        "meals-answer",
+        meals = count,
+        rise = shown.glucose_with_unit(middle)
+    );
+    match findings.meals_unread {
+        0 => told,
+        unread => format!("{told} {}", say!("meals-unread", meals = unread)),
+    }
 }
 
 /// The same meal again, those eaten most often first.
@@ -44,10 +42,16 @@ pub fn repeated_table(findings: &MealsFindings, shown: Shown) -> Table {
             || "–".to_owned(),
             |rise| {
                 let ends = meal.expected_rise_mg_dl_lo95.zip(meal.expected_rise_mg_dl_hi95);
-                let margin = ends.map_or_else(String::new, |(lo, hi)| {
-                    format!(" ({} to {})", shown.glucose(lo), shown.glucose(hi))
-                });
-                format!("{}{margin}", shown.glucose(rise))
+                let rise = shown.glucose(rise);
+                match ends {
+                    Some((lo, hi)) => say!(
+                        "number-with-margin",
+                        value = rise,
+                        low = shown.glucose(lo),
+                        high = shown.glucose(hi)
+                    ),
+                    None => rise,
+                }
             },
         );
         vec![
@@ -61,18 +65,18 @@ pub fn repeated_table(findings: &MealsFindings, shown: Shown) -> Table {
         ]
     };
     let (own, expected) = (
-        format!("Its own mean rise, {}", shown.unit),
-        format!("To be expected, {}, 95 % margin", shown.unit),
+        say!("meals-own-rise", unit = shown.unit.symbol()),
+        say!("meals-expected-rise", unit = shown.unit.symbol()),
     );
     Table::new(
         "meals",
         &[
-            ("Meal", false),
-            ("Times", true),
-            ("Grams", true),
+            (&say!("meals-meal"), false),
+            (&say!("meals-times"), true),
+            (&say!("meals-grams"), true),
             (&own, true),
             (&expected, true),
-            ("To the peak", true),
+            (&say!("meals-to-peak"), true),
         ],
         findings
             .repeated_meals
@@ -84,8 +88,9 @@ pub fn repeated_table(findings: &MealsFindings, shown: Shown) -> Table {
 }
 
 /// Why what is to be expected is not the meal's own mean.
-pub const SHRUNKEN_SAID: &str = "What is to be expected is drawn from the meal's own mean towards all of your meals, the more the seldomer it was eaten: a meal seen \
-     twice says little by itself. Everything done meanwhile is in it, corrections too.";
+pub fn shrunken_said() -> String {
+    say!("meals-shrunken")
+}
 
 /// What an earlier dose goes with.
 pub fn timing_said(timing: &TimingLine, shown: Shown) -> String {
@@ -95,44 +100,44 @@ pub fn timing_said(timing: &TimingLine, shown: Shown) -> String {
         timing.per_ten_min_mg_dl_hi95,
         timing.median_lead_min,
     ) else {
-        let reason = timing.reason.as_deref().unwrap_or("too few meals");
-        return super::sentence(&format!(
-            "what the timing of the dose goes with cannot be told yet: {reason}"
-        ));
+        let reason = timing.reason.clone();
+        let reason = reason.unwrap_or_else(|| say!("meals-too-few"));
+        return say!("meals-timing-untold", reason = reason);
     };
     let usual = match lead {
-        lead if lead >= 1.0 => format!("{} before", duration(lead)),
-        lead if lead <= -1.0 => format!("{} after", duration(-lead)),
-        _ => "with".to_owned(),
+        lead if lead >= 1.0 => say!("meals-dose-mostly-before", time = duration(lead)),
+        lead if lead <= -1.0 => say!("meals-dose-mostly-after", time = duration(-lead)),
+        _ => say!("meals-dose-mostly-with"),
     };
-    let told = if hi < 0.0 {
-        "Meals dosed earlier rose less"
+    let rose = if hi < 0.0 {
+        "less"
     } else if lo > 0.0 {
-        "Meals dosed earlier rose more"
+        "more"
     } else {
-        "Whether meals dosed earlier rose less cannot be told"
+        "untold"
     };
-    format!(
-        "{told}: {} {} for each ten minutes earlier ({} to {}), at like grams and level, over {} meals; the dose mostly came {usual} \
-         the meal. It says what went together, not what a change would do.",
-        signed(slope, shown),
-        shown.unit,
-        signed(lo, shown),
-        signed(hi, shown),
-        timing.meals
+    say!(
+        "meals-timing",
+        rose = rose,
+        slope = signed(slope, shown),
+        unit = shown.unit.symbol(),
+        low = signed(lo, shown),
+        high = signed(hi, shown),
+        meals = timing.meals,
+        usual = usual
     )
 }
 
 /// One meal, a line.
 pub fn meal_said(meal: &MealLine, shown: Shown) -> Vec<String> {
     let lead = meal.lead_min.map_or_else(
-        || "none".to_owned(),
+        || say!("meals-no-dose"),
         |lead| {
             let dose = meal.units.map_or_else(String::new, units);
             match round_half_up(lead, 0).as_str() {
                 "0" | "-0" => dose,
-                _ if lead > 0.0 => format!("{dose}, {} before", duration(lead)),
-                _ => format!("{dose}, {} after", duration(-lead)),
+                _ if lead > 0.0 => say!("meals-dose-before", dose = dose, time = duration(lead)),
+                _ => say!("meals-dose-after", dose = dose, time = duration(-lead)),
             }
         },
     );
@@ -141,30 +146,30 @@ pub fn meal_said(meal: &MealLine, shown: Shown) -> Vec<String> {
         meal.text.clone().unwrap_or_default(),
         meal.grams.map_or_else(|| "–".to_owned(), amount),
         lead,
-        format!(
-            "{} to {}",
-            shown.glucose(meal.before_mg_dl),
-            shown.glucose(meal.peak_mg_dl)
+        say!(
+            "number-span",
+            low = shown.glucose(meal.before_mg_dl),
+            high = shown.glucose(meal.peak_mg_dl)
         ),
         duration(meal.to_peak_min),
         meal.back_after_min
-            .map_or_else(|| "not seen".to_owned(), duration),
+            .map_or_else(|| say!("meals-not-seen"), duration),
     ]
 }
 
 /// Each meal.
 pub fn meal_table(findings: &MealsFindings, shown: Shown) -> Table {
-    let course = format!("From and to, {}", shown.unit);
+    let course = say!("meals-course", unit = shown.unit.symbol());
     Table::new(
         "each-meal",
         &[
-            ("Began", false),
-            ("What", false),
-            ("Grams", true),
-            ("Dose", false),
+            (&say!("review-began"), false),
+            (&say!("meals-what"), false),
+            (&say!("meals-grams"), true),
+            (&say!("meals-dose"), false),
             (&course, true),
-            ("To the peak", true),
-            ("Back after", true),
+            (&say!("meals-to-peak"), true),
+            (&say!("meals-back-after"), true),
         ],
         findings
             .meals

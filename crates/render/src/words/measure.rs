@@ -2,6 +2,8 @@
 
 use interstice_findings::{ReviewFindings, TargetGroup};
 
+use interstice_tongue::say;
+
 use super::number::{percent_figure, tenths_percent};
 use super::{Shown, Standing, percent, plain};
 
@@ -9,7 +11,7 @@ use super::{Shown, Standing, percent, plain};
 #[derive(Clone, Debug, PartialEq)]
 pub struct Measure {
     /// The trade's name.
-    pub name: &'static str,
+    pub name: String,
     /// Value, unit and margin, or why there is none.
     pub value: String,
     /// What it means, in one sentence.
@@ -28,11 +30,11 @@ pub fn measures(findings: &ReviewFindings, shown: Shown) -> Vec<Measure> {
     list
 }
 
-fn measure(name: &'static str, value: String, method: &'static str, meaning: impl Into<String>) -> Measure {
+fn measure(name: String, value: String, method: &'static str, meaning: String) -> Measure {
     Measure {
         name,
         value,
-        meaning: meaning.into(),
+        meaning,
         method,
         standing: Standing::None,
     }
@@ -41,43 +43,40 @@ fn measure(name: &'static str, value: String, method: &'static str, meaning: imp
 fn consensus(findings: &ReviewFindings, shown: Shown) -> Vec<Measure> {
     let summary = &findings.summary;
     let cv_target = findings.targets.cv_at_most_percent;
-    let tight = format!(
-        "Time from {} to {}: a narrower look, without an agreed target.",
-        shown.glucose(70.0),
-        shown.glucose_with_unit(140.0)
+    let tight = say!(
+        "measure-tight-says",
+        low = shown.glucose(70.0),
+        high = shown.glucose_with_unit(140.0)
     );
     let mut cv = measure(
-        "Coefficient of variation (CV)",
+        say!("measure-cv"),
         tenths_percent(&summary.cv_percent),
         "summary",
-        format!(
-            "How much glucose swings for its mean; at most {} % is the target.",
-            percent(cv_target)
-        ),
+        say!("measure-cv-says", bound = percent(cv_target)),
     );
     cv.standing = Standing::at_most(&summary.cv_percent, cv_target).of(findings);
     vec![
         measure(
-            "Mean",
+            say!("measure-mean"),
             shown.glucose_figure(&summary.mean_mg_dl),
             "summary",
-            "The average over time.",
+            say!("measure-mean-says"),
         ),
         measure(
-            "Standard deviation (SD)",
+            say!("measure-sd"),
             shown.glucose_figure(&summary.sd_mg_dl),
             "summary",
-            "The usual distance from the mean.",
+            say!("measure-sd-says"),
         ),
         cv,
         measure(
-            "GMI",
+            say!("measure-gmi"),
             tenths_percent(&summary.gmi_percent),
             "summary",
-            "Glucose management indicator: an estimate from the sensor's mean. A laboratory HbA1c can differ either way.",
+            say!("measure-gmi-says"),
         ),
         measure(
-            "Time in tight range",
+            say!("measure-tight"),
             percent_figure(&summary.tight_range_percent),
             "summary",
             tight,
@@ -89,35 +88,35 @@ fn risk(findings: &ReviewFindings) -> Vec<Measure> {
     let s = &findings.summary;
     let gri = match findings.targets.group {
         TargetGroup::Pregnancy | TargetGroup::Own(_) => {
-            "Glycaemia risk index, 0 (best) to 100: lows and highs weighed together, by the ranges outside pregnancy."
+            say!("measure-gri-says-outside-pregnancy")
         }
-        _ => "Glycaemia risk index, 0 (best) to 100: lows and highs weighed together.",
+        _ => say!("measure-gri-says"),
     };
     vec![
         measure(
-            "LBGI",
+            say!("measure-lbgi"),
             plain(&s.lbgi, 1),
             "risk",
-            "Low blood glucose index: how often and how deep the lows go.",
+            say!("measure-lbgi-says"),
         ),
         measure(
-            "HBGI",
+            say!("measure-hbgi"),
             plain(&s.hbgi, 1),
             "risk",
-            "High blood glucose index: how often and how far the highs go.",
+            say!("measure-hbgi-says"),
         ),
-        measure("GRI", plain(&s.gri, 0), "risk", gri),
+        measure(say!("measure-gri"), plain(&s.gri, 0), "risk", gri),
         measure(
-            "GRI, lows",
+            say!("measure-gri-lows"),
             plain(&s.gri_hypo, 1),
             "risk",
-            "Its hypoglycaemia component.",
+            say!("measure-gri-lows-says"),
         ),
         measure(
-            "GRI, highs",
+            say!("measure-gri-highs"),
             plain(&s.gri_hyper, 1),
             "risk",
-            "Its hyperglycaemia component.",
+            say!("measure-gri-highs-says"),
         ),
     ]
 }
@@ -126,28 +125,28 @@ fn swing(findings: &ReviewFindings, shown: Shown) -> Vec<Measure> {
     let s = &findings.summary;
     vec![
         measure(
-            "MAGE",
+            say!("measure-mage"),
             shown.glucose_figure(&s.mage_mg_dl),
             "variability",
-            "The mean of the day's large swings.",
+            say!("measure-mage-says"),
         ),
         measure(
-            "MODD",
+            say!("measure-modd"),
             shown.glucose_figure(&s.modd_mg_dl),
             "variability",
-            "The mean difference from the same clock time a day before.",
+            say!("measure-modd-says"),
         ),
         measure(
-            "CONGA, 1 h",
+            say!("measure-conga"),
             shown.glucose_figure(&s.conga1_mg_dl),
             "variability",
-            "How much glucose changes from one hour to the next.",
+            say!("measure-conga-says"),
         ),
         measure(
-            "J-index",
+            say!("measure-j-index"),
             plain(&s.j_index, 0),
             "variability",
-            "Mean and swing in one number.",
+            say!("measure-j-index-says"),
         ),
     ]
 }

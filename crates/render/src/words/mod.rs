@@ -40,7 +40,7 @@ mod written;
 
 pub use beside::{beside_answer, beside_figures, beside_hours, beside_name};
 pub use caution::Caution;
-pub use checks::{CHECKS_SAID, checks_answer, checks_basis, checks_by_clock, checks_table};
+pub use checks::{checks_answer, checks_basis, checks_by_clock, checks_said, checks_table};
 pub(crate) use compare::in_unit;
 pub use compare::{
     compare_also_table, compare_answer, compare_basis, compare_difference, compare_head, compare_label,
@@ -56,7 +56,7 @@ pub use insulin::{insulin_logged, insulin_table};
 pub use lag::lag;
 pub use left_out::{left_out_low, left_out_said, with_and_without};
 pub use meals::{
-    MEALS_LISTED, SHRUNKEN_SAID, meal_said, meal_table, meals_answer, repeated_table, timing_said,
+    MEALS_LISTED, meal_said, meal_table, meals_answer, repeated_table, shrunken_said, timing_said,
 };
 pub use measure::{Measure, measures};
 pub use now::{now_acting, now_answer, now_blood, second_look_came, second_look_sentence};

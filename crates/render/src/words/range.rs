@@ -1,8 +1,9 @@
 //! The five ranges, their names and their targets.
 
 use interstice_findings::{Figure, ReviewFindings, Targets};
+use interstice_tongue::say;
 
-use super::number::percent_figure;
+use super::number::{amount, percent_figure};
 use super::{Shown, hours_minutes, percent_of_day};
 
 /// One of the five ranges.
@@ -50,16 +51,13 @@ impl Range {
             1.801_56
         };
         let (very_low, very_high) = (targets.very_low_below_mg_dl, targets.very_high_above_mg_dl);
+        let span = |low: f64, high: f64| say!("number-span", low = at(low), high = at(high));
         match self {
-            Range::VeryLow => format!("below {}", at(very_low)),
-            Range::Low => format!("{} to {}", at(very_low), at(targets.range_low_mg_dl - step)),
-            Range::InRange => format!(
-                "{} to {}",
-                at(targets.range_low_mg_dl),
-                at(targets.range_high_mg_dl)
-            ),
-            Range::High => format!("{} to {}", at(targets.range_high_mg_dl + step), at(very_high)),
-            Range::VeryHigh => format!("above {}", at(very_high)),
+            Range::VeryLow => say!("number-below", value = at(very_low)),
+            Range::Low => span(very_low, targets.range_low_mg_dl - step),
+            Range::InRange => span(targets.range_low_mg_dl, targets.range_high_mg_dl),
+            Range::High => span(targets.range_high_mg_dl + step, very_high),
+            Range::VeryHigh => say!("number-above", value = at(very_high)),
         }
     }
 }
@@ -81,21 +79,21 @@ pub enum Standing {
 
 impl Standing {
     /// In words.
-    pub fn words(self) -> &'static str {
+    pub fn words(self) -> String {
         match self {
-            Standing::Met => "met",
-            Standing::Unsure => "too close to call",
-            Standing::Missed => "not met",
-            Standing::Early => "not enough yet",
-            Standing::None => "",
+            Standing::Met => say!("review-met"),
+            Standing::Unsure => say!("review-unsure"),
+            Standing::Missed => say!("review-missed"),
+            Standing::Early => say!("review-early"),
+            Standing::None => String::new(),
         }
     }
 
     /// In a word or two, for narrow tables.
-    pub fn short(self) -> &'static str {
+    pub fn short(self) -> String {
         match self {
-            Standing::Unsure => "unsure",
-            Standing::Early => "not yet",
+            Standing::Unsure => say!("review-unsure-short"),
+            Standing::Early => say!("review-early-short"),
             other => other.words(),
         }
     }
@@ -142,8 +140,12 @@ impl Standing {
 pub struct RangeRow {
     /// The range; `None` for a line that adds two up.
     pub range: Option<Range>,
-    /// 'Above range in all', 'Very low'.
-    pub name: &'static str,
+    /// The name of its figure in documents: 'above_percent'.
+    pub figure: &'static str,
+    /// 'Above range in all', 'very low'.
+    pub name: String,
+    /// The same for narrow tables: 'Above in all'.
+    pub short_name: String,
     /// '181 to 250 mg/dL'.
     pub bounds: String,
     /// '4 h 2 min'.
@@ -152,6 +154,8 @@ pub struct RangeRow {
     pub percent: String,
     /// 'less than 25 % (6 h)', empty where there is none.
     pub target: String,
+    /// The same for narrow tables: '< 25 %'.
+    pub short_target: String,
     /// How it stands to the target.
     pub standing: Standing,
 }
@@ -159,48 +163,56 @@ pub struct RangeRow {
 /// The table of ranges, highest first, with the sums the targets are set on.
 pub fn range_rows(findings: &ReviewFindings, shown: Shown) -> Vec<RangeRow> {
     let (summary, average, targets) = (&findings.summary, &findings.average_day, &findings.targets);
-    let part = |range: Range, name, minutes, figure| {
+    let part = |range: Range, name: (&'static str, String), minutes, figure| {
         row(Some(range), name, range.bounds(targets, shown), minutes, figure)
     };
-    let (low, high) = (
-        shown.glucose(targets.range_low_mg_dl),
-        shown.glucose(targets.range_high_mg_dl),
-    );
     let sum = |name, bounds, minutes, figure| row(None, name, bounds, minutes, figure);
+    let mut above = sum(
+        ("above_percent", say!("review-above-all")),
+        say!("number-above", value = shown.glucose(targets.range_high_mg_dl)),
+        average.above_min,
+        &summary.above_percent,
+    );
+    above.short_name = say!("review-above-all-short");
+    let mut below = sum(
+        ("below_percent", say!("review-below-all")),
+        say!("number-below", value = shown.glucose(targets.range_low_mg_dl)),
+        average.below_min,
+        &summary.below_percent,
+    );
+    below.short_name = say!("review-below-all-short");
     let mut rows = vec![
-        sum(
-            "Above range in all",
-            format!("above {high}"),
-            average.above_min,
-            &summary.above_percent,
-        )
-        .under(&summary.above_percent, targets.above_under_percent),
+        above.under(&summary.above_percent, targets.above_under_percent),
         part(
             Range::VeryHigh,
-            "very high",
+            ("very_high_percent", say!("review-very-high")),
             average.very_high_min,
             &summary.very_high_percent,
         )
         .under(&summary.very_high_percent, targets.very_high_under_percent),
-        part(Range::High, "high", average.high_min, &summary.high_percent),
+        part(
+            Range::High,
+            ("high_percent", say!("review-high")),
+            average.high_min,
+            &summary.high_percent,
+        ),
         part(
             Range::InRange,
-            "In range",
+            ("in_range_percent", say!("review-in-range")),
             average.in_range_min,
             &summary.in_range_percent,
         )
         .over(&summary.in_range_percent, targets.in_range_over_percent),
-        sum(
-            "Below range in all",
-            format!("below {low}"),
-            average.below_min,
-            &summary.below_percent,
-        )
-        .under(&summary.below_percent, Some(targets.below_under_percent)),
-        part(Range::Low, "low", average.low_min, &summary.low_percent),
+        below.under(&summary.below_percent, Some(targets.below_under_percent)),
+        part(
+            Range::Low,
+            ("low_percent", say!("review-low")),
+            average.low_min,
+            &summary.low_percent,
+        ),
         part(
             Range::VeryLow,
-            "very low",
+            ("very_low_percent", say!("review-very-low")),
             average.very_low_min,
             &summary.very_low_percent,
         )
@@ -214,18 +226,21 @@ pub fn range_rows(findings: &ReviewFindings, shown: Shown) -> Vec<RangeRow> {
 
 fn row(
     range: Option<Range>,
-    name: &'static str,
+    (name_in_documents, name): (&'static str, String),
     bounds: String,
     minutes: Option<f64>,
     figure: &Figure,
 ) -> RangeRow {
     RangeRow {
         range,
+        figure: name_in_documents,
+        short_name: name.clone(),
         name,
         bounds,
         minutes: minutes.map_or_else(|| "–".to_owned(), hours_minutes),
         percent: percent_figure(figure),
         target: String::new(),
+        short_target: String::new(),
         standing: Standing::None,
     }
 }
@@ -233,13 +248,17 @@ fn row(
 impl RangeRow {
     fn under(mut self, figure: &Figure, bound: Option<f64>) -> Self {
         let Some(bound) = bound else { return self };
-        self.target = format!("less than {bound} % ({})", hours_minutes(percent_of_day(bound)));
+        let time = hours_minutes(percent_of_day(bound));
+        self.target = say!("review-target-less", bound = amount(bound), time = time);
+        self.short_target = format!("< {} %", amount(bound));
         self.standing = Standing::under(figure, bound);
         self
     }
 
     fn over(mut self, figure: &Figure, bound: f64) -> Self {
-        self.target = format!("more than {bound} % ({})", hours_minutes(percent_of_day(bound)));
+        let time = hours_minutes(percent_of_day(bound));
+        self.target = say!("review-target-more", bound = amount(bound), time = time);
+        self.short_target = format!("> {} %", amount(bound));
         self.standing = Standing::over(figure, bound);
         self
     }

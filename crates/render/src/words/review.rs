@@ -2,12 +2,12 @@
 
 use interstice_findings::{
     DayLine, EpisodeKind, EpisodeLine, FEWEST_DAYS_MIDDLE, Figure, Nearby, NearbyKind, ReviewFindings,
-    Sufficiency, TraceLine, UsualMinute, Window,
+    Sufficiency, TargetGroup, TraceLine, UsualMinute, Window,
 };
 
-use interstice_glucose::{counted, one_or_many, round_half_up};
+use interstice_tongue::say;
 
-use super::number::{amount, extremes, percent_figure, units};
+use super::number::{amount, extremes, percent_figure, rounded, units};
 use super::range::Standing;
 use super::{Shown, day, day_and_clock, duration, hours_minutes, percent};
 
@@ -17,20 +17,21 @@ pub fn window(window: &Window) -> String {
         at: window.to.0.at - 1,
         offset_s: window.to.0.offset_s,
     };
-    let days = counted(window.days, "day", "days");
+    let days = say!("time-days", days = window.days);
     // A window that does not begin at midnight runs to the last reading: then the clock belongs to it.
     if window.from.0.wall().second_of_day() != 0 {
-        return format!(
-            "{days}, {} to {}",
-            day_and_clock(window.from.0),
-            day_and_clock(window.to.0)
+        return say!(
+            "review-window",
+            days = days,
+            from = day_and_clock(window.from.0),
+            to = day_and_clock(window.to.0)
         );
     }
     let (from, to) = (day(window.from.0), day(last));
     if from == to {
-        format!("{days}, {from}")
+        say!("review-window-day", days = days, day = from)
     } else {
-        format!("{days}, {from} to {to}")
+        say!("review-window", days = days, from = from, to = to)
     }
 }
 
@@ -44,24 +45,24 @@ pub fn answer(findings: &ReviewFindings) -> String {
             .summary
             .in_range_percent
             .reason
-            .as_deref()
-            .unwrap_or("there are no readings in this window");
-        return format!("No account can be given: {reason}.");
+            .clone()
+            .unwrap_or_else(|| say!("review-no-readings"));
+        return say!("review-answer-none", reason = reason);
     };
     if !findings.sufficiency.enough {
         let summary = &findings.summary;
-        return format!(
-            "Not enough yet for an average day: of the time measured, {} was in range, {} below and {} above.",
-            share(&summary.in_range_percent),
-            share(&summary.below_percent),
-            share(&summary.above_percent)
+        return say!(
+            "review-answer-early",
+            within = share(&summary.in_range_percent),
+            below = share(&summary.below_percent),
+            above = share(&summary.above_percent)
         );
     }
-    format!(
-        "An average day had {} in range, {} below and {} above.",
-        hours_minutes(within),
-        none_or(below),
-        none_or(above)
+    say!(
+        "review-answer",
+        within = hours_minutes(within),
+        below = none_or(below),
+        above = none_or(above)
     )
 }
 
@@ -75,8 +76,10 @@ fn share(figure: &Figure) -> String {
 /// Beside every figure of an account with too few readings: 'not enough yet: the window spans 3 days; 14 are asked for'.
 pub fn early(findings: &ReviewFindings) -> Option<String> {
     let Sufficiency { enough, reason, .. } = &findings.sufficiency;
-    let reason = reason.as_deref().map(|reason| format!(": {reason}"));
-    (!enough).then(|| format!("not enough yet{}", reason.unwrap_or_default()))
+    (!enough).then(|| match reason {
+        Some(reason) => say!("review-early-because", reason = reason),
+        None => say!("review-early"),
+    })
 }
 
 /// Why no usual day can be drawn; `None` where one can.
@@ -85,10 +88,10 @@ pub fn no_usual_day(points: &[UsualMinute]) -> Option<String> {
         return None;
     }
     let most = points.iter().map(|point| point.days).max().unwrap_or(0);
-    let most = counted(most, "day", "days");
-    Some(format!(
-        "Not enough yet to draw one: a clock time needs readings of {FEWEST_DAYS_MIDDLE} days, and has those of {most} at \
-         most."
+    Some(say!(
+        "review-no-usual-day",
+        need = FEWEST_DAYS_MIDDLE,
+        most = most
     ))
 }
 
@@ -97,7 +100,7 @@ fn none_or(minutes: f64) -> String {
     if minutes > 0.0 {
         duration(minutes)
     } else {
-        "no time".to_owned()
+        say!("review-no-time")
     }
 }
 
@@ -109,18 +112,27 @@ pub fn target_sentence(findings: &ReviewFindings, shown: Shown) -> String {
     if over == Standing::None || under == Standing::None {
         return String::new();
     }
-    format!(
-        "In range {}, target over {} %: {}. Below range {}, target under {} %: {}. Targets: {}, in range {} to {}.",
-        percent_figure(&summary.in_range_percent),
-        percent(targets.in_range_over_percent),
-        over.words(),
-        percent_figure(&summary.below_percent),
-        round_half_up(targets.below_under_percent, 0),
-        under.words(),
-        targets.group.name(),
-        shown.glucose(targets.range_low_mg_dl),
-        shown.glucose_with_unit(targets.range_high_mg_dl),
+    say!(
+        "review-targets",
+        within = percent_figure(&summary.in_range_percent),
+        over = percent(targets.in_range_over_percent),
+        over_stands = over.words(),
+        below = percent_figure(&summary.below_percent),
+        under = rounded(targets.below_under_percent, 0),
+        under_stands = under.words(),
+        group = group(targets.group),
+        low = shown.glucose(targets.range_low_mg_dl),
+        high = shown.glucose_with_unit(targets.range_high_mg_dl),
     )
+}
+
+fn group(group: TargetGroup) -> String {
+    match group {
+        TargetGroup::Adult => say!("review-group-adult"),
+        TargetGroup::OlderOrHighRisk => say!("review-group-older"),
+        TargetGroup::Pregnancy => say!("review-group-pregnancy"),
+        TargetGroup::Own(_) => say!("review-group-own"),
+    }
 }
 
 /// A row of the table of days.
@@ -162,42 +174,37 @@ pub fn day_extremes(day: &DayLine, shown: Shown) -> String {
 
 /// Whether the readings suffice, in one or two sentences.
 pub fn sufficiency(sufficiency: &Sufficiency, window: &Window) -> String {
-    let days = format!(
-        "{} of {}",
-        sufficiency.days_with_data,
-        counted(window.days, "day", "days")
-    );
+    let (with, days) = (sufficiency.days_with_data, window.days);
+    let cover = |percent| say!("review-cover", percent = percent, with = with, days = days);
     let cover = match sufficiency.active_percent {
         // Rounded down where it falls short, as in the reason, so that 69.9 does not read as the 70 asked for.
-        Some(active) if !sufficiency.enough => {
-            format!("Readings cover {} % of the time, on {days}", active.floor())
-        }
-        Some(active) => format!("Readings cover {} % of the time, on {days}", percent(active)),
-        None => format!(
-            "There {}, on {days}",
-            match sufficiency.received {
-                1 => "is 1 reading".to_owned(),
-                many => format!("are {many} readings"),
-            }
+        Some(active) if !sufficiency.enough => cover(rounded(active.floor(), 0)),
+        Some(active) => cover(percent(active)),
+        None => say!(
+            "review-cover-readings",
+            readings = sufficiency.received,
+            with = with,
+            days = days
         ),
     };
     match &sufficiency.reason {
-        _ if sufficiency.enough => format!("{cover}: enough for these figures."),
-        Some(reason) => format!("{cover}. Not enough to call it usual: {reason}."),
-        None => format!("{cover}. Not enough to call it usual."),
+        _ if sufficiency.enough => say!("review-enough", cover = cover),
+        Some(reason) => say!("review-not-enough-because", cover = cover, reason = reason),
+        None => say!("review-not-enough", cover = cover),
     }
 }
 
 /// 'Low, level 2', 'High, level 1, lasting'.
 pub fn episode_kind(episode: &EpisodeLine) -> String {
     let kind = match episode.kind {
-        EpisodeKind::Low => "Low",
-        EpisodeKind::High => "High",
+        EpisodeKind::Low => "low",
+        EpisodeKind::High => "high",
     };
-    format!(
-        "{kind}, level {}{}",
-        episode.level,
-        if episode.extended { ", lasting" } else { "" }
+    say!(
+        "review-episode-kind",
+        kind = kind,
+        level = episode.level,
+        lasting = episode.extended
     )
 }
 
@@ -205,7 +212,7 @@ pub fn episode_kind(episode: &EpisodeLine) -> String {
 pub fn episode_length(episode: &EpisodeLine) -> String {
     let length = duration(episode.minutes);
     if episode.end_unknown {
-        format!("at least {length}")
+        say!("review-at-least", length = length)
     } else {
         length
     }
@@ -215,61 +222,70 @@ pub fn episode_length(episode: &EpisodeLine) -> String {
 /// or after is said by the column it stands in.
 pub fn nearby(near: &Nearby, shown: Shown) -> String {
     let what = match (near.what, near.amount) {
-        (NearbyKind::RapidInsulin, Some(dose)) => format!("{} of rapid insulin", units(dose)),
-        (NearbyKind::RapidInsulin, None) => "rapid insulin".to_owned(),
-        (NearbyKind::LongInsulin, Some(dose)) => format!("{} of long insulin", units(dose)),
-        (NearbyKind::LongInsulin, None) => "long insulin".to_owned(),
-        (NearbyKind::OtherInsulin, Some(dose)) => format!("{} of insulin", units(dose)),
-        (NearbyKind::OtherInsulin, None) => "insulin".to_owned(),
-        (NearbyKind::Carbohydrate, Some(grams)) => format!("{} g carbohydrate", amount(grams)),
-        (NearbyKind::Carbohydrate, None) => "something eaten".to_owned(),
-        (NearbyKind::Activity, _) => "activity".to_owned(),
-        (NearbyKind::BloodCheck, _) => match near.amount {
-            Some(mg_dl) => format!("blood check {}", shown.glucose_with_unit(mg_dl)),
-            None => "blood check".to_owned(),
-        },
+        (NearbyKind::RapidInsulin, dose) => insulin("rapid", dose),
+        (NearbyKind::LongInsulin, dose) => insulin("long", dose),
+        (NearbyKind::OtherInsulin, dose) => insulin("other", dose),
+        (NearbyKind::Carbohydrate, Some(grams)) => {
+            say!("review-near-carbohydrate", grams = amount(grams))
+        }
+        (NearbyKind::Carbohydrate, None) => say!("review-near-eaten"),
+        (NearbyKind::Activity, _) => say!("review-near-activity"),
+        (NearbyKind::BloodCheck, Some(mg_dl)) => {
+            say!("review-near-check", glucose = shown.glucose_with_unit(mg_dl))
+        }
+        (NearbyKind::BloodCheck, None) => say!("review-near-check-untold"),
     };
-    let text = near
-        .text
-        .as_deref()
-        .map(|text| format!(" ({text})"))
-        .unwrap_or_default();
-    format!("{what}{text}, {}", duration(near.minutes.abs()))
+    let away = duration(near.minutes.abs());
+    match &near.text {
+        Some(text) => say!("review-near-text", what = what, text = text, away = away),
+        None => say!("review-near", what = what, away = away),
+    }
+}
+
+fn insulin(kind: &str, dose: Option<f64>) -> String {
+    match dose {
+        Some(dose) => say!("review-near-insulin", kind = kind, units = units(dose)),
+        None => say!("review-near-insulin-untold", kind = kind),
+    }
 }
 
 /// '6 lows (1 of level 2) and 31 highs (4 of level 2)'.
 pub fn episode_count(episodes: &[EpisodeLine]) -> String {
-    let count = |kind: EpisodeKind, word: &str, words: &str| {
+    let count = |kind: EpisodeKind, name: &str| {
         let all = episodes.iter().filter(|e| e.kind == kind).count();
         let serious = episodes.iter().filter(|e| e.kind == kind && e.level > 1).count();
-        let noun = one_or_many(&all, word, words);
         match (all, serious) {
-            (0, _) => format!("no {noun}"),
-            (_, 0) => format!("{all} {noun}"),
-            _ => format!("{all} {noun} ({serious} of level 2)"),
+            (0, _) => say!("review-episodes-none", kind = name),
+            (_, 0) => say!("review-episodes", kind = name, count = all),
+            _ => say!(
+                "review-episodes-serious",
+                kind = name,
+                count = all,
+                serious = serious
+            ),
         }
     };
-    format!(
-        "{} and {}",
-        count(EpisodeKind::Low, "low", "lows"),
-        count(EpisodeKind::High, "high", "highs")
+    say!(
+        "review-lows-and-highs",
+        lows = count(EpisodeKind::Low, "low"),
+        highs = count(EpisodeKind::High, "high")
     )
 }
 
 /// The sensor's name, or what stands for it.
-pub fn trace_name(trace: &TraceLine) -> &str {
+pub fn trace_name(trace: &TraceLine) -> String {
     if trace.sensor.is_empty() {
-        "unnamed sensor"
+        say!("review-trace-unnamed")
     } else {
-        &trace.sensor
+        trace.sensor.clone()
     }
 }
 
 /// 'every 5 min' or 'scanned by hand'.
 pub fn trace_kind(trace: &TraceLine) -> String {
     match (trace.by_hand, trace.interval_min) {
-        (true, _) => "scanned by hand".to_owned(),
-        (false, Some(minutes)) => format!("every {}", duration(minutes)),
-        (false, None) => "interval unknown".to_owned(),
+        (true, _) => say!("review-trace-by-hand"),
+        (false, Some(minutes)) => say!("review-trace-every", interval = duration(minutes)),
+        (false, None) => say!("review-trace-unknown"),
     }
 }

@@ -8,6 +8,7 @@ use axum::routing::get;
 use interstice_findings::{DayLine, EpisodeLine, Nearby, ReviewFindings, TraceLine, UsualMinute};
 use interstice_render::chart::{self, Shape};
 use interstice_render::words::{self, Caution, Measure, RangeRow, Shown, Standing};
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 mod checks;
@@ -37,15 +38,16 @@ async fn review(State(app): State<App>, Query(query): Query<ReviewQuery>) -> Res
     let asked = ask.clone();
     if app.ask(|backend| backend.is_empty()).await? {
         let checks = app.ask(move |backend| backend.checks(&asked)).await?;
+        let title = say!("review-title");
         let (content, scripts): (_, &[&str]) = match &checks {
             Some(findings) => (checks::account(findings, &ask, shown), &["app.js"]),
-            None => (nothing_yet("Review", "the account appears"), &[]),
+            None => (nothing_yet(&title, &say!("review-empty")), &[]),
         };
-        return Ok(page("Review", Tab::Review, scripts, content));
+        return Ok(page(&title, Tab::Review, scripts, content));
     }
     let findings = app.ask(move |backend| backend.review(&asked)).await?;
     Ok(page(
-        &format!("Review, {}", words::window(&findings.window)),
+        &say!("review-title-window", window = words::window(&findings.window)),
         Tab::Review,
         &["app.js"],
         account(&findings, &ask, shown),
@@ -96,7 +98,7 @@ fn account(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
 fn head(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
     html! {
         header.answer-head {
-            h1 { "Review " span.window { (words::window(&findings.window)) } }
+            h1 { (say!("review-title")) " " span.window { (words::window(&findings.window)) } }
             (windows(ask))
             (switch(ask))
             (compare::links(findings))
@@ -110,29 +112,29 @@ fn head(findings: &ReviewFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
 
 fn windows(ask: &ReviewAsk) -> Markup {
     let choices = [
-        (7, "7 days"),
-        (14, "14 days"),
-        (30, "30 days"),
-        (90, "90 days"),
-        (365, "a year"),
+        (7, say!("time-days", days = 7)),
+        (14, say!("time-days", days = 14)),
+        (30, say!("time-days", days = 30)),
+        (90, say!("time-days", days = 90)),
+        (365, say!("review-a-year")),
     ];
     let (from, to) = match &ask.window {
         ReviewWindow::Dates { from, to } => (from.as_deref(), to.as_deref()),
         ReviewWindow::Days(_) => (None, None),
     };
     html! {
-        nav.windows aria-label="Window" {
-            span { "Last" }
+        nav.windows aria-label=(say!("review-window-label")) {
+            span { (say!("review-last")) }
             @for (days, name) in choices {
                 a href={ "/review?days=" (days) (if ask.exclude_pressure { "&pressure=out" } else { "" }) } aria-current=[(ask.window == ReviewWindow::Days(days)).then_some("true")] { (name) }
             }
             details open[from.is_some() || to.is_some()] {
-                summary { "Other dates" }
+                summary { (say!("review-other-dates")) }
                 form method="get" action="/review" {
-                    label { "From " input type="date" name="from" value=[from]; }
-                    label { "to " input type="date" name="to" value=[to]; }
+                    label { (say!("review-from")) " " input type="date" name="from" value=[from]; }
+                    label { (say!("review-to")) " " input type="date" name="to" value=[to]; }
                     @if ask.exclude_pressure { input type="hidden" name="pressure" value="out"; }
-                    button type="submit" { "Show" }
+                    button type="submit" { (say!("review-show")) }
                 }
             }
         }
@@ -153,13 +155,13 @@ fn switch(ask: &ReviewAsk) -> Markup {
     }
     let other = format!("/review?{}", parts.join("&"));
     html! {
-        nav.windows.switch aria-label="Possible pressure lows" {
+        nav.windows.switch aria-label=(say!("review-pressure-label")) {
             @if ask.exclude_pressure {
-                strong { "Possible pressure lows are left out of every figure." }
-                a href=(other) { "Count every reading" }
+                strong { (say!("review-pressure-out")) }
+                a href=(other) { (say!("review-pressure-count")) }
             } @else {
-                span { "Every reading counts." }
-                a href=(other) { "Leave out possible pressure lows" }
+                span { (say!("review-pressure-in")) }
+                a href=(other) { (say!("review-pressure-leave")) }
             }
         }
     }
@@ -169,14 +171,14 @@ fn switch(ask: &ReviewAsk) -> Markup {
 fn both_ways(findings: &ReviewFindings, shown: Shown) -> Markup {
     let table = words::with_and_without(findings, shown);
     let title = if findings.left_out.is_some() {
-        "With and without possible pressure lows"
+        say!("review-both-pressure")
     } else {
-        "With and without readings marked as not to be believed"
+        say!("review-both-marked")
     };
     html! {
         @if findings.left_out.is_some() || table.is_some() {
             section aria-labelledby="both-ways" {
-                (heading("both-ways", title, findings))
+                (heading("both-ways", &title, findings))
                 @for said in words::left_out_said(findings, shown) { p { (glue(&said)) } }
                 @if let Some(table) = table {
                     div.scroll {
@@ -196,7 +198,7 @@ fn both_ways(findings: &ReviewFindings, shown: Shown) -> Markup {
                     }
                 }
                 (left_out_lows(findings, shown))
-                (method("pressure-lows", "How they are found, and what is left out"))
+                (method("pressure-lows", &say!("review-left-method")))
             }
         }
     }
@@ -208,10 +210,10 @@ fn left_out_lows(findings: &ReviewFindings, shown: Shown) -> Markup {
         @if !lows.is_empty() {
             (caution(Caution::Pressure, shown))
             details {
-                summary { "Each low left out" }
+                summary { (say!("review-left-each")) }
                 ul { @for low in lows { li { (glue(&words::left_out_low(low))) } } }
             }
-            p { a href="/trust?lows=open#pressure" { "Their signs, and where you say which it was" } }
+            p { a href="/trust?lows=open#pressure" { (say!("review-left-signs")) } }
         }
     }
 }
@@ -237,18 +239,18 @@ fn both_shapes(draw: impl Fn(Shape, &str) -> Markup, id: &str) -> Markup {
 fn ranges(findings: &ReviewFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="ranges" {
-            (heading("ranges", "The average day as 24 hours", findings))
+            (heading("ranges", &say!("review-ruler-title"), findings))
             figure { (both_shapes(|shape, id| chart::ruler(findings, shape, id), "ruler")) }
             div.scroll {
                 table.stack.ranges {
                     thead { tr {
-                        th scope="col" { "Range, " (shown.unit) } th.num scope="col" { "Average day" }
-                        th.num scope="col" { "Share, 95 % margin" } th scope="col" { "Target" }
+                        th scope="col" { (say!("review-ranges-range", unit = shown.unit.symbol())) } th.num scope="col" { (say!("review-ranges-day")) }
+                        th.num scope="col" { (say!("review-ranges-share")) } th scope="col" { (say!("review-ranges-target")) }
                     } }
                     tbody { @for row in words::range_rows(findings, shown) { (range_row(&row)) } }
                 }
             }
-            (method("summary", "How time in range and its margin are computed"))
+            (method("summary", &say!("review-ranges-method")))
         }
     }
 }
@@ -275,9 +277,9 @@ fn standing(standing: Standing) -> Markup {
 fn usual_day(findings: &ReviewFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="usual" {
-            (heading("usual", "The usual day", findings))
+            (heading("usual", &say!("review-usual-heading"), findings))
             (usual_figure(findings, &findings.usual_day, shown, "usual-day", &Shape::BOTH))
-            (method("usual-day", "How the usual day is computed"))
+            (method("usual-day", &say!("review-usual-method")))
         }
     }
 }
@@ -299,13 +301,10 @@ fn usual_figure(
             }
             output.read-out {}
             @if shapes.len() > 1 {
-                figcaption {
-                    "Line: the median. Dark band: half of the readings. Pale band: nine tenths, where five days or more allow it. The scale goes by ratio, \
-                     so that lows get as much room as highs."
-                }
+                figcaption { (say!("review-usual-caption")) }
             }
             details {
-                summary { "The same as a table" }
+                summary { (say!("review-usual-table")) }
                 (usual_table(points, shown))
             }
         }
@@ -314,14 +313,15 @@ fn usual_figure(
 
 fn usual_table(points: &[UsualMinute], shown: Shown) -> Markup {
     let cell = |value: Option<f64>| value.map_or_else(|| "–".to_owned(), |v| shown.glucose(v));
+    let percentile = |percent: u8| say!("review-percentile", percent = percent);
     html! {
         div.scroll {
             table.narrow.percentiles {
-                caption { "Percentiles by clock time, " (shown.unit) ", every half hour" }
+                caption { (say!("review-usual-table-caption", unit = shown.unit.symbol())) }
                 thead { tr {
-                    th scope="col" { "Clock" } th.num scope="col" { "5th" } th.num scope="col" { "25th" }
-                    th.num scope="col" { "Median" } th.num scope="col" { "75th" } th.num scope="col" { "95th" }
-                    th.num scope="col" { "Days" }
+                    th scope="col" { (say!("review-clock")) } th.num scope="col" { (percentile(5)) } th.num scope="col" { (percentile(25)) }
+                    th.num scope="col" { (say!("review-median")) } th.num scope="col" { (percentile(75)) } th.num scope="col" { (percentile(95)) }
+                    th.num scope="col" { (say!("review-days-head")) }
                 } }
                 tbody {
                     @for p in points.iter().filter(|p| p.minute % 30 == 0) {
@@ -340,12 +340,12 @@ fn usual_table(points: &[UsualMinute], shown: Shown) -> Markup {
 fn week_halves(findings: &ReviewFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="week" {
-            (heading("week", "Weekdays and weekends", findings))
+            (heading("week", &say!("review-week-heading"), findings))
             div.pair {
-                div { h3 { "Monday to Friday" } (usual_figure(findings, &findings.usual_weekday, shown, "weekday", &[Shape::Phone])) }
-                div { h3 { "Saturday and Sunday" } (usual_figure(findings, &findings.usual_weekend, shown, "weekend", &[Shape::Phone])) }
+                div { h3 { (say!("review-weekdays")) } (usual_figure(findings, &findings.usual_weekday, shown, "weekday", &[Shape::Phone])) }
+                div { h3 { (say!("review-weekend")) } (usual_figure(findings, &findings.usual_weekend, shown, "weekend", &[Shape::Phone])) }
             }
-            (method("usual-day", "How the usual day is computed"))
+            (method("usual-day", &say!("review-usual-method")))
         }
     }
 }
@@ -353,16 +353,16 @@ fn week_halves(findings: &ReviewFindings, shown: Shown) -> Markup {
 fn when_it_happened(findings: &ReviewFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="when" {
-            (heading("when", "When it went out of range", findings))
-            p.lead { "There were " (words::episode_count(&findings.episodes)) "." }
+            (heading("when", &say!("review-when-heading"), findings))
+            p.lead { (say!("review-there-were", counted = words::episode_count(&findings.episodes))) }
             figure {
                 (both_shapes(|shape, id| chart::when(findings, shape, id), "when"))
-                figcaption { "One row a day, the oldest on top, from morning to morning: lows thick, highs thin, stronger at level 2. Strokes under each other may be a habit; a lone stroke says little." }
+                figcaption { (say!("review-when-caption")) }
             }
             (episode_table(&findings.episodes, shown))
             (caution(Caution::Lows, shown))
             (caution(Caution::Ketones, shown))
-            (method("episodes", "How episodes are counted"))
+            (method("episodes", &say!("review-when-method")))
         }
     }
 }
@@ -374,13 +374,13 @@ fn episode_table(episodes: &[EpisodeLine], shown: Shown) -> Markup {
     html! {
         @if !episodes.is_empty() {
             details open[episodes.len() <= OPEN_ROWS] {
-                summary { "Every episode" }
+                summary { (say!("review-every-episode")) }
                 div.scroll {
                     table.stack.episodes {
                         thead { tr {
-                            th scope="col" { "Began" } th scope="col" { "Kind" } th.num scope="col" { "Lasted" }
-                            th.num scope="col" { "Extreme, " (shown.unit) }
-                            @if logged { th scope="col" { "Before" } th scope="col" { "After" } }
+                            th scope="col" { (say!("review-began")) } th scope="col" { (say!("review-kind")) } th.num scope="col" { (say!("review-lasted")) }
+                            th.num scope="col" { (say!("review-extreme", unit = shown.unit.symbol())) }
+                            @if logged { th scope="col" { (say!("review-before")) } th scope="col" { (say!("review-after")) } }
                         } }
                         tbody {
                             @for episode in episodes {
@@ -423,16 +423,16 @@ fn episode_class(episode: &EpisodeLine) -> &'static str {
 fn measures(findings: &ReviewFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="measures" {
-            (heading("measures", "Measures", findings))
+            (heading("measures", &say!("measure-heading"), findings))
             div.scroll {
                 table.stack.measures {
                     thead { tr {
-                        th scope="col" { "Measure" } th scope="col" { "Value, 95 % margin" } th scope="col" { "What it says" }
+                        th scope="col" { (say!("measure-head")) } th scope="col" { (say!("measure-value-head")) } th scope="col" { (say!("measure-says-head")) }
                     } }
                     tbody { @for measure in words::measures(findings, shown) { (measure_row(&measure)) } }
                 }
             }
-            p.help { "Margins come from resampling whole days, seed " (findings.seed) "." }
+            p.help { (say!("measure-resampled", seed = findings.seed.to_string())) }
         }
     }
 }
@@ -450,9 +450,9 @@ fn measure_row(measure: &Measure) -> Markup {
 fn days(findings: &ReviewFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="days" {
-            h2 #days { "Day by day" }
+            h2 #days { (say!("review-days-heading")) }
             @if findings.days.len() <= OPEN_ROWS * 2 { (day_table(&findings.days, shown)) }
-            @else { details { summary { "All " (findings.days.len()) " days" } (day_table(&findings.days, shown)) } }
+            @else { details { summary { (say!("review-days-all", days = findings.days.len())) } (day_table(&findings.days, shown)) } }
         }
     }
 }
@@ -463,9 +463,9 @@ pub(crate) fn day_table(days: &[DayLine], shown: Shown) -> Markup {
         div.scroll {
             table.stack.days {
                 thead { tr {
-                    th scope="col" { "Day" } th scope="col" { "24 hours" } th.num scope="col" { "In range" }
-                    th.num scope="col" { "Below" } th.num scope="col" { "Above" }
-                    th.num scope="col" { "Mean, " (shown.unit) } th.num scope="col" { "Lowest to highest" } th.num scope="col" { "Measured" }
+                    th scope="col" { (say!("review-day")) } th scope="col" { (say!("review-day-24")) } th.num scope="col" { (say!("review-in-range")) }
+                    th.num scope="col" { (say!("review-day-below")) } th.num scope="col" { (say!("review-day-above")) }
+                    th.num scope="col" { (say!("review-day-mean", unit = shown.unit.symbol())) } th.num scope="col" { (say!("review-day-extremes")) } th.num scope="col" { (say!("review-day-measured")) }
                 } }
                 tbody {
                     @for row in words::day_rows(days) {
@@ -484,8 +484,8 @@ pub(crate) fn day_table(days: &[DayLine], shown: Shown) -> Markup {
 fn silent_row(first: &DayLine, last: &DayLine, count: usize) -> Markup {
     html! {
         tr.silent {
-            th scope="row" { (words::short_date(&first.date)) " to " (words::short_date(&last.date)) }
-            td colspan="7" { (count) " days without readings" }
+            th scope="row" { (say!("review-silent", from = words::short_date(&first.date), to = words::short_date(&last.date))) }
+            td colspan="7" { (say!("review-silent-days", days = count)) }
         }
     }
 }
@@ -513,29 +513,29 @@ fn day_row(day: &DayLine, shown: Shown) -> Markup {
 fn traces(traces: &[TraceLine], shown: Shown) -> Markup {
     html! {
         section aria-labelledby="sensors" {
-            h2 #sensors { "Sensors in this window" }
+            h2 #sensors { (say!("review-sensors-heading")) }
             div.scroll {
                 table.stack {
                     thead { tr {
-                        th scope="col" { "Sensor" } th scope="col" { "Reads" } th.num scope="col" { "Readings" }
-                        th scope="col" { "From" } th scope="col" { "To" } th.num scope="col" { "Beyond its own range" }
+                        th scope="col" { (say!("review-sensor")) } th scope="col" { (say!("review-sensor-reads")) } th.num scope="col" { (say!("review-sensor-readings")) }
+                        th scope="col" { (say!("review-sensor-from")) } th scope="col" { (say!("review-sensor-to")) } th.num scope="col" { (say!("review-sensor-beyond")) }
                     } }
                     tbody {
                         @for trace in traces {
                             tr {
                                 th scope="row" { (words::trace_name(trace)) }
                                 td { (words::trace_kind(trace)) }
-                                td.num data-label="readings" { (trace.received) }
-                                td data-label="from" { (words::date_and_clock(trace.from.0)) }
-                                td data-label="to" { (words::date_and_clock(trace.to.0)) }
-                                td.num data-label="beyond its range" { (trace.censored) }
+                                td.num data-label=(say!("review-sensor-readings-label")) { (trace.received) }
+                                td data-label=(say!("review-sensor-from-label")) { (words::date_and_clock(trace.from.0)) }
+                                td data-label=(say!("review-sensor-to-label")) { (words::date_and_clock(trace.to.0)) }
+                                td.num data-label=(say!("review-sensor-beyond-label")) { (trace.censored) }
                             }
                         }
                     }
                 }
             }
             (caution(Caution::FirstDay, shown))
-            (method("traces", "How traces and gaps are treated"))
+            (method("traces", &say!("review-sensors-method")))
         }
     }
 }
@@ -544,7 +544,7 @@ fn notes(findings: &ReviewFindings) -> Markup {
     html! {
         @if !findings.notes.is_empty() {
             section aria-labelledby="notes" {
-                h2 #notes { "Worth knowing" }
+                h2 #notes { (say!("review-worth-knowing")) }
                 ul { @for note in &findings.notes { li { (note) } } }
             }
         }

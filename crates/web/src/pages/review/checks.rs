@@ -3,6 +3,7 @@
 use interstice_findings::CheckFindings;
 use interstice_render::chart;
 use interstice_render::words::{self, Caution, Shown};
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::{both_shapes, method, windows};
@@ -13,7 +14,7 @@ use crate::shell::{caution, glue, table};
 pub(super) fn account(findings: &CheckFindings, ask: &ReviewAsk, shown: Shown) -> Markup {
     html! {
         header.answer-head {
-            h1 { "Review " span.window { (words::window(&findings.window)) } }
+            h1 { (say!("review-title")) " " span.window { (words::window(&findings.window)) } }
             (windows(ask))
             p.answer { (glue(&words::checks_answer(findings))) }
             p.sufficiency { (words::checks_basis(findings)) }
@@ -27,26 +28,26 @@ pub(super) fn account(findings: &CheckFindings, ask: &ReviewAsk, shown: Shown) -
 pub(super) fn section(findings: &CheckFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="blood-checks" {
-            h2 #blood-checks { "Blood checks by clock" }
+            h2 #blood-checks { (say!("checks-heading")) }
             @if findings.checks > 0 {
-                p { (words::CHECKS_SAID) }
+                p { (words::checks_said()) }
                 (both_shapes(|shape, id| chart::checks(findings, shown, shape, id), "checks-picture"))
                 (table(&words::checks_by_clock(findings, shown), "checks-by-clock"))
             }
-            (method("blood-checks", "How checks are counted"))
+            (method("blood-checks", &say!("checks-method")))
         }
         @if findings.checks > 0 {
             section aria-labelledby="check-figures" {
-                h2 #check-figures { "Of all checks" }
+                h2 #check-figures { (say!("checks-of-all")) }
                 (table(&words::checks_table(findings, shown), "checks"))
-                (method("blood-checks", "How these figures and their margins are computed"))
+                (method("blood-checks", &say!("checks-figures-method")))
             }
         }
         section aria-labelledby="check-insulin" {
-            h2 #check-insulin { "Insulin as it was logged" }
+            h2 #check-insulin { (say!("insulin-heading")) }
             p { (words::insulin_logged(&findings.insulin, findings.window.days)) }
             @if let Some(given) = words::insulin_table(&findings.insulin) { (table(&given, "insulin")) }
-            (method("visit", "How insulin is counted"))
+            (method("visit", &say!("insulin-method")))
         }
     }
 }

@@ -3,6 +3,7 @@
 use interstice_findings::ReviewFindings;
 use interstice_render::chart;
 use interstice_render::words::{self, Caution, Shown, Table};
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::{both_shapes, heading, method};
@@ -13,26 +14,26 @@ pub(super) fn section(findings: &ReviewFindings, shown: Shown) -> Markup {
     let again = words::repeated_table(of, shown);
     html! {
         section aria-labelledby="meals" {
-            (heading("meals", "Meals and what followed", findings))
+            (heading("meals", &say!("meals-heading"), findings))
             p.lead { (glue(&words::meals_answer(of, shown))) }
             @if !again.rows.is_empty() {
-                h3 { "The same meal again" }
+                h3 { (say!("meals-again")) }
                 figure {
                     (both_shapes(|shape, id| chart::meals(&of.repeated_meals, shown, shape, id), "meals"))
-                    figcaption { "How far glucose rose, " (shown.unit) ": each meal with nothing else eaten in the two hours after is a ring; the bar is where the mean of more such meals lies, 95 %." }
+                    figcaption { (say!("meals-caption", unit = shown.unit.symbol())) }
                 }
                 (table(&again))
-                p.help { (words::SHRUNKEN_SAID) }
+                p.help { (words::shrunken_said()) }
             }
             @if !of.meals.is_empty() {
                 p { (glue(&words::timing_said(&of.meal_timing, shown))) }
                 details {
-                    summary { "Each meal" }
+                    summary { (say!("meals-each")) }
                     (table(&words::meal_table(of, shown)))
                 }
                 (caution(Caution::Followed, shown))
             }
-            (method("meals", "How meals are followed and compared"))
+            (method("meals", &say!("meals-method")))
         }
     }
 }

@@ -4,6 +4,7 @@ use interstice_findings::ReviewFindings;
 use interstice_findings::swings::SwingLine;
 use interstice_render::chart;
 use interstice_render::words::{self, Caution, Shown};
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::{heading, meals::table, method};
@@ -18,7 +19,7 @@ pub(super) fn section(findings: &ReviewFindings, shown: Shown) -> Markup {
     let (drawn, rest) = ordered.split_at(DRAWN.min(ordered.len()));
     html! {
         section aria-labelledby="swings" {
-            (heading("swings", "Swings: what fed what", findings))
+            (heading("swings", &say!("swings-heading"), findings))
             p.lead { (glue(&words::swings_answer(tally))) }
             @if !all.is_empty() {
                 (table(&words::swing_table(tally)))
@@ -30,8 +31,8 @@ pub(super) fn section(findings: &ReviewFindings, shown: Shown) -> Markup {
             (habit(findings))
             @if let Some(said) = words::insulin_said(&findings.swings.insulin_lasts_hours) { p { (glue(&said)) } }
             (caution(Caution::Followed, shown))
-            (method("swings", "The rules, and where they come from"))
-            (method("insulin-on-board", "How much of a dose is taken to be left"))
+            (method("swings", &say!("swings-method")))
+            (method("insulin-on-board", &say!("swings-left-method")))
         }
     }
 }
@@ -53,7 +54,7 @@ fn folded(swings: &[&SwingLine], shown: Shown) -> Markup {
     html! {
         @if !swings.is_empty() {
             details {
-                summary { (swings.len()) " more" }
+                summary { (say!("swings-more", more = swings.len())) }
                 ul { @for swing in swings {
                     li id=(words::swing_anchor(swing.start.0.at)) { (glue(&words::swing_said(swing, shown))) "; " (words::swing_cost(swing)) }
                 } }
@@ -65,26 +66,26 @@ fn folded(swings: &[&SwingLine], shown: Shown) -> Markup {
 fn lows(findings: &ReviewFindings, shown: Shown) -> Markup {
     let lows = &findings.swings.lows_treated;
     html! {
-        h3 #lows-treated { "Lows treated" }
+        h3 #lows-treated { (say!("swings-lows-heading")) }
         @for said in words::lows_treated_said(lows) { p { (glue(&said)) } }
         @if !lows.lows.is_empty() {
             details {
-                summary { "Each low something was logged against" }
+                summary { (say!("swings-lows-each")) }
                 div.scroll {
                     table.stack {
                         thead { tr {
-                            th scope="col" { "Began" } th.num scope="col" { "Lowest, " (shown.unit) } th.num scope="col" { "Eaten, g" }
-                            th.num scope="col" { "In how many bites" } th.num scope="col" { "Back after" } th scope="col" { "High within 2 h" }
+                            th scope="col" { (say!("review-began")) } th.num scope="col" { (say!("swings-lowest", unit = shown.unit.symbol())) } th.num scope="col" { (say!("swings-eaten")) }
+                            th.num scope="col" { (say!("swings-bites")) } th.num scope="col" { (say!("meals-back-after")) } th scope="col" { (say!("swings-high-after")) }
                         } }
                         tbody {
                             @for low in lows.lows.iter().rev() {
                                 tr {
                                     th scope="row" { (words::date_and_clock(low.start.0)) }
-                                    td.num data-label="lowest" { (shown.glucose(low.lowest_mg_dl)) @if low.by_blood_check { ", blood check" } }
-                                    td.num data-label="eaten, g" { (words::grams(low.grams)) }
-                                    td.num data-label="bites" { (low.times) }
-                                    td.num data-label="back after" { (words::back_after(low.back_after_min)) }
-                                    td data-label="high within 2 h" { (if low.high_after { "yes" } else { "no" }) }
+                                    td.num data-label=(say!("swings-lowest-label")) { (shown.glucose(low.lowest_mg_dl)) @if low.by_blood_check { ", " (say!("review-near-check-untold")) } }
+                                    td.num data-label=(say!("swings-eaten-label")) { (words::grams(low.grams)) }
+                                    td.num data-label=(say!("swings-bites-label")) { (low.times) }
+                                    td.num data-label=(say!("swings-back-label")) { (words::back_after(low.back_after_min)) }
+                                    td data-label=(say!("swings-high-label")) { (say!("swings-high-after-it", high = low.high_after)) }
                                 }
                             }
                         }
@@ -98,7 +99,7 @@ fn lows(findings: &ReviewFindings, shown: Shown) -> Markup {
 
 fn habit(findings: &ReviewFindings) -> Markup {
     html! {
-        h3 #habit { "How soon you act" }
+        h3 #habit { (say!("swings-habit-heading")) }
         @for said in words::habit_said(&findings.swings.reaction_habit) { p { (glue(&said)) } }
     }
 }

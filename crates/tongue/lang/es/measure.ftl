@@ -1,0 +1,36 @@
+# La tabla de medidas de un resumen.
+
+measure-heading = Medidas
+measure-head = Medida
+measure-value-head = Valor, margen del 95 %
+measure-says-head = Qué dice
+measure-resampled = Los márgenes salen de volver a sortear días enteros, semilla { $seed }.
+measure-mean = Media
+measure-mean-says = El promedio a lo largo del tiempo.
+measure-sd = Desviación estándar (SD)
+measure-sd-says = La distancia habitual a la media.
+measure-cv = Coeficiente de variación (CV)
+measure-cv-says = Cuánto oscila la glucosa respecto a su media; el objetivo es { $bound } % como mucho.
+measure-gmi = GMI
+measure-gmi-says = Indicador de gestión de la glucosa: una estimación a partir de la media del sensor. Una HbA1c de laboratorio puede diferir en ambos sentidos.
+measure-tight = Tiempo en rango estrecho
+measure-tight-says = Tiempo de { $low } a { $high }: una mirada más estrecha, sin un objetivo acordado.
+measure-lbgi = LBGI
+measure-lbgi-says = Índice de glucosa baja: con qué frecuencia y hasta dónde llegan las bajadas.
+measure-hbgi = HBGI
+measure-hbgi-says = Índice de glucosa alta: con qué frecuencia y hasta dónde llegan las subidas.
+measure-gri = GRI
+measure-gri-says = Índice de riesgo glucémico, de 0 (lo mejor) a 100: bajadas y subidas ponderadas juntas.
+measure-gri-says-outside-pregnancy = Índice de riesgo glucémico, de 0 (lo mejor) a 100: bajadas y subidas ponderadas juntas, con los rangos de fuera del embarazo.
+measure-gri-lows = GRI, bajadas
+measure-gri-lows-says = Su componente de hipoglucemia.
+measure-gri-highs = GRI, subidas
+measure-gri-highs-says = Su componente de hiperglucemia.
+measure-mage = MAGE
+measure-mage-says = La media de las grandes oscilaciones del día.
+measure-modd = MODD
+measure-modd-says = La diferencia media con la misma hora del día anterior.
+measure-conga = CONGA, 1 h
+measure-conga-says = Cuánto cambia la glucosa de una hora a la siguiente.
+measure-j-index = Índice J
+measure-j-index-says = Media y oscilación en un solo número.
