@@ -27,7 +27,7 @@ macro_rules! areas {
 
 /// Every area. A new one is named here.
 static AREAS: &[Area] = &areas![
-    "caution", "checks", "insulin", "look", "meals", "measure", "now", "number", "patterns", "review",
+    "caution", "checks", "compare", "insulin", "look", "meals", "measure", "now", "number", "patterns", "review",
     "settings", "shell", "swings", "time",
 ];
 

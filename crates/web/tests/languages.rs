@@ -14,7 +14,12 @@ use interstice_tongue::Tongue;
 use scraper::{ElementRef, Html, Node, Selector};
 
 /// Pages whose wording is all in the catalogue, with the parts of them that are still to be moved. The list grows.
-const PAGES: [(&str, &str); 2] = [("/now", "[aria-labelledby=due]"), ("/second-look", "")];
+const PAGES: [(&str, &str); 4] = [
+    ("/now", "[aria-labelledby=due]"),
+    ("/second-look", ""),
+    ("/review", "[aria-labelledby=notes]"),
+    ("/review/compare", ""),
+];
 
 /// What reads the same in every language.
 const SAME: [&str; 5] = ["Interstice", "mg/dL", "mmol/L", "UTC", "CSV"];
@@ -119,6 +124,8 @@ async fn pages_read_in_spanish() {
     insta::assert_snapshot!("now_in_spanish", words(&now));
     let look = get(book.clone(), "/second-look").await.text;
     insta::assert_snapshot!("second_look_in_spanish", words(&look));
+    let review = get(book.clone(), "/review").await.text;
+    insta::assert_snapshot!("review_in_spanish", words(&review));
     // Programs read the same in every language.
     for path in ["/api/now", "/api/second-look"] {
         let english = get(Fake::days(14), path).await.text;

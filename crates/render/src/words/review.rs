@@ -175,7 +175,7 @@ pub fn day_extremes(day: &DayLine, shown: Shown) -> String {
 /// Whether the readings suffice, in one or two sentences.
 pub fn sufficiency(sufficiency: &Sufficiency, window: &Window) -> String {
     let (with, days) = (sufficiency.days_with_data, window.days);
-    let cover = |percent| say!("review-cover", percent = percent, with = with, days = days);
+    let cover = |percent: String| say!("review-cover", percent = percent, with = with, days = days);
     let cover = match sufficiency.active_percent {
         // Rounded down where it falls short, as in the reason, so that 69.9 does not read as the 70 asked for.
         Some(active) if !sufficiency.enough => cover(rounded(active.floor(), 0)),

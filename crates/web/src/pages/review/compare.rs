@@ -10,6 +10,7 @@ use interstice_findings::compare::{Against, CompareAsk, CompareFindings, with_th
 use interstice_findings::states::{KnownBy, KnownState};
 use interstice_render::chart;
 use interstice_render::words::{self, Caution, Shown};
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::meals::table;
@@ -17,7 +18,7 @@ use super::{both_shapes, method};
 use crate::Trouble;
 use crate::app::App;
 use crate::query::{CompareQuery, ReviewQuery};
-use crate::shell::{Tab, caution, glue, nothing_yet, page, sentence};
+use crate::shell::{Tab, caution, glue, linked, nothing_yet, page, sentence};
 
 pub(super) fn routes() -> Router<App> {
     Router::new()
@@ -29,8 +30,9 @@ async fn compare(State(app): State<App>, Query(query): Query<CompareQuery>) -> R
     let settings = app.settings().await?;
     let (asked, shown) = (query.ask()?, query.shown(&settings)?);
     if app.ask(|backend| backend.is_empty()).await? {
-        let nothing = nothing_yet("Before and after", "it can be compared");
-        return Ok(page("Before and after", Tab::Review, &[], nothing));
+        let title = say!("compare-title");
+        let nothing = nothing_yet(&title, &say!("compare-empty"));
+        return Ok(page(&title, Tab::Review, &[], nothing));
     }
     let known = app.ask(|backend| backend.states()).await?;
     let Some(asked) = asked else {
@@ -73,10 +75,10 @@ async fn compare_json(
 pub(super) fn links(findings: &ReviewFindings) -> Markup {
     let before = with_the_one_before(&findings.window).and_then(|against| address(&against));
     html! {
-        nav.windows aria-label="Before and after" {
-            span { "Before and after" }
-            @if let Some(before) = before { a href=(before) { "these days and those before" } }
-            a href="/review/compare" { "any two stretches, or kinds of days" }
+        nav.windows aria-label=(say!("compare-title")) {
+            span { (say!("compare-title")) }
+            @if let Some(before) = before { a href=(before) { (say!("compare-these-days")) } }
+            a href="/review/compare" { (say!("compare-any-days")) }
         }
     }
 }
@@ -99,13 +101,13 @@ fn whole(
     answer: Markup,
 ) -> Markup {
     page(
-        "Before and after",
+        &say!("compare-title"),
         Tab::Review,
         &[],
         html! {
             header.answer-head {
-                h1 { "Before and after" }
-                p.lead { "Two stretches of days, or days of a kind against the others: what differed, how sure that is, and what else was different." }
+                h1 { (say!("compare-title")) }
+                p.lead { (say!("compare-lead")) }
                 (forms(query, known, against))
             }
             (answer)
@@ -125,34 +127,34 @@ fn forms(query: &CompareQuery, known: &[KnownState], (against, is_open): (Option
     html! {
         div.compare-forms {
             details open[is_open && !is_kind] name="compare" {
-                summary { "Two stretches" }
+                summary { (say!("compare-two-stretches")) }
                 form method="get" action="/review/compare" {
                     fieldset {
-                        legend { "The former" }
-                        label.date { "From " (date("before_from", &windows[0])) }
-                        label.date { "to " (date("before_to", &windows[1])) }
+                        legend { (say!("compare-the-former")) }
+                        label.date { (say!("review-from")) " " (date("before_from", &windows[0])) }
+                        label.date { (say!("review-to")) " " (date("before_to", &windows[1])) }
                     }
                     fieldset {
-                        legend { "The latter" }
-                        label.date { "From " (date("after_from", &windows[2])) }
-                        label.date { "to " (date("after_to", &windows[3])) }
+                        legend { (say!("compare-the-latter")) }
+                        label.date { (say!("review-from")) " " (date("after_from", &windows[2])) }
+                        label.date { (say!("review-to")) " " (date("after_to", &windows[3])) }
                     }
-                    button type="submit" { "Compare" }
+                    button type="submit" { (say!("compare-compare")) }
                 }
             }
             details open[is_open && is_kind] name="compare" {
-                summary { "Days of a kind" }
+                summary { (say!("compare-kind-of-days")) }
                 form method="get" action="/review/compare" {
-                    label.field { span { "Days with" } (choice("days", query.days.as_deref(), known, "your words below")) }
+                    label.field { span { (say!("compare-days-with")) } (choice("days", query.days.as_deref(), known, &say!("compare-words-below"))) }
                     label.field {
-                        span { "or with these words of yours" }
-                        input name="words" value=[query.words.as_deref()] autocomplete="off" placeholder="slow run";
+                        span { (say!("compare-or-words")) }
+                        input name="words" value=[query.words.as_deref()] autocomplete="off" placeholder=(say!("compare-words-example"));
                     }
-                    label.field { span { "Against" } (choice("than", query.than.as_deref(), known, "days without it")) }
-                    label.date { "Among the days from " input type="date" name="from" value=[query.from.as_deref()]; }
-                    label.date { "to " input type="date" name="to" value=[query.to.as_deref()]; }
-                    button type="submit" { "Compare" }
-                    p.help { "Without dates: among the days up to four weeks from the first and the last of them. Tag days of your own with " code { "interstice log tag" } "." }
+                    label.field { span { (say!("compare-against")) } (choice("than", query.than.as_deref(), known, &say!("compare-days-without"))) }
+                    label.date { (say!("compare-among-from")) " " input type="date" name="from" value=[query.from.as_deref()]; }
+                    label.date { (say!("review-to")) " " input type="date" name="to" value=[query.to.as_deref()]; }
+                    button type="submit" { (say!("compare-compare")) }
+                    p.help { (linked(&say!("compare-among-help"), &[])) }
                 }
             }
         }
@@ -160,17 +162,17 @@ fn forms(query: &CompareQuery, known: &[KnownState], (against, is_open): (Option
 }
 
 fn choice(name: &str, chosen: Option<&str>, known: &[KnownState], none: &str) -> Markup {
-    const GROUPS: [(KnownBy, &str); 4] = [
-        (KnownBy::Tag, "Your tags"),
-        (KnownBy::Calendar, "By the calendar"),
-        (KnownBy::Logged, "By what was logged"),
-        (KnownBy::Words, "Words beside it"),
+    let groups = [
+        (KnownBy::Tag, say!("compare-your-tags")),
+        (KnownBy::Calendar, say!("compare-by-calendar")),
+        (KnownBy::Logged, say!("compare-by-logged")),
+        (KnownBy::Words, say!("compare-words-beside")),
     ];
     let chosen = chosen.unwrap_or_default().trim();
     html! {
         select name=(name) {
             option value="" { (none) }
-            @for (known_by, title) in GROUPS {
+            @for (known_by, title) in groups {
                 @let of: Vec<&KnownState> = known.iter().filter(|state| state.known_by == known_by).collect();
                 @if !of.is_empty() {
                     optgroup label=(title) {
@@ -189,7 +191,7 @@ fn told(findings: &CompareFindings, query: &CompareQuery, shown: Shown) -> Marku
     let enough = !findings.figures.is_empty();
     html! {
         section aria-labelledby="told" {
-            h2 #told { "What differed" }
+            h2 #told { (say!("compare-differed")) }
             @for (place, said) in said.iter().enumerate() {
                 @if place == 0 { p.answer { (glue(said)) } } @else { p.lead { (glue(said)) } }
             }
@@ -199,31 +201,30 @@ fn told(findings: &CompareFindings, query: &CompareQuery, shown: Shown) -> Marku
                 figure {
                     (both_shapes(|shape, id| chart::compare(findings, shown, shape, id), "compare"))
                     figcaption {
-                        (words::compare_less(findings)) " Bar: 95 % margin. A full dot where all of it lies to one \
-                         side of zero, a ring where it does not; a name in bold stands with everything asked allowed for."
+                        (words::compare_less(findings)) " " (say!("compare-caption"))
                     }
                 }
                 (table(&words::compare_table(findings, shown)))
-                (method("compare", "How days are compared"))
+                (method("compare", &say!("compare-method")))
                 p { (glue(&words::compare_many(findings))) }
             }
             (caution(Caution::CareTeam, shown))
         }
         @if enough {
             section aria-labelledby="also" {
-                h2 #also { "What else was different" }
-                p { "Insulin over days with a dose logged, food over days with a meal logged; which sensor was worn is told as it was. What nobody logged is not seen." }
+                h2 #also { (say!("compare-also")) }
+                p { (say!("compare-also-basis")) }
                 (table(&words::compare_also_table(findings, shown)))
                 (caution(Caution::Followed, shown))
             }
         }
         section aria-labelledby="basis" {
-            h2 #basis { "Worth knowing" }
+            h2 #basis { (say!("review-worth-knowing")) }
             ul {
                 @if enough { li { (words::compare_basis(findings)) } }
                 @for note in &findings.notes { li { (note) } }
             }
-            (method("compare", "How days are compared"))
+            (method("compare", &say!("compare-method")))
         }
     }
 }
@@ -231,13 +232,13 @@ fn told(findings: &CompareFindings, query: &CompareQuery, shown: Shown) -> Marku
 /// Whether possible pressure lows count: one link, the other way.
 fn switch(findings: &CompareFindings, query: &CompareQuery) -> Markup {
     html! {
-        nav.windows.switch aria-label="Possible pressure lows" {
+        nav.windows.switch aria-label=(say!("review-pressure-label")) {
             @if findings.without_artefacts {
-                strong { "Possible pressure lows are left out of every figure." }
-                a href=(query.with_pressure("in")) { "Count every reading" }
+                strong { (say!("review-pressure-out")) }
+                a href=(query.with_pressure("in")) { (say!("review-pressure-count")) }
             } @else {
-                span { "Every reading counts." }
-                a href=(query.with_pressure("out")) { "Leave out possible pressure lows" }
+                span { (say!("review-pressure-in")) }
+                a href=(query.with_pressure("out")) { (say!("review-pressure-leave")) }
             }
         }
     }

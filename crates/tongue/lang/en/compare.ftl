@@ -1,0 +1,29 @@
+# Before and after.
+
+compare-title = Before and after
+compare-empty = it can be compared
+compare-these-days = these days and those before
+compare-any-days = any two stretches, or kinds of days
+compare-lead = Two stretches of days, or days of a kind against the others: what differed, how sure that is, and what else was different.
+compare-two-stretches = Two stretches
+compare-the-former = The former
+compare-the-latter = The latter
+compare-compare = Compare
+compare-kind-of-days = Days of a kind
+compare-days-with = Days with
+compare-words-below = your words below
+compare-or-words = or with these words of yours
+compare-words-example = slow run
+compare-against = Against
+compare-days-without = days without it
+compare-among-from = Among the days from
+compare-among-help = Without dates: among the days up to four weeks from the first and the last of them. Tag days of your own with `interstice log tag`.
+compare-your-tags = Your tags
+compare-by-calendar = By the calendar
+compare-by-logged = By what was logged
+compare-words-beside = Words beside it
+compare-differed = What differed
+compare-caption = Bar: 95 % margin. A full dot where all of it lies to one side of zero, a ring where it does not; a name in bold stands with everything asked allowed for.
+compare-method = How days are compared
+compare-also = What else was different
+compare-also-basis = Insulin over days with a dose logged, food over days with a meal logged; which sensor was worn is told as it was. What nobody logged is not seen.

@@ -1,0 +1,29 @@
+# Antes y después.
+
+compare-title = Antes y después
+compare-empty = se podrá comparar
+compare-these-days = estos días y los anteriores
+compare-any-days = dos tramos cualesquiera, o tipos de días
+compare-lead = Dos tramos de días, o días de un tipo frente a los demás: en qué se diferenciaron, con qué seguridad, y qué más fue distinto.
+compare-two-stretches = Dos tramos
+compare-the-former = El primero
+compare-the-latter = El segundo
+compare-compare = Comparar
+compare-kind-of-days = Días de un tipo
+compare-days-with = Días con
+compare-words-below = tus palabras de abajo
+compare-or-words = o con estas palabras tuyas
+compare-words-example = carrera suave
+compare-against = Frente a
+compare-days-without = días sin eso
+compare-among-from = Entre los días desde
+compare-among-help = Sin fechas: entre los días hasta a cuatro semanas del primero y del último. Tus propios días se etiquetan con `interstice log tag`.
+compare-your-tags = Tus etiquetas
+compare-by-calendar = Por el calendario
+compare-by-logged = Por lo registrado
+compare-words-beside = Palabras anotadas al lado
+compare-differed = En qué se diferenciaron
+compare-caption = Barra: margen del 95 %. Un punto lleno donde toda ella queda a un lado del cero, un círculo donde no; un nombre en negrita se sostiene teniendo en cuenta todo lo preguntado.
+compare-method = Cómo se comparan los días
+compare-also = Qué más fue distinto
+compare-also-basis = La insulina, de los días con una dosis registrada; lo comido, de los días con una comida registrada; el sensor llevado se cuenta como fue. Lo que nadie registró no se ve.
