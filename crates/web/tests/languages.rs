@@ -17,7 +17,11 @@ use scraper::{ElementRef, Html, Node, Selector};
 const PAGES: [(&str, &str); 4] = [
     ("/now", "[aria-labelledby=due]"),
     ("/second-look", ""),
-    ("/review", "[aria-labelledby=notes]"),
+    // Names a person gave, and reasons and notes of findings.
+    (
+        "/review",
+        "[aria-labelledby=notes], [aria-labelledby=meals], [aria-labelledby=measures], [aria-labelledby=sensors]",
+    ),
     ("/review/compare", ""),
 ];
 
