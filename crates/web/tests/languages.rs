@@ -17,12 +17,12 @@ use scraper::{ElementRef, Html, Node, Selector};
 const PAGES: [(&str, &str); 4] = [
     ("/now", "[aria-labelledby=due]"),
     ("/second-look", ""),
-    // Names a person gave, and reasons and notes of findings.
+    // Names a person gave, kinds of days, and reasons and notes of findings.
     (
         "/review",
         "[aria-labelledby=notes], [aria-labelledby=meals], [aria-labelledby=measures], [aria-labelledby=sensors]",
     ),
-    ("/review/compare", ""),
+    ("/review/compare", "select"),
 ];
 
 /// What reads the same in every language.
