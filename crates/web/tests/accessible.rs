@@ -8,9 +8,8 @@ mod common;
 use std::path::{Path, PathBuf};
 
 use common::Fake;
-use common::browser::{Driver, LAPTOP, Look, PHONE, app, app_over, browser, keep, look_at};
-use common::engineer::engineer;
-use common::pages::{PAGES, open};
+use common::browser::{Driver, LAPTOP, Look, PHONE, app, browser, keep, look_at};
+use common::pages::{PAGES, open, served};
 use fantoccini::Client;
 use serde_json::{Value, json};
 
@@ -101,7 +100,7 @@ async fn every_page_keeps_the_rules_of_accessibility() {
         return;
     };
     let folder = tempfile::tempdir().unwrap();
-    let (book, empty) = (app_over(engineer(folder.path())).await, app(Fake::empty()).await);
+    let (book, empty) = (served(folder.path()).await, app(Fake::empty()).await);
     let of_book = PAGES.map(|(name, path)| (name, format!("{book}{path}")));
     let of_none = [
         ("empty", "/"),

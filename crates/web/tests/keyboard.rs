@@ -4,9 +4,8 @@
 
 mod common;
 
-use common::browser::{Driver, LAPTOP, Look, PHONE, app_over, browser, keep, look_at};
-use common::engineer::engineer;
-use common::pages::{PAGES, open};
+use common::browser::{Driver, LAPTOP, Look, PHONE, browser, keep, look_at};
+use common::pages::{PAGES, open, served};
 use fantoccini::actions::{InputSource, KeyAction, KeyActions};
 use fantoccini::key::Key;
 use fantoccini::{Client, Locator};
@@ -91,7 +90,7 @@ async fn walk(client: &Client, name: &str) -> Vec<String> {
 async fn every_control_of_every_page_is_reached_by_tab() {
     let Some(driver) = Driver::start() else { return };
     let (folder, profile) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-    let book = app_over(engineer(folder.path())).await;
+    let book = served(folder.path()).await;
     let client = browser(&driver, LAPTOP, profile.path()).await;
     let mut found = Vec::new();
     for (name, path) in PAGES {
@@ -127,7 +126,7 @@ async fn type_in(client: &Client, text: &str) {
 async fn a_blood_check_is_written_by_keys_alone() {
     let Some(driver) = Driver::start() else { return };
     let (folder, profile) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-    let book = app_over(engineer(folder.path())).await;
+    let book = served(folder.path()).await;
     for look in [PHONE, LAPTOP] {
         let client = browser(&driver, look, profile.path()).await;
         look_at(&client, Look { ..look }).await;

@@ -4,9 +4,8 @@ mod common;
 
 use base64::Engine as _;
 use base64::engine::general_purpose::STANDARD;
-use common::browser::{Driver, LAPTOP, app_over, browser, protocol, sideways};
-use common::engineer::engineer;
-use common::pages::PAGES;
+use common::browser::{Driver, LAPTOP, browser, protocol, sideways};
+use common::pages::{PAGES, served};
 use serde_json::{Value, json};
 
 /// What lies between the margins of an A4 sheet: 182 mm at 96 pixels an inch (CSS 2.1, section 4.3.2).
@@ -23,7 +22,7 @@ const SAID: &str = "return document.querySelector('main').innerText.trim().lengt
 async fn every_page_is_fit_for_paper() {
     let Some(driver) = Driver::start() else { return };
     let folder = tempfile::tempdir().unwrap();
-    let own = app_over(engineer(folder.path())).await;
+    let own = served(folder.path()).await;
     let profile = tempfile::tempdir().unwrap();
     let client = browser(&driver, LAPTOP, profile.path()).await;
     let size =

@@ -6,14 +6,13 @@ mod common;
 
 use std::collections::BTreeSet;
 
-use common::browser::{Driver, LAPTOP, app_over, browser, protocol};
-use common::engineer::engineer;
-use common::pages::{PAGES, open};
+use common::browser::{Driver, LAPTOP, browser, protocol};
+use common::pages::{PAGES, open, served};
 use fantoccini::{Client, Locator};
 use serde_json::{Value, json};
 
 /// Pages of words, forms and files, without a figure.
-const WITHOUT_FIGURES: [&str; 10] = [
+const WITHOUT_FIGURES: [&str; 13] = [
     "method",
     "compare-form",
     "write-check",
@@ -21,6 +20,9 @@ const WITHOUT_FIGURES: [&str; 10] = [
     "write-meal",
     "write-note",
     "imports",
+    "question",
+    "feeds",
+    "devices",
     "rejected",
     "settings",
     "methods",
@@ -54,7 +56,7 @@ async fn list(client: &Client, script: &str) -> Vec<Value> {
 async fn every_picture_has_its_table_and_every_figure_its_method() {
     let Some(driver) = Driver::start() else { return };
     let (folder, profile) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-    let book = app_over(engineer(folder.path())).await;
+    let book = served(folder.path()).await;
     let client = browser(&driver, LAPTOP, profile.path()).await;
     let (mut faults, mut methods) = (Vec::new(), BTreeSet::new());
     let (mut pictures, mut tables) = (0, 0);
@@ -180,7 +182,7 @@ async fn a_table_is_copied_and_saved_under_the_pages_own_policy() {
         tempfile::tempdir().unwrap(),
         tempfile::tempdir().unwrap(),
     );
-    let book = app_over(engineer(folder.path())).await;
+    let book = served(folder.path()).await;
     let client = browser(&driver, LAPTOP, profile.path()).await;
     let grant = json!({ "permissions": ["clipboardReadWrite", "clipboardSanitizedWrite"], "origin": book });
     protocol(&client, "Browser.grantPermissions", grant).await;

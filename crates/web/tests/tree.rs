@@ -6,9 +6,8 @@ mod common;
 
 use std::collections::HashMap;
 
-use common::browser::{Driver, LAPTOP, app_over, browser, protocol};
-use common::engineer::engineer;
-use common::pages::{PAGES, open};
+use common::browser::{Driver, LAPTOP, browser, protocol};
+use common::pages::{PAGES, open, served};
 use fantoccini::Client;
 use serde_json::{Value, json};
 
@@ -134,7 +133,7 @@ fn silent(nodes: &[Node]) -> Vec<String> {
 async fn headings_are_in_order_and_everything_has_a_name() {
     let Some(driver) = Driver::start() else { return };
     let (folder, profile) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-    let book = app_over(engineer(folder.path())).await;
+    let book = served(folder.path()).await;
     let client = browser(&driver, LAPTOP, profile.path()).await;
     let mut found = Vec::new();
     for (name, path) in PAGES {
@@ -222,7 +221,7 @@ fn same(told: f64, found: f64, what: &str) {
 async fn a_picture_says_the_figures_of_the_findings() {
     let Some(driver) = Driver::start() else { return };
     let (folder, profile) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
-    let book = app_over(engineer(folder.path())).await;
+    let book = served(folder.path()).await;
     let client = browser(&driver, LAPTOP, profile.path()).await;
     review(&Told::of(&client, &book, "/review", "/api/review").await);
     trust(&Told::of(&client, &book, "/trust", "/api/trust").await);

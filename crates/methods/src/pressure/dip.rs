@@ -99,15 +99,28 @@ pub(super) struct Course {
 
 impl Course {
     pub(super) fn new(dip: Dip) -> Self {
-        let top = dip.part * (1.0 - libm::exp(-dip.held / dip.fall));
         Course {
             dip,
-            top,
+            top: Self::top(&dip),
             before: dip.on,
             step: f64::NAN,
             left: 1.0,
             kept: 1.0,
             released: false,
+        }
+    }
+
+    fn top(dip: &Dip) -> f64 {
+        dip.part * (1.0 - libm::exp(-dip.held / dip.fall))
+    }
+
+    /// The course of the same dip let go after so many minutes, where none asked for lies after that.
+    pub(super) fn let_go(self, held: f64) -> Self {
+        let dip = Dip { held, ..self.dip };
+        Course {
+            dip,
+            top: Self::top(&dip),
+            ..self
         }
     }
 
@@ -158,6 +171,19 @@ mod tests {
                 "{minute}"
             );
         }
+        let mut held_on = Course::new(Dip {
+            held: f64::INFINITY,
+            ..dip
+        });
+        let (mut course, held) = (Course::new(dip), [4.0, 9.0, 14.0, 43.9]);
+        assert!(
+            held.iter()
+                .all(|&minute| held_on.hidden(minute).to_bits() == course.hidden(minute).to_bits())
+        );
+        assert_eq!(
+            held_on.let_go(41.0).hidden(49.0).to_bits(),
+            course.hidden(49.0).to_bits()
+        );
         assert!((dip.hidden(43.9) - 0.4).abs() < 1e-4 && dip.hidden(2.0) < 1e-12);
         assert!(dip.log_prior().is_finite() && Dip { held: 300.0, ..dip }.log_prior() == f64::NEG_INFINITY);
     }

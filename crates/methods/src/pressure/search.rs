@@ -1,5 +1,7 @@
 //! Looking for the likeliest dip of a night.
 
+use rayon::prelude::*;
+
 use super::dip::{Course, Dip, HELD_MIN};
 use super::filter::{Filter, Readings, State, TAIL_POWER, tail};
 
@@ -19,6 +21,8 @@ const BLIND_RISE_MIN: f64 = 60.0;
 const PARTS: [f64; 3] = [0.16, 0.30, 0.50];
 /// Time constant tried first, minutes.
 const CONSTANT_MIN: f64 = 4.0;
+/// Fewest onsets a thread tries at once.
+const ONSETS_AT_ONCE: usize = 16;
 /// How long after a dip the filter may still feel it, minutes.
 const FORGOTTEN_MIN: f64 = 1440.0;
 
@@ -35,6 +39,65 @@ pub(super) struct Followed<'a> {
     pub(super) ratio: Vec<f64>,
     /// Noise around each reading over the trace's usual, 1 or more.
     around: Vec<f64>,
+}
+
+/// What readings under a dip have said so far.
+#[derive(Clone, Copy, Debug)]
+struct Telling {
+    /// Predicted for the next one.
+    state: State,
+    course: Course,
+    sum: f64,
+    // Logarithms of sixteen factors at a time are taken of their product.
+    given_back: f64,
+    likelier: f64,
+    factors: u32,
+}
+
+impl Telling {
+    fn new(state: State, course: Course) -> Self {
+        Telling {
+            state,
+            course,
+            sum: 0.0,
+            given_back: 1.0,
+            likelier: 1.0,
+            factors: 0,
+        }
+    }
+
+    /// Hears reading `k`, the one after that heard last.
+    #[inline]
+    fn hear(&mut self, followed: &Followed<'_>, k: usize, noise: f64) {
+        let filter = followed.filter;
+        let scale = 1.0 / (1.0 - self.course.hidden(followed.readings.minute[k]));
+        let miss = filter.miss(
+            &self.state,
+            followed.mg_dl[k] * scale,
+            followed.readings.censor[k],
+        );
+        let with = miss * miss / filter.variance[k];
+        self.given_back *= scale;
+        self.likelier *= tail(followed.ratio[k] / noise) / tail(with / noise);
+        self.factors += 1;
+        if self.factors == 16 {
+            self.sum += libm::log(self.given_back) + TAIL_POWER * libm::log(self.likelier);
+            (self.given_back, self.likelier, self.factors) = (1.0, 1.0, 0);
+        }
+        self.state = filter.after(k, &self.state, miss);
+    }
+
+    /// The same where pressure is let go after so many minutes, all readings heard lying before that.
+    fn let_go(self, held: f64) -> Self {
+        Telling {
+            course: self.course.let_go(held),
+            ..self
+        }
+    }
+
+    fn log_ratio(&self) -> f64 {
+        self.sum + libm::log(self.given_back) + TAIL_POWER * libm::log(self.likelier)
+    }
 }
 
 impl<'a> Followed<'a> {
@@ -114,33 +177,22 @@ impl<'a> Followed<'a> {
     /// Student's t; `noise` widens them.
     pub(super) fn log_ratio(&self, dip: &Dip, noise: f64) -> f64 {
         let first = self.after(dip.on);
-        let Some(mut state) = self.predicted.get(first).copied() else {
-            return f64::NEG_INFINITY;
-        };
+        match self.predicted.get(first) {
+            Some(&state) => self.told(Telling::new(state, Course::new(*dip)), first, dip, noise),
+            None => f64::NEG_INFINITY,
+        }
+    }
+
+    /// The same, told as far as the readings before `from` already.
+    fn told(&self, mut telling: Telling, from: usize, dip: &Dip, noise: f64) -> f64 {
         let last = dip.off() + TAIL_MIN;
-        let mut course = Course::new(*dip);
-        // Logarithms of sixteen factors at a time are taken of their product.
-        let (mut sum, mut given_back, mut likelier, mut factors) = (0.0, 1.0, 1.0, 0);
-        for k in first..self.mg_dl.len() {
-            let at = self.readings.minute[k];
-            if at > last {
+        for k in from..self.mg_dl.len() {
+            if self.readings.minute[k] > last {
                 break;
             }
-            let scale = 1.0 / (1.0 - course.hidden(at));
-            let miss = self
-                .filter
-                .miss(&state, self.mg_dl[k] * scale, self.readings.censor[k]);
-            let with = miss * miss / self.filter.variance[k];
-            given_back *= scale;
-            likelier *= tail(self.ratio[k] / noise) / tail(with / noise);
-            factors += 1;
-            if factors == 16 {
-                sum += libm::log(given_back) + TAIL_POWER * libm::log(likelier);
-                (given_back, likelier, factors) = (1.0, 1.0, 0);
-            }
-            state = self.filter.after(k, &state, miss);
+            telling.hear(self, k, noise);
         }
-        sum + libm::log(given_back) + TAIL_POWER * libm::log(likelier)
+        telling.log_ratio()
     }
 
     /// Score of a dip: log likelihood ratio and prior.
@@ -153,38 +205,52 @@ impl<'a> Followed<'a> {
         self.log_ratio(dip, self.around[first]) + prior
     }
 
-    /// The likeliest dip that sets in between two minutes, with its score.
+    /// The likeliest dip that sets in between two minutes, with its score; of two equally likely ones the earlier.
     pub(super) fn likeliest(&self, from: f64, to: f64) -> Option<(f64, Dip)> {
-        let mut best: Option<(f64, Dip)> = None;
         let minute = &self.readings.minute;
-        for k in self.from(from).max(3)..minute.len().saturating_sub(2) {
-            if minute[k] > to + 5.0 {
-                break;
-            }
-            if minute[k] - minute[k - 1] > BLIND_FALL_MIN || !self.falls_at(k) {
-                continue;
-            }
-            let on = 0.5 * (minute[k] + minute[k - 1]);
+        let first = self.from(from).max(3);
+        let onsets = first..self.after(to + 5.0).min(minute.len().saturating_sub(2));
+        let rises: Vec<bool> = (first..self.after(to + 5.0 + HELD_MIN.1 + BLIND_RISE_MIN))
+            .map(|m| self.rises_at(m))
+            .collect();
+        onsets
+            .into_par_iter()
+            .with_min_len(ONSETS_AT_ONCE)
+            .filter(|&k| minute[k] - minute[k - 1] <= BLIND_FALL_MIN && self.falls_at(k))
+            .filter_map(|k| self.likeliest_from(k, |m| rises[m - first]))
+            .reduce_with(|one, other| if other.0 > one.0 { other } else { one })
+    }
+
+    /// The likeliest of the dips that set in just before reading `k` and are let go at a rise.
+    fn likeliest_from(&self, k: usize, rises: impl Fn(usize) -> bool) -> Option<(f64, Dip)> {
+        let minute = &self.readings.minute;
+        let on = 0.5 * (minute[k] + minute[k - 1]);
+        let noise = self.around[k];
+        let mut best: Option<(f64, Dip)> = None;
+        for part in PARTS {
+            let held_on = Dip {
+                on,
+                held: f64::INFINITY,
+                part,
+                fall: CONSTANT_MIN,
+                rise: CONSTANT_MIN,
+            };
+            // What is heard while pressure lasts is the same whenever it is let go, and heard once.
+            let mut telling = Telling::new(self.predicted[k], Course::new(held_on));
             for m in k + 1..minute.len() {
                 if minute[m - 1] - on >= HELD_MIN.1 || minute[m] - minute[m - 1] > BLIND_RISE_MIN {
                     break;
                 }
+                telling.hear(self, m - 1, noise);
                 let held = 0.5 * (minute[m] + minute[m - 1]) - on;
-                if held < HELD_MIN.0 || !self.rises_at(m) {
+                let dip = Dip { held, ..held_on };
+                let prior = dip.log_prior();
+                if prior == f64::NEG_INFINITY || !rises(m) {
                     continue;
                 }
-                for part in PARTS {
-                    let dip = Dip {
-                        on,
-                        held,
-                        part,
-                        fall: CONSTANT_MIN,
-                        rise: CONSTANT_MIN,
-                    };
-                    let score = self.score(&dip);
-                    if best.is_none_or(|(highest, _)| score > highest) {
-                        best = Some((score, dip));
-                    }
+                let score = self.told(telling.let_go(held), m, &dip, noise) + prior;
+                if best.is_none_or(|(highest, _)| score > highest) {
+                    best = Some((score, dip));
                 }
             }
         }
