@@ -126,9 +126,10 @@ pub(crate) enum Command {
     Serve(ServeArgs),
     /// List the devices that may come in over the home network, or put one out.
     Devices(DevicesArgs),
-    /// List what brings readings by itself and how it is; let a phone or transmitter send, look into a folder, or end one.
+    /// List what brings readings by itself and how it is; let a phone or transmitter send, look into a
+    /// folder, listen to a sensor, or end one.
     Feeds(FeedsArgs),
-    /// Look into the folders among the feeds without the app, until Ctrl-C.
+    /// Look into the folders among the feeds, and listen to sensors, without the app, until Ctrl-C.
     Watch(WatchArgs),
     /// List the links that show one page, make one or end one.
     Links(LinksArgs),

@@ -15,6 +15,7 @@ use crate::exit::{Answer, Exit, Failure};
 use crate::opened::open;
 use crate::output::Output;
 use crate::passphrase::failed;
+use crate::radio;
 use crate::world::World;
 
 /// Lists the feeds, after making or ending some.
@@ -30,6 +31,14 @@ pub(crate) fn feeds(args: &FeedsArgs, path: &Path, world: &World, out: &mut Outp
     if let Some(folder) = &args.watch {
         watch(&household, folder, args.name.as_deref(), world)?;
     }
+    let paired = match args.radio.as_deref() {
+        None => None,
+        Some("") => Some(radio::paired()?),
+        Some(address) => {
+            radio::listen(&household, address, args.name.as_deref(), world)?;
+            None
+        }
+    };
     let made = args
         .make_token
         .as_deref()
@@ -43,7 +52,7 @@ pub(crate) fn feeds(args: &FeedsArgs, path: &Path, world: &World, out: &mut Outp
     let found = findings(book.as_ref(), &asked, world.now, &world.zone)?;
     if out.json() {
         let made = made.map(|(source, token)| json!({ "number": source.id, "token": token }));
-        out.document(&json!({ "now": found.now, "feeds": found.feeds, "made": made }))?;
+        out.document(&json!({ "now": found.now, "feeds": found.feeds, "made": made, "paired": paired }))?;
         return Ok(Exit::Done);
     }
     let mut text = String::new();
@@ -54,7 +63,9 @@ pub(crate) fn feeds(args: &FeedsArgs, path: &Path, world: &World, out: &mut Outp
             source.name
         );
     }
-    if found.feeds.is_empty() {
+    if let Some(paired) = paired {
+        text.push_str(&radio::listed(&paired));
+    } else if found.feeds.is_empty() {
         text.push_str("There is no feed; make a token with --make-token NAME, or have a folder looked into with --watch FOLDER.\n");
     }
     for line in &found.feeds {
@@ -89,7 +100,7 @@ fn watch(household: &Household, folder: &Path, name: Option<&str>, world: &World
 
 fn told(line: &FeedLine) -> String {
     let mut text = format!("{:>4}  {}\n", line.number, words::feed(line));
-    for said in words::feed_troubles(line) {
+    for said in line.note.iter().cloned().chain(words::feed_troubles(line)) {
         let _ = writeln!(text, "      {said}");
     }
     text

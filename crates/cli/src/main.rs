@@ -20,6 +20,7 @@ mod output;
 mod passphrase;
 mod photo;
 mod progress;
+mod radio;
 mod review;
 mod second_look;
 mod serve;

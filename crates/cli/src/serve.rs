@@ -15,6 +15,7 @@ use crate::exit::{Answer, Exit, Failure};
 use crate::opened::look_at;
 use crate::output::Output;
 use crate::passphrase;
+use crate::radio;
 use crate::world::{World, now};
 
 /// Serves until Ctrl-C.
@@ -60,7 +61,7 @@ fn run(
 ) -> Answer {
     look_at(book, out);
     let backend = Arc::new(KeptBook::new(book, outside));
-    let warm = Arc::clone(&backend);
+    let (warm, kept) = (Arc::clone(&backend), Arc::clone(&backend));
     let runtime = tokio::runtime::Runtime::new().map_err(Failure::internal)?;
     runtime.block_on(async {
         let served = Served::over(backend, port).await.map_err(Failure::internal)?;
@@ -83,6 +84,7 @@ fn run(
             };
             out.text(&format!("Your pages are at {address}, {who}. Ctrl-C ends.\n"));
         }
+        radio::keep_listening(Household::beside(book), Arc::clone(&kept), served.teller());
         // The first page is worked out before it is asked for. What goes wrong here is told by the page itself.
         std::thread::spawn(move || {
             let _ = (warm.now(), warm.wear(None));

@@ -1,4 +1,4 @@
-//! `watch`: looks into the folders without the app.
+//! `watch`: looks into the folders, and listens to sensors, without the app.
 
 use std::path::Path;
 use std::sync::Arc;
@@ -14,6 +14,7 @@ use crate::args::WatchArgs;
 use crate::exit::{Answer, Exit, Failure};
 use crate::output::Output;
 use crate::passphrase::failed;
+use crate::radio;
 use crate::world::{World, now};
 
 /// Between two looks, as in the app.
@@ -21,20 +22,23 @@ const BETWEEN_LOOKS: Duration = Duration::from_secs(3);
 /// How soon Ctrl-C is noticed.
 const MOMENT: Duration = Duration::from_millis(100);
 
-/// Looks into the folders until Ctrl-C, or twice.
+/// Looks into the folders and listens until Ctrl-C; or looks twice.
 pub(crate) fn watch(args: &WatchArgs, path: &Path, world: &World, out: &mut Output) -> Answer {
     let household = Household::beside(path);
     if household
         .sources()
         .map_err(failed)?
         .iter()
-        .all(|source| source.folder().is_none())
+        .all(|source| source.folder().is_none() && source.address().is_none())
     {
         return Err(Failure::usage(
-            "no folder is looked into; add one with `interstice feeds --watch FOLDER`",
+            "no folder is looked into and no sensor listened to; add one with `interstice feeds --watch FOLDER` or `--radio ADDRESS`",
         ));
     }
-    let kept = KeptBook::new(path, Outside::new(world.zone.clone(), now));
+    let kept = Arc::new(KeptBook::new(path, Outside::new(world.zone.clone(), now)));
+    if !args.once {
+        radio::keep_listening(household.clone(), Arc::clone(&kept), || ());
+    }
     let stopped = Arc::new(AtomicBool::new(false));
     let heard = Arc::clone(&stopped);
     ctrlc::set_handler(move || heard.store(true, Ordering::Relaxed)).map_err(Failure::internal)?;
@@ -47,7 +51,7 @@ pub(crate) fn watch(args: &WatchArgs, path: &Path, world: &World, out: &mut Outp
             break;
         }
         looks += 1;
-        let found = look_into_folders(&household, &kept).map_err(Failure::internal)?;
+        let found = look_into_folders(&household, &*kept).map_err(Failure::internal)?;
         if found > 0 {
             out.message(&format!("{} new", counted(found, "row", "rows")));
         }

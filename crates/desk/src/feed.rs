@@ -77,26 +77,50 @@ pub fn take_in(book: &mut Book, from: &Feed, bytes: &[u8], place: &Place) -> Res
             )));
         }
     };
+    let ReadFile {
+        draft,
+        unit,
+        rows_read,
+        understanding,
+        ..
+    } = read;
+    let from = Feed { unit, ..from.clone() };
+    let fed = take_in_read(book, &from, draft, rows_read, place)?;
+    Ok(Fed {
+        notes: understanding.notes,
+        ..fed
+    })
+}
+
+/// The same of rows that were read already, from so many that were seen.
+///
+/// # Errors
+/// `Book`.
+pub fn take_in_read(
+    book: &mut Book,
+    from: &Feed,
+    draft: Draft,
+    rows_read: u64,
+    place: &Place,
+) -> Result<Fed, DeskError> {
     let from = Feed {
         base_zone: from
             .base_zone
             .clone()
             .or_else(|| Some(place.machine_zone.clone())),
-        unit: read.unit,
         ..from.clone()
     };
-    let mut draft = by_the_clock(read.draft, place.now);
+    let mut draft = by_the_clock(draft, place.now);
     // What a feed tells is instants. The clock they were lived by is the book's, and what is written down of voyages.
     draft.lived.clear();
     let receipt = book.feed(&draft, &from, place.now)?;
-    let read = ReadFile { draft, ..read };
-    Ok(answer(&read, &receipt))
+    Ok(answer(&draft, rows_read, &receipt))
 }
 
-fn answer(read: &ReadFile, receipt: &ImportReceipt) -> Fed {
-    let listed = read.draft.rejected.iter().take(LISTED_PROBLEMS).cloned();
+fn answer(draft: &Draft, rows_read: u64, receipt: &ImportReceipt) -> Fed {
+    let listed = draft.rejected.iter().take(LISTED_PROBLEMS).cloned();
     Fed {
-        rows_read: read.rows_read,
+        rows_read,
         readings_new: receipt.readings_new,
         scans_new: receipt.scans_new,
         blood_checks_new: receipt.blood_checks_new,
@@ -104,9 +128,9 @@ fn answer(read: &ReadFile, receipt: &ImportReceipt) -> Fed {
         meals_new: receipt.meals_new,
         already_there: receipt.already_there,
         conflicts: receipt.conflicts,
-        rejected: read.draft.rejected_count(),
+        rejected: draft.rejected_count(),
         problems: listed.map(ProblemLine::from).collect(),
-        notes: read.understanding.notes.clone(),
+        notes: Vec::new(),
         change: receipt.change.map(|change| change.0),
     }
 }

@@ -26,7 +26,7 @@ pub use away::{AwayWords, log_away};
 pub use claim::{claim, take_back_claim};
 pub use entry::{Entry, log, log_once, log_together, log_with_photo};
 pub use error::DeskError;
-pub use feed::{Fed, take_in};
+pub use feed::{Fed, take_in, take_in_read};
 pub use first_days::FirstDay;
 pub use import::{ImportRequest, Place, explain, explain_bytes, import_bytes, import_path};
 pub use jot::{Jot, JotWords, correct, jotted, strike};

@@ -20,8 +20,30 @@ pub struct FeedAsk {
     pub name: String,
     /// What its rows are known by in the book.
     pub key: String,
-    /// The folder that is looked into; `None` where readings are sent.
-    pub folder: Option<FolderAsk>,
+    /// How it comes.
+    pub comes: ComesAsk,
+}
+
+/// How a feed comes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ComesAsk {
+    /// Readings are sent.
+    Sent,
+    /// A folder is looked into.
+    Folder(FolderAsk),
+    /// A sensor or transmitter is listened to.
+    Radio(RadioAsk),
+}
+
+/// A sensor or transmitter as it was heard.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct RadioAsk {
+    /// Its address.
+    pub address: String,
+    /// Why it cannot be listened to.
+    pub trouble: Option<String>,
+    /// What is to be known of how its readings are dated.
+    pub note: Option<String>,
 }
 
 /// A folder as it was found.
@@ -57,10 +79,12 @@ pub struct FeedLine {
     pub number: u32,
     /// What the person called it.
     pub name: String,
-    /// 'sent' or 'folder'.
+    /// 'sent', 'folder' or 'radio'.
     pub comes: &'static str,
     /// The folder that is looked into.
     pub folder: Option<String>,
+    /// The address of the sensor or transmitter that is listened to.
+    pub address: Option<String>,
     /// Its last reading; `null` where it brought none.
     pub last_reading: Option<Time>,
     /// How old that is.
@@ -75,8 +99,10 @@ pub struct FeedLine {
     pub last_problem: Option<String>,
     /// The import that lists them, and takes back what came the same day.
     pub import_id: Option<i64>,
-    /// Why the folder cannot be looked into.
+    /// Why the folder cannot be looked into, or the sensor not be listened to.
     pub trouble: Option<String>,
+    /// How a sensor's readings are dated, where it is not by its clock.
+    pub note: Option<String>,
     /// Files of the folder that were brought in.
     pub files_taken: u64,
     /// Files still arriving.
@@ -134,24 +160,38 @@ pub fn feeds(
             .iter()
             .filter(|fed| fed.rejected > 0)
             .max_by_key(|fed| fed.change);
-        let folder = ask.folder.clone().unwrap_or_default();
+        let (folder, radio) = match &ask.comes {
+            ComesAsk::Sent => (None, None),
+            ComesAsk::Folder(folder) => (Some(folder.clone()), None),
+            ComesAsk::Radio(radio) => (None, Some(radio.clone())),
+        };
+        let comes = match ask.comes {
+            ComesAsk::Sent => "sent",
+            ComesAsk::Folder(_) => "folder",
+            ComesAsk::Radio(_) => "radio",
+        };
+        let path = folder.as_ref().map(|folder| folder.path.clone());
+        let address = radio.as_ref().map(|radio| radio.address.clone());
+        let (folder, radio) = (folder.unwrap_or_default(), radio.unwrap_or_default());
         FeedLine {
             number: ask.number,
             name: ask.name.clone(),
-            comes: if ask.folder.is_some() { "folder" } else { "sent" },
-            folder: ask.folder.as_ref().map(|folder| folder.path.clone()),
+            comes,
+            folder: path,
+            address,
             last_reading: last.map(time),
             age_min: last.map(|last| minutes(now - last)),
             interval_min: interval.map(|interval| minutes(Second::from(interval))),
             late_min: last
-                .filter(|_| ask.folder.is_none())
+                .filter(|_| !matches!(ask.comes, ComesAsk::Folder(_)))
                 .and_then(|last| late(now - last, interval)),
             rejected: own.iter().map(|fed| fed.rejected).sum(),
             last_problem: problem.and_then(|fed| Some(fed.last_rejected.as_ref()?.reason.clone())),
             import_id: problem
                 .or_else(|| own.iter().max_by_key(|fed| fed.change))
                 .map(|fed| fed.change.0),
-            trouble: folder.trouble,
+            trouble: folder.trouble.or(radio.trouble),
+            note: radio.note,
             files_taken: folder.taken,
             arriving: folder.arriving,
             waiting: folder.waiting,

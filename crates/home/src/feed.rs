@@ -24,6 +24,11 @@ pub enum Comes {
         /// Where it is.
         folder: String,
     },
+    /// A sensor or transmitter tells them by its radio.
+    Heard {
+        /// Its address, as it was paired.
+        address: String,
+    },
 }
 
 /// A feed of a book.
@@ -48,8 +53,16 @@ impl Source {
     /// The folder that is looked into.
     pub fn folder(&self) -> Option<&str> {
         match &self.comes {
-            Comes::Sent { .. } => None,
             Comes::Watched { folder } => Some(folder),
+            Comes::Sent { .. } | Comes::Heard { .. } => None,
+        }
+    }
+
+    /// The address of the sensor or transmitter that is listened to.
+    pub fn address(&self) -> Option<&str> {
+        match &self.comes {
+            Comes::Heard { address } => Some(address),
+            Comes::Sent { .. } | Comes::Watched { .. } => None,
         }
     }
 }
@@ -82,6 +95,23 @@ impl Household {
         self.add_source(name, Comes::Watched { folder }, now)
     }
 
+    /// Listens to a sensor or transmitter that is paired with this machine.
+    ///
+    /// # Errors
+    /// `Request` where it is listened to already, or there are too many; `Folder`, `Damaged`.
+    pub fn listen(&self, name: &str, address: &str, now: Second) -> Result<Source> {
+        let there = self
+            .sources()?
+            .into_iter()
+            .find(|source| source.address() == Some(address));
+        if let Some(there) = there {
+            let why = format!("{address} is listened to already, as number {}", there.id);
+            return Err(HomeError::Request(why));
+        }
+        let address = address.to_owned();
+        self.add_source(name, Comes::Heard { address }, now)
+    }
+
     fn add_source(&self, name: &str, comes: Comes, now: Second) -> Result<Source> {
         self.change(|kept| {
             if kept.sources.len() >= MOST_FEEDS {
@@ -109,7 +139,7 @@ impl Household {
         let mut sources = self.sources()?.into_iter();
         Ok(sources.find(|source| match &source.comes {
             Comes::Sent { token } => same(token, &told),
-            Comes::Watched { .. } => false,
+            Comes::Watched { .. } | Comes::Heard { .. } => false,
         }))
     }
 
@@ -121,7 +151,7 @@ impl Household {
         Ok(self.kept()?.sources)
     }
 
-    /// What was noted of a folder that is looked into.
+    /// What was noted of a folder that is looked into, or of a sensor that is listened to.
     ///
     /// # Errors
     /// `Folder`.
@@ -129,13 +159,34 @@ impl Household {
         self.folder.read(&notes(id))
     }
 
-    /// Notes something of a folder that is looked into.
+    /// Notes something of them.
     ///
     /// # Errors
     /// `Folder`.
     pub fn note(&self, id: u32, text: &str) -> Result<()> {
         let _held = self.folder.hold()?;
         self.folder.write(&notes(id), text)
+    }
+
+    /// What is known of a sensor that is listened to. Where that cannot be understood nothing is: all it stored is asked for
+    /// again, and changes nothing in the book.
+    ///
+    /// # Errors
+    /// `Folder`.
+    pub fn heard(&self, id: u32) -> Result<Heard> {
+        let noted = self.noted(id)?;
+        Ok(noted
+            .and_then(|text| serde_json::from_str(&text).ok())
+            .unwrap_or_default())
+    }
+
+    /// Keeps what is known of such a sensor.
+    ///
+    /// # Errors
+    /// `Folder`.
+    pub fn hear(&self, id: u32, heard: &Heard) -> Result<()> {
+        let text = serde_json::to_string_pretty(heard).unwrap_or_default();
+        self.note(id, &text)
     }
 
     /// Ends a feed, at once; answers it. What it brought stays in the book.
@@ -151,6 +202,41 @@ impl Household {
         })
         .inspect(|source| self.folder.forget(&notes(source.id)))
     }
+}
+
+/// What is known of a sensor that is listened to. Kept beside the book, so that after a pause only what is missing is asked for.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Heard {
+    /// Its session, once it was told.
+    pub session: Option<Session>,
+    /// Why it cannot be listened to.
+    pub trouble: Option<String>,
+}
+
+/// A session of a sensor: from being put on to its end.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Session {
+    /// When it began as the sensor says it, octet for octet: tells it from the next one.
+    pub said: Vec<u8>,
+    /// When it began, by which its readings are dated.
+    pub start: Second,
+    /// Whether the sensor's clock was believed.
+    pub clock: Clock,
+    /// The last minute of it up to which all is in the book.
+    pub last_min: Option<u16>,
+}
+
+/// What became of a sensor's clock.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Clock {
+    /// It agrees with this machine's.
+    Agrees,
+    /// It is ahead so many seconds (behind, where negative); readings are dated by how long ago they were.
+    Differs(Second),
+    /// It does not know when the session began; the same.
+    Unknown,
 }
 
 fn notes(id: u32) -> String {
@@ -184,6 +270,19 @@ mod tests {
         household.revoke_source(phone.id).unwrap();
         assert_eq!((name(&secret), name(&other).is_some()), (None, true));
         assert!(household.revoke_source(phone.id).is_err());
+    }
+
+    #[test]
+    fn a_sensor_is_listened_to_once() {
+        let folder = tempfile::tempdir().unwrap();
+        let household = Household::beside(&folder.path().join("book"));
+        let made = household.listen("left arm", "00:11:22:33:44:55", NOW).unwrap();
+        assert_eq!((made.address(), made.folder()), (Some("00:11:22:33:44:55"), None));
+        assert!(matches!(
+            household.listen("", "00:11:22:33:44:55", NOW),
+            Err(HomeError::Request(_))
+        ));
+        assert!(household.sender_of("").unwrap().is_none());
     }
 
     #[test]

@@ -13,7 +13,7 @@ mod secret;
 
 pub use certificate::{Certificate, fingerprint_of};
 pub use code::{Codes, GOOD_FOR, Tried};
-pub use feed::{Comes, Source};
+pub use feed::{Clock, Comes, Heard, Session, Source};
 pub use household::{Device, Household, SHORTEST_PASSPHRASE};
 pub use link::{LONGEST_LINK_DAYS, Link, Page};
 pub use network::{Names, is_of_home};

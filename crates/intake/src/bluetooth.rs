@@ -9,11 +9,17 @@ mod bytes;
 mod cgm;
 mod crc;
 mod glucose;
+mod rows;
+mod session;
 mod sfloat;
+mod stored;
 
 pub use cgm::{CgmMeasurement, SensorStatus, cgm_measurements};
 pub use glucose::{BaseTime, GlucoseMeasurement, SampleFrom};
+pub use rows::readings_of;
+pub use session::{CgmFeatures, CgmStatus, SessionStart};
 pub use sfloat::Sfloat;
+pub use stored::{StoredAnswer, StoredAsk};
 
 /// Why bytes are no record, and what to do.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]

@@ -16,6 +16,7 @@ use serde_json::value::RawValue;
 
 use crate::api::{Hints, IntakeError, Outcome, Progress};
 
+pub(crate) use push::BELIEVED_MG_PER_DL;
 use taking::Taking;
 
 /// Bytes in which a document says what it is.

@@ -20,8 +20,8 @@ use interstice_findings::{
     VisitFindings, WearFindings,
 };
 use interstice_glucose::{
-    ClaimWhat, Compares, InsulinLasts, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNoteKind,
-    TrialOutcome, Unit, VisitChoice, VisitNotes, WearChoice,
+    ClaimWhat, Compares, Draft, InsulinLasts, LowVerdict, Moment, Second, SensorDetail, SensorKind,
+    SensorNoteKind, TrialOutcome, Unit, VisitChoice, VisitNotes, WearChoice,
 };
 use interstice_tongue::Tongue;
 
@@ -392,6 +392,12 @@ pub trait Backend: Send + Sync + 'static {
     /// # Errors
     /// When the book cannot be written or is an invented one, or what was sent cannot be read.
     fn feed(&self, from: &Feed, sent: &[u8]) -> Result<Fed, Trouble>;
+
+    /// Writes rows of a feed that were read already, from so many that were seen; when it answers, they are on the disk.
+    ///
+    /// # Errors
+    /// As [`Backend::feed`].
+    fn feed_read(&self, from: &Feed, rows: Draft, rows_read: u64) -> Result<Fed, Trouble>;
 
     /// Looks into a folder once; answers how many rows are new in the book.
     ///

@@ -5,8 +5,9 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use interstice_desk::{Feed, FileState, Seen};
-use interstice_findings::feeds::{FeedAsk, FileLine, FolderAsk};
-use interstice_home::{Household, Source};
+use interstice_findings::feeds::{ComesAsk, FeedAsk, FileLine, FolderAsk, RadioAsk};
+use interstice_home::{Clock, Comes, Household, Source};
+use interstice_render::words;
 
 use crate::{Backend, Trouble};
 
@@ -22,15 +23,33 @@ pub fn feeds_of(household: &Household) -> Result<Vec<FeedAsk>, Trouble> {
     sources
         .iter()
         .map(|source| {
-            let folder = source.folder().map(|folder| folder_of(household, source, folder));
+            let comes = match &source.comes {
+                Comes::Sent { .. } => ComesAsk::Sent,
+                Comes::Watched { folder } => ComesAsk::Folder(folder_of(household, source, folder)?),
+                Comes::Heard { address } => ComesAsk::Radio(radio_of(household, source, address)?),
+            };
             Ok(FeedAsk {
                 number: source.id,
                 name: source.name.clone(),
                 key: source.key(),
-                folder: folder.transpose()?,
+                comes,
             })
         })
         .collect()
+}
+
+fn radio_of(household: &Household, source: &Source, address: &str) -> Result<RadioAsk, Trouble> {
+    let heard = household.heard(source.id)?;
+    let note = heard.session.and_then(|session| match session.clock {
+        Clock::Agrees => None,
+        Clock::Differs(ahead) => Some(words::clock_differs(ahead)),
+        Clock::Unknown => Some(words::CLOCK_UNKNOWN.to_owned()),
+    });
+    Ok(RadioAsk {
+        address: address.to_owned(),
+        trouble: heard.trouble,
+        note,
+    })
 }
 
 fn folder_of(household: &Household, source: &Source, folder: &str) -> Result<FolderAsk, Trouble> {

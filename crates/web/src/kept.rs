@@ -30,8 +30,8 @@ use interstice_findings::{
     reader, wear_book,
 };
 use interstice_glucose::{
-    ClaimStep, ClaimWhat, LivedClock, LowVerdict, Moment, Second, SensorDetail, SensorKind, SensorNote,
-    SensorNoteKind, Unit, VisitChoice, VisitNotes, WearChoice, Zone, day_from_words,
+    ClaimStep, ClaimWhat, Draft, LivedClock, LowVerdict, Moment, Second, SensorDetail, SensorKind,
+    SensorNote, SensorNoteKind, Unit, VisitChoice, VisitNotes, WearChoice, Zone, day_from_words,
 };
 use jiff::civil::Date;
 
@@ -467,6 +467,10 @@ impl Backend for KeptBook {
 
     fn feed(&self, from: &Feed, sent: &[u8]) -> Result<Fed, Trouble> {
         feeds::feed(self, from, sent)
+    }
+
+    fn feed_read(&self, from: &Feed, rows: Draft, rows_read: u64) -> Result<Fed, Trouble> {
+        feeds::feed_read(self, from, rows, rows_read)
     }
 
     fn look_into(&self, folder: &Path, from: &Feed, seen: &mut Seen) -> Result<u64, Trouble> {

@@ -123,6 +123,12 @@ impl Served {
         })
     }
 
+    /// Tells open pages that the book has changed, for what brings readings by another way than the app's own.
+    pub fn teller(&self) -> impl Fn() + Clone + Send + 'static {
+        let news = Arc::clone(&self.news);
+        move || news.tell()
+    }
+
     /// Where it listens on this machine.
     pub fn address(&self) -> SocketAddr {
         self.address

@@ -14,7 +14,7 @@ use crate::run::{cargo, output};
 pub(super) const RULES: usize = 3;
 
 /// Packages that belong to certain rooms, and why.
-const KEPT: [(&str, &[&str], &str); 8] = [
+const KEPT: [(&str, &[&str], &str); 9] = [
     ("rusqlite", &["crates/book"], "only the book speaks SQL"),
     ("axum", &["crates/web"], "only the local app listens"),
     (
@@ -26,6 +26,7 @@ const KEPT: [(&str, &[&str], &str); 8] = [
     ("calamine", &["crates/intake"], "only intake reads foreign files"),
     ("age", &["crates/backup"], "only backups are encrypted files"),
     ("krilla", &["crates/render"], "only render draws"),
+    ("zbus", &["crates/radio"], "only radio asks the system's services"),
     (
         "rand",
         &["crates/methods", "demo"],

@@ -13,11 +13,15 @@ pub(crate) struct FeedsArgs {
     /// Look into a folder from now on, while the app or `watch` runs: files of a known layout are brought in.
     #[arg(long, value_name = "FOLDER", conflicts_with = "make_token")]
     pub(crate) watch: Option<PathBuf>,
-    /// With --watch: a name for it; the folder's own where left out.
-    #[arg(long, value_name = "NAME", requires = "watch")]
+    /// Listen from now on, while the app or `watch` runs, to a paired sensor or transmitter that speaks the open Bluetooth
+    /// service; without an address, list those there are.
+    #[arg(long, value_name = "ADDRESS", num_args = 0..=1, default_missing_value = "", conflicts_with_all = ["make_token", "watch"])]
+    pub(crate) radio: Option<String>,
+    /// With --watch or --radio: a name for it; its own where left out.
+    #[arg(long, value_name = "NAME", conflicts_with = "make_token")]
     pub(crate) name: Option<String>,
     /// End a feed, by its number, at once. What it brought stays in the book.
-    #[arg(long, value_name = "NUMBER", conflicts_with_all = ["make_token", "watch"])]
+    #[arg(long, value_name = "NUMBER", conflicts_with_all = ["make_token", "watch", "radio"])]
     pub(crate) revoke: Vec<u32>,
 }
 

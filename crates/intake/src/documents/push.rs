@@ -15,7 +15,7 @@ const LONGEST_NOTE: usize = 1000;
 
 /// No sensor or meter shows a number outside these, mg/dL; one that is was said in the other unit, or is no glucose (ours:
 /// meters show some 10 to 600).
-const BELIEVED_MG_PER_DL: std::ops::RangeInclusive<f64> = 10.0..=1000.0;
+pub(crate) const BELIEVED_MG_PER_DL: std::ops::RangeInclusive<f64> = 10.0..=1000.0;
 
 /// What a reading is.
 #[derive(Clone, Copy, Default, Deserialize)]

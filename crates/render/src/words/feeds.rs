@@ -1,15 +1,16 @@
 //! How a feed is, in words.
 
 use interstice_findings::feeds::FeedLine;
-use interstice_glucose::counted;
+use interstice_glucose::{Second, counted};
 
 use super::{date_and_clock, duration};
 
 /// 'phone, by its token: last reading 1 March 07:30, 12 min ago'.
 pub fn feed(line: &FeedLine) -> String {
-    let comes = match &line.folder {
-        Some(folder) => format!("from the folder {folder}"),
-        None => "by its token".to_owned(),
+    let comes = match (&line.folder, &line.address) {
+        (Some(folder), _) => format!("from the folder {folder}"),
+        (None, Some(address)) => format!("by radio from {address}"),
+        (None, None) => "by its token".to_owned(),
     };
     format!("{}, {comes}: {}", line.name, feed_last(line))
 }
@@ -24,6 +25,19 @@ pub fn feed_last(line: &FeedLine) -> String {
         (None, _) => "no reading yet".to_owned(),
     }
 }
+
+/// A sensor's clock is ahead so many seconds, or behind where negative.
+pub fn clock_differs(ahead_s: Second) -> String {
+    let way = if ahead_s < 0 { "behind" } else { "ahead of" };
+    format!(
+        "the sensor's clock is {} {way} this machine's; its readings are dated by how long ago it says they were",
+        duration(ahead_s.unsigned_abs() as f64 / 60.0)
+    )
+}
+
+/// A sensor that has no clock.
+pub const CLOCK_UNKNOWN: &str =
+    "the sensor does not know the time; its readings are dated by how long ago it says they were";
 
 /// What became of the files of a folder: '3 files brought in, 1 still arriving'.
 pub fn feed_files(line: &FeedLine) -> String {

@@ -49,7 +49,7 @@ pub use compare::{
 pub use drawer::{
     cost_said, cost_table, lot_name, lot_price, stock_said, stock_table, supply_said, used_up_table,
 };
-pub use feeds::{feed, feed_files, feed_last, feed_troubles};
+pub use feeds::{CLOCK_UNKNOWN, clock_differs, feed, feed_files, feed_last, feed_troubles};
 pub use find::{days_found_said, found_line, sought};
 pub use first_days::first_days;
 pub use insulin::{insulin_logged, insulin_table};

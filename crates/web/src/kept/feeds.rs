@@ -2,8 +2,9 @@
 
 use std::path::Path;
 
-use interstice_desk::{Book, Fed, Feed, Mode, Seen, look_into as look, take_in};
+use interstice_desk::{Book, Fed, Feed, Mode, Seen, look_into as look, take_in, take_in_read};
 use interstice_findings::feeds::{FeedAsk, FeedsFindings, feeds};
+use interstice_glucose::Draft;
 
 use super::KeptBook;
 use crate::{Backend, Trouble};
@@ -14,6 +15,14 @@ pub(super) fn feed(kept: &KeptBook, from: &Feed, sent: &[u8]) -> Result<Fed, Tro
     let _one = kept.act();
     let mut book = Book::open(&kept.path, Mode::CreateIfAbsent)?;
     Ok(take_in(&mut book, from, sent, &kept.place())?)
+}
+
+/// The same of rows that were read already.
+pub(super) fn feed_read(kept: &KeptBook, from: &Feed, rows: Draft, rows_read: u64) -> Result<Fed, Trouble> {
+    is_own(kept)?;
+    let _one = kept.act();
+    let mut book = Book::open(&kept.path, Mode::CreateIfAbsent)?;
+    Ok(take_in_read(&mut book, from, rows, rows_read, &kept.place())?)
 }
 
 /// Looks into a folder once. The book is opened where there is something to read.

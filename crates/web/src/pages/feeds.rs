@@ -6,7 +6,7 @@ use axum::extract::State;
 use axum::response::Redirect;
 use axum::routing::{get, post};
 use axum::{Form, Router};
-use interstice_findings::feeds::{FeedLine, FileLine};
+use interstice_findings::feeds::{ComesAsk, FeedLine, FileLine};
 use interstice_render::words;
 use maud::{Markup, html};
 use serde::Deserialize;
@@ -69,6 +69,7 @@ async fn shown(app: &App, made: Option<(String, String)>) -> Result<Markup, Trou
             }
             p.help { "Whoever has the token may send readings to " code { "/push" } " of this app, and can read nothing. It is good until it is ended." }
             p.help { "A folder is looked into from the terminal: " code { "interstice feeds --watch FOLDER" } "." }
+            p.help { "A sensor or transmitter that speaks the open Bluetooth service is listened to from there too: " code { "interstice feeds --radio ADDRESS" } "." }
         }
         p { a href="/settings" { "Back to Settings" } }
     };
@@ -96,6 +97,8 @@ fn in_full(feed: &FeedLine) -> Markup {
             h2 id=(id) { (feed.name) }
             p { (sentence(&glue(&words::feed_last(feed)))) }
             @if let Some(folder) = &feed.folder { p.help { "The folder " code { (folder) } ", " (words::feed_files(feed)) "." } }
+            @if let Some(address) = &feed.address { p.help { "By radio from " code { (address) } "." } }
+            @if let Some(note) = &feed.note { p.help { (sentence(&glue(note))) } }
             @for said in words::feed_troubles(feed) { p.lead { (sentence(&glue(&said))) } }
             @if feed.rejected > 0 {
                 @if let Some(id) = feed.import_id { p { a href={ "/imports/" (id) "/rejected" } { "The rows that could not be used" } } }
@@ -213,7 +216,10 @@ async fn look(State(app): State<App>, Form(asked): Form<File>) -> Result<Redirec
         .ask_own(move |_| {
             let gone = || Trouble::Request("this file is no longer waiting; look at the feeds again".to_owned());
             let feeds = feeds_of(door.household())?;
-            let folder = feeds.into_iter().find(|feed| feed.number == asked.number).and_then(|feed| feed.folder);
+            let folder = feeds.into_iter().find(|feed| feed.number == asked.number).and_then(|feed| match feed.comes {
+                ComesAsk::Folder(folder) => Some(folder),
+                ComesAsk::Sent | ComesAsk::Radio(_) => None,
+            });
             let folder = folder.ok_or_else(gone)?;
             let file = folder.waiting.into_iter().find(|file| file.file == asked.file).ok_or_else(gone)?;
             let path = std::path::Path::new(&folder.path).join(&file.file);

@@ -36,8 +36,8 @@ use interstice_findings::{
     TrustFindings, VisitAsk, VisitFindings, WearAsk, WearFindings, now as now_of, second_look,
 };
 use interstice_glucose::{
-    ClaimWhat, InsulinLasts, LowVerdict, Moment, Region, Second, SensorKind, Unit, VisitChoice, VisitNotes,
-    WearChoice, WearFrom, Zone,
+    ClaimWhat, Draft, InsulinLasts, LowVerdict, Moment, Region, Second, SensorKind, Unit, VisitChoice,
+    VisitNotes, WearChoice, WearFrom, Zone,
 };
 use interstice_render::sample;
 use interstice_tongue::Tongue;
@@ -292,6 +292,10 @@ impl Backend for Fake {
 
     fn feed(&self, _: &Feed, _: &[u8]) -> Result<Fed, Trouble> {
         Ok(Fed::default())
+    }
+
+    fn feed_read(&self, _from: &Feed, _rows: Draft, _rows_read: u64) -> Result<Fed, Trouble> {
+        Err(Trouble::NotFound)
     }
 
     fn look_into(&self, _: &Path, _: &Feed, _: &mut Seen) -> Result<u64, Trouble> {
