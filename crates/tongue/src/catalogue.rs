@@ -27,8 +27,8 @@ macro_rules! areas {
 
 /// Every area. A new one is named here.
 static AREAS: &[Area] = &areas![
-    "caution", "checks", "compare", "insulin", "look", "meals", "measure", "now", "number", "patterns",
-    "review", "settings", "shell", "swings", "time",
+    "bring", "caution", "checks", "compare", "error", "feeds", "insulin", "look", "meals", "measure", "now",
+    "number", "patterns", "review", "settings", "shell", "swings", "time", "write",
 ];
 
 type Bundle = FluentBundle<FluentResource>;

@@ -36,7 +36,7 @@ function notLive() {
   said.className = "lead";
   said.setAttribute("role", "status");
   const at = new Date().toTimeString().slice(0, 5);
-  said.textContent = `Not connected since ${at}: the app cannot be reached, and nothing below is live.`;
+  said.textContent = (now.dataset.unreached ?? "").replace("{clock}", at);
   now.before(said);
 }
 

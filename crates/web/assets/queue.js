@@ -6,6 +6,9 @@
   if (!place || !("indexedDB" in window)) return;
   const [head, said, list, now] = ["h2", "p", "ul", "button"].map((part) => place.querySelector(part));
   const away = document.getElementById("away");
+  // Every word comes with the page, in its language; what is known only here is filled in between braces.
+  const words = JSON.parse(place.dataset.words ?? "{}");
+  const say = (name, values = {}) => (words[name] ?? name).replace(/\{(\w+)\}/g, (place, value) => values[value] ?? place);
   const every = 30000;
 
   if ("serviceWorker" in navigator) {
@@ -52,15 +55,15 @@
     try {
       answer = await fetch("/write/queued", { method: "POST", body: fields });
     } catch {
-      return { state: "later", why: "The app cannot be reached." };
+      return { state: "later", why: say("unreached") };
     }
     try {
       const told = await answer.json();
       if (told.state) return told;
     } catch { /* no answer of ours */ }
-    if (answer.status === 401) return { state: "later", why: "The app does not know this device any more: pair it again." };
-    if (answer.status === 429) return { state: "later", why: "The app asked to wait a little." };
-    return { state: "later", why: `The app answered ${answer.status}.` };
+    if (answer.status === 401) return { state: "later", why: say("unpaired") };
+    if (answer.status === 429) return { state: "later", why: say("busy") };
+    return { state: "later", why: say("answered", { status: answer.status }) };
   }
 
   // All of them, in the order they were written; what the book refuses stays, with its reason.
@@ -110,10 +113,10 @@
     const stuck = entries.filter((entry) => entry.state !== "waiting").length;
     const waits = entries.length - stuck;
     const parts = [];
-    if (waits) parts.push(waits === 1 ? "1 entry waits to be sent" : `${waits} entries wait to be sent`);
-    if (stuck) parts.push(stuck === 1 ? "1 entry needs you" : `${stuck} entries need you`);
+    if (waits) parts.push(waits === 1 ? say("waits") : say("wait", { entries: waits }));
+    if (stuck) parts.push(stuck === 1 ? say("stuck") : say("stucks", { entries: stuck }));
     head.textContent = parts.join(", ");
-    said.textContent = waits && last ? `${last} Tried at ${clock(new Date())}; the entries stay on this device.` : "";
+    said.textContent = waits && last ? say("tried", { why: last, clock: clock(new Date()) }) : "";
     now.hidden = waits === 0;
     list.replaceChildren(...entries.map(line));
   }
@@ -127,14 +130,14 @@
     if (entry.state === "which-unit") {
       for (const unit of ["mg/dL", "mmol/L"]) {
         const fields = [...entry.fields.filter(([name]) => name !== "unit"), ["unit", unit]];
-        tools.append(button(`It was ${unit}`, () => again({ ...entry, fields })));
+        tools.append(button(say("was", { unit }), () => again({ ...entry, fields })));
       }
     } else if (entry.state === "another-book") {
-      tools.append(button("Send to this book", () => again({ ...entry, book: place.dataset.book })));
+      tools.append(button(say("thisBook"), () => again({ ...entry, book: place.dataset.book })));
     } else if (entry.state === "refused") {
-      tools.append(button("Try again", () => again(entry)));
+      tools.append(button(say("again"), () => again(entry)));
     }
-    tools.append(button("Strike out", async () => {
+    tools.append(button(say("strike"), async () => {
       await drop(entry.key);
       await show();
     }));
@@ -146,9 +149,7 @@
     await sendAll();
   }
   function reason(entry) {
-    if (entry.state === "which-unit") return ` Not written: ${entry.said} is hard to believe. Which unit was it?`;
-    if (entry.state === "another-book") return " Not written: it was meant for another book than the one that is open.";
-    return ` Not written. ${entry.why}`;
+    return ` ${say(entry.state in words ? entry.state : "refused", { said: entry.said, why: entry.why })}`;
   }
   function part(name, kind, text) {
     const element = document.createElement(name);
@@ -188,7 +189,7 @@
         form.submit();
         return;
       }
-      const answer = away ? { state: "later", why: "The app cannot be reached." } : await send(entry, true);
+      const answer = away ? { state: "later", why: say("unreached") } : await send(entry, true);
       if (answer.state === "written") {
         await drop(entry.key);
         location.assign(`/write?what=${encodeURIComponent(new Map(fields).get("what"))}&done=${answer.change}`);
@@ -211,7 +212,8 @@
     const name = form.dataset.name ?? fields.get("what");
     const unit = form.dataset.unit ? ` ${form.dataset.unit}` : "";
     const amount = fields.has("amount") ? ` ${fields.get("amount")}${unit}` : "";
-    return [`${name}${amount}`, fields.get("insulin"), fields.get("words")].filter(Boolean).join(", ");
+    const insulin = form.querySelector("[name=insulin]:checked")?.dataset.told ?? fields.get("insulin");
+    return [`${name}${amount}`, insulin, fields.get("words")].filter(Boolean).join(", ");
   }
 
   now.addEventListener("click", sendAll);

@@ -6,7 +6,7 @@ use axum::Router;
 use axum::extract::{Request, State};
 use axum::middleware::{self, Next};
 use axum::response::Response;
-use interstice_tongue::{Tongue, current, while_polled, within};
+use interstice_tongue::{Tongue, current, say, while_polled, within};
 use tower_http::CompressionLevel;
 use tower_http::compression::CompressionLayer;
 
@@ -63,8 +63,7 @@ impl App {
     pub(crate) async fn show_invented(&self) -> Result<(), Trouble> {
         let invent = self.backend.invent().ok_or(Trouble::NotFound)?;
         if !self.ask_own(|own| own.is_empty()).await? {
-            let why = "your book has something in it, and that is what is shown; `interstice demo` shows the invented recording by itself";
-            return Err(Trouble::Request(why.to_owned()));
+            return Err(Trouble::Request(say!("error-not-empty")));
         }
         let invented = Arc::clone(&self.invented);
         match tokio::task::spawn_blocking(move || invented.show(invent)).await {

@@ -10,6 +10,7 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 use interstice_glucose::Second;
 use interstice_home::{Codes, Household, Tried};
+use interstice_tongue::{current, say, within};
 
 use crate::Trouble;
 use crate::bucket::Bucket;
@@ -119,8 +120,8 @@ impl Door {
             .take(Instant::now());
         held.map_err(Trouble::TooMany)?;
         let begun = tokio::time::Instant::now();
-        let door = Arc::clone(self);
-        let paired = tokio::task::spawn_blocking(move || door.prove(&said)).await;
+        let (door, tongue) = (Arc::clone(self), current());
+        let paired = tokio::task::spawn_blocking(move || within(tongue, || door.prove(&said))).await;
         let paired = paired.map_err(|_| Trouble::Internal("the try was not finished".to_owned()))?;
         if paired.is_err() {
             tokio::time::sleep_until(begun + WRONG_WAITS).await;
@@ -146,11 +147,11 @@ impl Door {
                 return HeaderValue::from_str(&cookie)
                     .map_err(|_| Trouble::Internal("a device could not be paired".to_owned()));
             }
-            Tried::Wrong => "the code or the passphrase is not right",
-            Tried::None => "no code is good now; ask for a new one where the app was started",
+            Tried::Wrong => say!("error-pair-wrong"),
+            Tried::None => say!("error-pair-no-code"),
         };
         (self.told)("a device tried to be paired in vain");
-        Err(Trouble::Refused(why.to_owned()))
+        Err(Trouble::Refused(why))
     }
 }
 

@@ -4,6 +4,7 @@ use axum::extract::Request;
 use axum::http::{Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use interstice_tongue::say;
 
 use crate::shell;
 
@@ -12,13 +13,13 @@ use crate::shell;
 #[non_exhaustive]
 pub enum Trouble {
     /// There is no such page.
-    #[error("there is nothing at this address")]
+    #[error("{}", say!("error-said-nothing-here"))]
     NotFound,
     /// There is no such sensor, or several of that name.
     #[error("{0}")]
     NoSensor(String),
     /// A link that is no longer good, or never was.
-    #[error("this link is not good: its time is over, it was ended, or it is not whole")]
+    #[error("{}", say!("error-said-no-link"))]
     NoLink,
     /// What was asked for makes no sense.
     #[error("{0}")]
@@ -27,13 +28,13 @@ pub enum Trouble {
     #[error("{0}")]
     Refused(String),
     /// Too much is asked for at once; seconds until it may be tried again.
-    #[error("too much was asked for at once, and this was not done; try again in {0} s")]
+    #[error("{}", say!("error-said-too-many", seconds = *.0))]
     TooMany(u64),
     /// The book cannot be used.
     #[error("{0}")]
     Book(String),
     /// A fault of ours.
-    #[error("{0}; please note what you did before it")]
+    #[error("{}", say!("error-said-internal", why = .0))]
     Internal(String),
 }
 
@@ -59,38 +60,38 @@ impl Trouble {
     }
 
     /// Where to go from it: address and words.
-    pub(crate) fn way_on(&self) -> (&'static str, &'static str) {
+    pub(crate) fn way_on(&self) -> (&'static str, String) {
         match self {
-            Trouble::NoSensor(_) => ("/trust#sensors", "The sensors there are"),
-            _ => ("/", "Back to the first page"),
+            Trouble::NoSensor(_) => ("/trust#sensors", say!("error-to-sensors")),
+            _ => ("/", say!("error-to-first")),
         }
     }
 
     /// A heading for it.
-    pub(crate) fn heading(&self) -> &'static str {
+    pub(crate) fn heading(&self) -> String {
         match self {
-            Trouble::NotFound => "Nothing here",
-            Trouble::NoLink => "No such link",
-            Trouble::NoSensor(_) => "No such sensor",
-            Trouble::Request(_) => "That cannot be answered",
-            Trouble::Refused(_) => "Refused",
-            Trouble::TooMany(_) => "Too much at once",
-            Trouble::Book(_) => "The book cannot be used",
-            Trouble::Internal(_) => "Something went wrong",
+            Trouble::NotFound => say!("error-nothing-here"),
+            Trouble::NoLink => say!("error-no-link"),
+            Trouble::NoSensor(_) => say!("error-no-sensor"),
+            Trouble::Request(_) => say!("error-request"),
+            Trouble::Refused(_) => say!("error-refused"),
+            Trouble::TooMany(_) => say!("error-too-many"),
+            Trouble::Book(_) => say!("error-book"),
+            Trouble::Internal(_) => say!("error-internal"),
         }
     }
 }
 
 impl IntoResponse for Trouble {
     fn into_response(self) -> Response {
-        let way_on = self.way_on();
+        let (address, words) = self.way_on();
         let page = match self {
             // Nothing here leads further in.
             Trouble::NoLink => shell::alone(
-                self.heading(),
+                &self.heading(),
                 maud::html! { h1 { (self.heading()) } p.answer { (shell::sentence(&self.to_string())) } },
             ),
-            _ => shell::trouble(&self, way_on),
+            _ => shell::trouble(&self, (address, &words)),
         };
         let mut answer = (self.status(), page).into_response();
         answer.extensions_mut().insert(self);
@@ -105,7 +106,7 @@ pub(crate) async fn lead_back(request: Request, next: Next) -> Response {
     match (form.flatten(), answer.extensions_mut().remove::<Trouble>()) {
         (Some(form), Some(trouble)) => (
             trouble.status(),
-            shell::trouble(&trouble, (form, "Back to the form")),
+            shell::trouble(&trouble, (form, &say!("error-to-form"))),
         )
             .into_response(),
         _ => answer,

@@ -93,8 +93,7 @@ pub(crate) async fn told(State(app): State<App>, request: Request, next: Next) -
         && !STILL_WRITTEN.iter().any(|start| path.starts_with(start));
     let answer = async {
         if is_lost {
-            let why = "the invented recording is shown, and nothing is written in it; go back to your own book and write there";
-            return Trouble::Refused(why.to_owned()).into_response();
+            return Trouble::Refused(say!("error-invented-not-written")).into_response();
         }
         next.run(request).await
     };

@@ -17,6 +17,7 @@ use axum::routing::post;
 use http_body_util::{BodyExt as _, LengthLimitError, Limited};
 use interstice_desk::{Fed, Feed};
 use interstice_home::Source;
+use interstice_tongue::{Tongue, within};
 use serde_json::json;
 use tokio::sync::Semaphore;
 
@@ -150,7 +151,7 @@ impl Refusal {
                 text("what was sent did not arrive whole; send it again"),
             ),
             Refusal::Unreadable(why) => (StatusCode::UNPROCESSABLE_ENTITY, why.clone()),
-            Refusal::Trouble(trouble) => (trouble.status(), trouble.to_string()),
+            Refusal::Trouble(trouble) => (trouble.status(), within(Tongue::English, || trouble.to_string())),
         }
     }
 }

@@ -156,7 +156,7 @@ pub(crate) fn alone(title: &str, content: Markup) -> Markup {
 /// A page that says why there is none.
 pub(crate) fn trouble(trouble: &Trouble, (address, words): (&str, &str)) -> Markup {
     page(
-        trouble.heading(),
+        &trouble.heading(),
         Tab::Elsewhere,
         &[],
         html! {
@@ -231,6 +231,21 @@ pub(crate) fn linked(words: &str, addresses: &[&str]) -> Markup {
     html! { @for part in parts { (part) } (rest) }
 }
 
+/// Words with fields of a form in them, each at its name between '[' and ']'.
+pub(crate) fn placed(words: &str, fields: &[(&str, Markup)]) -> Markup {
+    html! {
+        @for (place, piece) in words.split('[').enumerate() {
+            @match piece.split_once(']').filter(|_| place > 0) {
+                Some((name, rest)) => {
+                    @for (_, field) in fields.iter().filter(|field| field.0 == name) { (field) }
+                    (rest)
+                }
+                None => (piece),
+            }
+        }
+    }
+}
+
 /// A table; on a narrow screen each row becomes a block of its own.
 pub(crate) fn table(table: &words::Table, class: &str) -> Markup {
     html! {
@@ -260,6 +275,15 @@ pub(crate) fn caution(caution: words::Caution, shown: words::Shown) -> Markup {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn fields_stand_where_the_words_have_them() {
+        let fields = [("low", html! { input; }), ("high", html! { select {} })];
+        assert_eq!(
+            placed("from [high] & [low] on", &fields).into_string(),
+            "from <select></select> &amp; <input> on"
+        );
+    }
 
     #[test]
     fn links_stand_where_the_words_have_them() {

@@ -14,7 +14,7 @@ use interstice_tongue::Tongue;
 use scraper::{ElementRef, Html, Node, Selector};
 
 /// Pages whose wording is all in the catalogue, with the parts of them that are still to be moved. The list grows.
-const PAGES: [(&str, &str); 4] = [
+const PAGES: [(&str, &str); 9] = [
     ("/now", "[aria-labelledby=due]"),
     ("/second-look", ""),
     // Names a person gave, kinds of days, and reasons and notes of findings.
@@ -23,10 +23,20 @@ const PAGES: [(&str, &str); 4] = [
         "[aria-labelledby=notes], [aria-labelledby=meals], [aria-labelledby=measures], [aria-labelledby=sensors]",
     ),
     ("/review/compare", "select"),
+    ("/write", ".what, .again"),
+    // What stands for a browser without scripts is read as text, marks and all.
+    ("/write/away", "noscript"),
+    // Marks do not stand in marks, as the names of fields within a sentence would; tags are the wearer's own words.
+    (
+        "/settings",
+        "label[lang], .own-targets, [aria-labelledby=more] li:last-child",
+    ),
+    ("/imports", "tbody th, td form"),
+    ("/nowhere", ""),
 ];
 
 /// What reads the same in every language.
-const SAME: [&str; 5] = ["Interstice", "mg/dL", "mmol/L", "UTC", "CSV"];
+const SAME: [&str; 7] = ["Interstice", "mg/dL", "mmol/L", "UTC", "CSV", "MB", "Asia/Tokyo"];
 
 /// Attributes a person reads or hears.
 const READ: [&str; 6] = ["aria-label", "alt", "data-label", "placeholder", "title", "label"];

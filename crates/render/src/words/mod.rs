@@ -115,4 +115,4 @@ pub use wear_record::{
     RECORD_SAID, SKIN_SAID, claim_steps, found_said, lost_table, record_checks, record_checks_said,
     record_facts, record_photos, record_title, record_trace, skin_table,
 };
-pub use written::written_said;
+pub use written::{carbohydrate_said, dose_said, written_said};

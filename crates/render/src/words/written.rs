@@ -1,7 +1,8 @@
 //! What was written down, in words.
 
 use interstice_findings::written::{Entry, WrittenLine};
-use interstice_glucose::{Mark, MarkKind, Unit};
+use interstice_glucose::{InsulinKind, Mark, MarkKind, Unit};
+use interstice_tongue::say;
 
 use super::number::units;
 use super::{Shown, amount, duration};
@@ -10,27 +11,41 @@ use super::{Shown, amount, duration};
 pub fn written_said(line: &WrittenLine, shown: Shown) -> String {
     let (said, note) = match &line.it {
         Entry::BloodCheck(check) => {
-            let of = match check.source {
-                interstice_glucose::BloodSource::Laboratory => "laboratory",
-                _ => "blood check",
+            let glucose = shown.glucose_with_unit(check.said.glucose().mg_per_dl());
+            let said = match check.source {
+                interstice_glucose::BloodSource::Laboratory => {
+                    say!("write-said-laboratory", glucose = glucose)
+                }
+                _ => say!("write-said-blood", glucose = glucose),
             };
-            let said = shown.glucose_with_unit(check.said.glucose().mg_per_dl());
-            (format!("{of} {said}"), check.note.as_deref())
+            (said, check.note.as_deref())
         }
-        Entry::Dose(dose) => (
-            format!("{} {}", units(dose.units), dose.insulin.name()),
-            dose.note.as_deref(),
-        ),
+        Entry::Dose(dose) => (dose_said(dose.units, dose.insulin), dose.note.as_deref()),
         Entry::Meal(meal) => {
-            let grams = meal
-                .carbohydrate_g
-                .map(|grams| format!("{} g of carbohydrate", amount(grams)));
-            (grams.unwrap_or_else(|| "meal".to_owned()), meal.text.as_deref())
+            let grams = meal.carbohydrate_g.map(carbohydrate_said);
+            (
+                grams.unwrap_or_else(|| say!("write-said-meal")),
+                meal.text.as_deref(),
+            )
         }
         Entry::Mark(mark) => (mark_said(mark, line), mark.text.as_deref()),
-        _ => ("an entry".to_owned(), None),
+        _ => (say!("write-said-entry"), None),
     };
     note.map_or(said.clone(), |note| format!("{said}: {note}"))
+}
+
+/// '4.5 units rapid'.
+pub fn dose_said(of_insulin: f64, insulin: InsulinKind) -> String {
+    say!(
+        "write-said-dose",
+        units = units(of_insulin),
+        insulin = insulin.name()
+    )
+}
+
+/// '40 g of carbohydrate'.
+pub fn carbohydrate_said(grams: f64) -> String {
+    say!("write-said-carbohydrate", grams = amount(grams))
 }
 
 fn mark_said(mark: &Mark, line: &WrittenLine) -> String {
@@ -43,18 +58,19 @@ fn mark_said(mark: &Mark, line: &WrittenLine) -> String {
         mark.value
             .map_or_else(String::new, |value| format!(" {} {unit}", amount(value)))
     };
-    match mark.kind {
-        MarkKind::Activity => format!("activity{lasted}"),
-        MarkKind::Sleep => format!("sleep{lasted}"),
-        MarkKind::Ketones => format!("ketones{}", value(Unit::MmolPerL.symbol())),
-        MarkKind::Symptom => format!("symptom{lasted}"),
-        MarkKind::Illness => format!("illness{lasted}"),
-        MarkKind::Drink => format!("drink{}", value("ml")),
-        MarkKind::Temperature => format!("temperature{}", value("°C")),
-        MarkKind::Medicine => "medicine".to_owned(),
-        MarkKind::Device => "a device's report".to_owned(),
-        MarkKind::Note => "note".to_owned(),
-        MarkKind::Tag => format!("kind of day{lasted}"),
-        MarkKind::Artefact => format!("not to be believed{lasted}"),
-    }
+    let (kind, more) = match mark.kind {
+        MarkKind::Activity => ("activity", lasted),
+        MarkKind::Sleep => ("sleep", lasted),
+        MarkKind::Ketones => ("ketones", value(Unit::MmolPerL.symbol())),
+        MarkKind::Symptom => ("symptom", lasted),
+        MarkKind::Illness => ("illness", lasted),
+        MarkKind::Drink => ("drink", value("ml")),
+        MarkKind::Temperature => ("temperature", value("°C")),
+        MarkKind::Medicine => ("medicine", String::new()),
+        MarkKind::Device => ("device", String::new()),
+        MarkKind::Note => ("note", String::new()),
+        MarkKind::Tag => ("tag", lasted),
+        MarkKind::Artefact => ("artefact", lasted),
+    };
+    say!("write-said-mark", kind = kind) + &more
 }

@@ -73,8 +73,8 @@ now-tap-dose = Dose
 now-tap-meal = Meal
 now-tap-activity = Activity
 now-tap-else = Something else
-# Of entries that wait on this device until the app is there again.
-now-send-waiting = Send them now
+# Said by a script where the app cannot be reached any more.
+now-unreached = Not connected since { $clock }: the app cannot be reached, and nothing below is live.
 now-acting-heading = Still acting
 now-acting-method = Two published models, and why they differ
 now-due-heading = Due

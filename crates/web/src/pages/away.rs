@@ -15,7 +15,7 @@ use super::write::{Sent, blank, name};
 use crate::app::App;
 use crate::assets::digest;
 use crate::query::{given, parse_unit};
-use crate::shell::{Tab, page, sentence};
+use crate::shell::{Tab, linked, page, sentence};
 use crate::{Jotted, Trouble};
 
 /// Where the page lies that is kept.
@@ -44,13 +44,36 @@ pub(crate) fn routes() -> Router<App> {
 /// Where entries that wait are shown; hidden where none do.
 pub(super) fn waiting(identity: &str) -> Markup {
     html! {
-        section #waiting.waiting hidden data-book=(identity) aria-labelledby="waiting-head" {
+        section #waiting.waiting hidden data-book=(identity) data-words=(queue_words()) aria-labelledby="waiting-head" {
             h2 #waiting-head {}
             p.help role="status" {}
             ul.entries {}
-            button.quiet type="button" { (say!("now-send-waiting")) }
+            button.quiet type="button" { (say!("write-queue-send")) }
         }
     }
+}
+
+/// What the script says of entries that wait; between braces stands what it fills in.
+fn queue_words() -> String {
+    serde_json::json!({
+        "strike": say!("write-strike"),
+        "waits": say!("write-queue-waits", entries = 1),
+        "wait": say!("write-queue-waits", entries = "{entries}"),
+        "stuck": say!("write-queue-stuck", entries = 1),
+        "stucks": say!("write-queue-stuck", entries = "{entries}"),
+        "tried": say!("write-queue-tried", why = "{why}", clock = "{clock}"),
+        "unreached": say!("write-queue-unreached"),
+        "unpaired": say!("write-queue-unpaired"),
+        "busy": say!("write-queue-busy"),
+        "answered": say!("write-queue-answered", status = "{status}"),
+        "was": say!("write-queue-was", unit = "{unit}"),
+        "thisBook": say!("write-queue-this-book"),
+        "again": say!("write-queue-again"),
+        "which-unit": say!("write-queue-which", said = "{said}"),
+        "another-book": say!("write-queue-another-book"),
+        "refused": say!("write-queue-refused", why = "{why}"),
+    })
+    .to_string()
 }
 
 async fn away(State(app): State<App>) -> Result<Markup, Trouble> {
@@ -58,16 +81,16 @@ async fn away(State(app): State<App>) -> Result<Markup, Trouble> {
     let identity = app.ask(|backend| backend.identity()).await?;
     let content = html! {
         div #away.old {
-            h1 { "Not connected" }
-            p.answer { "The app cannot be reached from here, and nothing on this page is live." }
-            p.lead { "What you write down waits on this device, with the time you write it, and is sent when the app is there again." }
-            p #asked.help hidden { "What you asked for is not kept on this device: " span {} "." }
+            h1 { (say!("write-away-title")) }
+            p.answer { (say!("write-away-answer")) }
+            p.lead { (say!("write-away-lead")) }
+            p #asked.help hidden { (say!("write-away-asked")) " " span {} "." }
         }
-        p #reached.answer hidden { "The app is there again: " a href="/write" { "go on there" } "." }
-        noscript { p.answer { "Entries can wait only where scripts may run. Write on paper until the app is there again." } }
+        p #reached.answer hidden { (linked(&say!("write-away-reached"), &["/write"])) }
+        noscript { p.answer { (say!("write-away-no-script")) } }
         (waiting(&identity))
         section aria-labelledby="forms" {
-            h2 #forms { "Write it down" }
+            h2 #forms { (say!("write-title")) }
             @for jot in Jot::ALL {
                 details.away name="jot" {
                     summary { (name(jot)) }
@@ -76,7 +99,12 @@ async fn away(State(app): State<App>) -> Result<Markup, Trouble> {
             }
         }
     };
-    Ok(page("Not connected", Tab::Elsewhere, &["queue.js"], content))
+    Ok(page(
+        &say!("write-away-title"),
+        Tab::Elsewhere,
+        &["queue.js"],
+        content,
+    ))
 }
 
 /// An entry that waited: the form as it was filled in, and what makes it one.
@@ -161,7 +189,7 @@ async fn manifest() -> Response {
             icon("192x192", "icon-192.png", "image/png"),
             icon("512x512", "icon-512.png", "image/png"),
         ],
-        "shortcuts": [{ "name": "Write it down", "url": "/write" }],
+        "shortcuts": [{ "name": say!("write-title"), "url": "/write" }],
     });
     let text = manifest.to_string() + "\n";
     (

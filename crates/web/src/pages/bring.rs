@@ -11,6 +11,7 @@ use interstice_desk::{FileReport, FileStatus, QuestionLine};
 use interstice_glucose::Unit;
 use interstice_render::chart::{self, DayDrawn, Shape};
 use interstice_render::words::{self, Shown};
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::imports::{brought, problem_table};
@@ -39,10 +40,10 @@ pub(crate) fn routes() -> Router<App> {
 pub(crate) fn drop_form() -> Markup {
     html! {
         form.drop method="post" action="/bring" enctype="multipart/form-data" {
-            p { "Drop a file here, or choose one: a table your devices exported, as text or spreadsheet, also inside .zip or .gz." }
-            input type="file" name="file" required aria-label="File";
-            " " button type="submit" { "Look at it" }
-            p.help { "Nothing is written until you have seen how it is understood." }
+            p { (say!("bring-drop")) }
+            input type="file" name="file" required aria-label=(say!("bring-file"));
+            " " button type="submit" { (say!("bring-look")) }
+            p.help { (say!("bring-drop-help")) }
         }
     }
 }
@@ -51,9 +52,7 @@ async fn hand_over(State(app): State<App>, mut form: Multipart) -> Result<Redire
     let upload = loop {
         match form.next_field().await.map_err(unreadable)? {
             None => {
-                return Err(Trouble::Request(
-                    "no file came; choose one and try again".to_owned(),
-                ));
+                return Err(Trouble::Request(say!("bring-none-came")));
             }
             Some(field) if field.name() == Some("file") => {
                 let name = field.file_name().unwrap_or_default().to_owned();
@@ -66,32 +65,33 @@ async fn hand_over(State(app): State<App>, mut form: Multipart) -> Result<Redire
         }
     };
     if upload.name.is_empty() {
-        return Err(Trouble::Request(
-            "no file was chosen; choose one and try again".to_owned(),
-        ));
+        return Err(Trouble::Request(say!("bring-none-chosen")));
     }
     Ok(Redirect::to(&format!("/bring/{}", app.waiting().enter(upload))))
 }
 
 fn unreadable(error: MultipartError) -> Trouble {
     if error.status() == axum::http::StatusCode::PAYLOAD_TOO_LARGE {
-        let why = "the file is larger than 256 MB; bring it in with `interstice import FILE`, which reads it in a stream";
-        return Trouble::Request(why.to_owned());
+        return Trouble::Request(say!("bring-too-large"));
     }
-    Trouble::Request("the file did not arrive whole; try again".to_owned())
+    Trouble::Request(say!("bring-not-whole"))
 }
 
 fn waiting(app: &App, id: u64) -> Result<Waiting, Trouble> {
-    let gone = "this file is no longer waiting; hand it over again";
     app.waiting()
         .get(id)
-        .ok_or_else(|| Trouble::Request(gone.to_owned()))
+        .ok_or_else(|| Trouble::Request(say!("bring-gone")))
 }
 
 async fn look(State(app): State<App>, Path(id): Path<u64>) -> Result<Markup, Trouble> {
     let waiting = waiting(&app, id)?;
     if let Some(receipt) = &waiting.receipt {
-        return Ok(page("Brought in", Tab::Imports, &[], receipt_page(receipt)));
+        return Ok(page(
+            &say!("bring-receipt-title"),
+            Tab::Imports,
+            &[],
+            receipt_page(receipt),
+        ));
     }
     let (file, answers) = (Arc::clone(&waiting.file), waiting.answers.clone());
     let report = app
@@ -99,7 +99,7 @@ async fn look(State(app): State<App>, Path(id): Path<u64>) -> Result<Markup, Tro
         .await?;
     let settings = app.settings().await?;
     Ok(page(
-        "A file",
+        &say!("bring-title"),
         Tab::Imports,
         &["app.js"],
         look_page(id, &waiting.file.name, &report, &settings),
@@ -135,7 +135,7 @@ async fn leave(State(app): State<App>, Path(id): Path<u64>) -> Redirect {
 
 fn look_page(id: u64, name: &str, report: &FileReport, settings: &Settings) -> Markup {
     html! {
-        h1 { "How " (name) " is understood" }
+        h1 { (say!("bring-heading", name = name)) }
         @match report.questions.first() {
             Some(first) => (question(id, first, report.questions.len())),
             None if report.status == FileStatus::Rejected => (refused(id, report)),
@@ -168,17 +168,18 @@ fn first_days(report: &FileReport, settings: &Settings) -> Markup {
         .collect();
     html! {
         section aria-labelledby="first-days" {
-            h2 #first-days { "Its first days" }
+            h2 #first-days { (say!("bring-days-heading")) }
             figure {
                 @for shape in Shape::BOTH {
                     (chart::first_days(&days, settings.targets, shown, shape, &format!("first-{}", shape.class())))
                 }
                 figcaption {
-                    "Glucose in " (shown.unit) " by the clock of " (report.zone.as_deref().unwrap_or("the file")) ". Do meals and nights stand where they were?"
+                    @let zone = report.zone.clone().unwrap_or_else(|| say!("bring-days-zone-of-file"));
+                    (say!("bring-days-caption", unit = shown.unit.symbol(), zone = zone))
                 }
             }
             details {
-                summary { "The days as a table" }
+                summary { (say!("bring-days-summary")) }
                 (table(&words::first_days(&days, shown), "days"))
             }
         }
@@ -188,7 +189,7 @@ fn first_days(report: &FileReport, settings: &Settings) -> Markup {
 /// One question at a time, before anything is written.
 fn question(id: u64, question: &QuestionLine, open: usize) -> Markup {
     html! {
-        p.answer { "One thing only you can say." }
+        p.answer { (say!("bring-question")) }
         form.question method="post" action={ "/bring/" (id) "/answer" } {
             fieldset {
                 legend { (sentence(&question.ask)) }
@@ -196,7 +197,7 @@ fn question(id: u64, question: &QuestionLine, open: usize) -> Markup {
                     label { input type="radio" name="answer" value=(answer.flag) required; " " (answer.meaning) }
                 }
             }
-            p { button type="submit" { "Go on" } @if open > 1 { span.help { " " (open - 1) " more after this" } } }
+            p { button type="submit" { (say!("bring-question-go-on")) } @if open > 1 { span.help { " " (say!("bring-question-more", more = open - 1)) } } }
         }
         (leave_form(id))
     }
@@ -204,15 +205,15 @@ fn question(id: u64, question: &QuestionLine, open: usize) -> Markup {
 
 fn ready(id: u64) -> Markup {
     html! {
-        p.answer { "This file can be read. See below whether it is read rightly; then bring it in." }
-        form method="post" action={ "/bring/" (id) "/write" } { p { button type="submit" { "Bring it in" } } }
+        p.answer { (say!("bring-ready")) }
+        form method="post" action={ "/bring/" (id) "/write" } { p { button type="submit" { (say!("bring-in")) } } }
         (leave_form(id))
     }
 }
 
 fn refused(id: u64, report: &FileReport) -> Markup {
     html! {
-        p.answer { "This file cannot be used. Nothing was written." }
+        p.answer { (say!("bring-refused")) }
         @for problem in &report.problems { p { (problem.reason) "." } }
         @if report.understanding.is_none() { (understanding::name_a_column(id)) }
         (leave_form(id))
@@ -221,7 +222,7 @@ fn refused(id: u64, report: &FileReport) -> Markup {
 
 fn leave_form(id: u64) -> Markup {
     html! {
-        form method="post" action={ "/bring/" (id) "/leave" } { p { button.quiet type="submit" { "Leave this file" } } }
+        form method="post" action={ "/bring/" (id) "/leave" } { p { button.quiet type="submit" { (say!("bring-leave")) } } }
     }
 }
 
@@ -235,21 +236,21 @@ fn receipt_page(report: &FileReport) -> Markup {
         other: report.other_new,
     };
     html! {
-        h1 { (report.file) " is in the book" }
-        p.answer { "New: " (brought(&new)) "." }
+        h1 { (say!("bring-receipt-heading", file = &report.file)) }
+        p.answer { (say!("bring-receipt-new", brought = brought(&new))) }
         dl.facts {
-            dt { "Rows read" } dd { (count(report.rows_read)) }
-            dt { "Already there" } dd { (count(report.already_there)) }
-            dt { "Conflicting" } dd { (count(report.conflicts)) @if report.conflicts > 0 { " (the value that came first stands)" } }
-            dt { "Not used" } dd { (count(report.rejected)) }
+            dt { (say!("bring-receipt-rows")) } dd { (count(report.rows_read)) }
+            dt { (say!("bring-receipt-there")) } dd { (count(report.already_there)) }
+            dt { (say!("bring-receipt-conflicting")) } dd { (count(report.conflicts)) @if report.conflicts > 0 { " " (say!("bring-receipt-first-stands")) } }
+            dt { (say!("bring-receipt-not-used")) } dd { (count(report.rejected)) }
         }
         @for note in &report.notes { p { (sentence(note)) } }
-        p { a href="/review" { "See the account" } }
-        @if report.rejected > 0 { h2 { "Rows not used" } (problem_table(&report.problems)) }
+        p { a href="/review" { (say!("bring-receipt-account")) } }
+        @if report.rejected > 0 { h2 { (say!("bring-rows-title")) } (problem_table(&report.problems)) }
         @if let Some(id) = report.import_id {
             form method="post" action="/imports/undo" {
                 input type="hidden" name="id" value=(id);
-                p { button.quiet type="submit" { "Take it back" } }
+                p { button.quiet type="submit" { (say!("bring-receipt-undo")) } }
             }
         }
     }

@@ -13,12 +13,13 @@ use interstice_glucose::{Moment, Second, Zone};
 use interstice_home::{Device, LONGEST_LINK_DAYS, Link, Page};
 use interstice_render::sheet::{html as sheet_html, sheet};
 use interstice_render::words::{self, Shown};
+use interstice_tongue::say;
 use maud::{Markup, html};
 use serde::Deserialize;
 
 use crate::app::App;
 use crate::door::{Door, PAIR, Pairing, welcome};
-use crate::shell::{Tab, alone, page, sentence};
+use crate::shell::{Tab, alone, linked as with_links, page, sentence};
 use crate::{ReviewWindow, Trouble, VisitWindow};
 
 /// Days a link is good for, where nothing else is chosen.
@@ -69,45 +70,36 @@ async fn shown(app: &App, made: Option<String>) -> Result<Markup, Trouble> {
         words::date_and_clock(Moment { at, offset_s })
     };
     let content = html! {
-        h1 { "Devices and links" }
+        h1 { (say!("feeds-devices-title")) }
         p.answer { (answer(door.is_at_home(), devices.len())) }
         @if let Some(made) = &made { (new_link(made)) }
         section aria-labelledby="devices" {
-            h2 #devices { "Devices" }
-            @if devices.is_empty() { p { "No device is paired." } } @else { (device_list(&devices, &day)) }
-            p.help {
-                "A device is paired with a code that the terminal shows once and the passphrase. It stays so for 180 days, and not without being seen for 30."
-            }
+            h2 #devices { (say!("feeds-devices-heading")) }
+            @if devices.is_empty() { p { (say!("feeds-devices-none")) } } @else { (device_list(&devices, &day)) }
+            p.help { (say!("feeds-devices-help")) }
         }
         section aria-labelledby="links" {
-            h2 #links { "Links to one page" }
-            @if links.is_empty() { p { "There is none." } } @else { (link_list(&links, &day)) }
+            h2 #links { (say!("feeds-links-heading")) }
+            @if links.is_empty() { p { (say!("feeds-links-none")) } } @else { (link_list(&links, &day)) }
             form.settings method="post" action="/devices/link" {
                 label.field {
-                    span { "Days a new link to the visit sheet is good for" }
+                    span { (say!("feeds-links-days")) }
                     input type="number" name="days" min="1" max=(LONGEST_LINK_DAYS) value=(LINK_DAYS) required;
                 }
-                button type="submit" { "Make a link" }
+                button type="submit" { (say!("feeds-links-submit")) }
             }
-            p.help { "Whoever has it sees the visit sheet of the last 90 days as it is then, and nothing else, where this app is reached. It can be ended at any time." }
+            p.help { (say!("feeds-links-help")) }
         }
-        p { a href="/settings" { "Back to Settings" } }
+        p { a href="/settings" { (say!("feeds-to-settings")) } }
     };
-    Ok(page("Devices and links", Tab::Settings, &[], content))
+    Ok(page(&say!("feeds-devices-title"), Tab::Settings, &[], content))
 }
 
 fn answer(at_home: bool, devices: usize) -> String {
-    let paired = match devices {
-        0 => "no device is paired".to_owned(),
-        1 => "one device is paired".to_owned(),
-        many => format!("{many} devices are paired"),
-    };
     if at_home {
-        format!("The app is open on the home network, and {paired}.")
+        say!("feeds-devices-home", devices = devices)
     } else {
-        format!(
-            "The app is open on this machine alone, and {paired}. Start it with --home to let devices in."
-        )
+        say!("feeds-devices-alone", devices = devices)
     }
 }
 
@@ -117,8 +109,11 @@ fn device_list(devices: &[Device], day: &dyn Fn(Second) -> String) -> Markup {
             @for device in devices {
                 li {
                     span.when { (device.name) }
-                    span.what { "paired " (day(device.paired)) ", seen " (day(device.seen)) span.why { "comes in until " (day(device.until())) } }
-                    span.tools { (revoke_form("/devices/revoke", device.id, "Put out")) }
+                    span.what {
+                        (say!("feeds-device-line", paired = day(device.paired), seen = day(device.seen)))
+                        span.why { (say!("feeds-device-until", until = day(device.until()))) }
+                    }
+                    span.tools { (revoke_form("/devices/revoke", device.id, &say!("feeds-device-out"))) }
                 }
             }
         }
@@ -130,9 +125,9 @@ fn link_list(links: &[Link], day: &dyn Fn(Second) -> String) -> Markup {
         ul.entries {
             @for link in links {
                 li {
-                    span.when { "Visit sheet" }
-                    span.what { "made " (day(link.made)) ", good until " (day(link.until)) }
-                    span.tools { (revoke_form("/devices/link/revoke", link.id, "End it")) }
+                    span.when { (say!("feeds-link-sheet")) }
+                    span.what { (say!("feeds-link-line", made = day(link.made), until = day(link.until))) }
+                    span.tools { (revoke_form("/devices/link/revoke", link.id, &say!("feeds-link-end"))) }
                 }
             }
         }
@@ -151,9 +146,9 @@ fn revoke_form(action: &str, id: u32, words: &str) -> Markup {
 fn new_link(address: &str) -> Markup {
     html! {
         div.question role="status" {
-            p { strong { "The new link, shown this once:" } }
-            p { "The address of this app, then " code { (address) } }
-            p { a href=(address) { "Look at what it shows" } }
+            p { strong { (say!("feeds-link-new")) } }
+            p { (say!("feeds-link-address")) " " code { (address) } }
+            p { a href=(address) { (say!("feeds-link-look")) } }
         }
     }
 }
@@ -202,7 +197,10 @@ async fn linked(State(app): State<App>, Path(secret): Path<String>) -> Result<Ma
     };
     let findings = app.ask_own(move |own| own.visit(&window)).await?;
     let content = sheet_html::content(&findings, &sheet(&findings, shown), shown);
-    let title = format!("Visit, {}", words::window(&findings.review.window));
+    let title = say!(
+        "feeds-link-title",
+        window = words::window(&findings.review.window)
+    );
     Ok(alone(&title, content))
 }
 
@@ -226,18 +224,18 @@ async fn pair(State(app): State<App>, Form(said): Form<Pairing>) -> Result<Respo
 
 fn pair_page(why: Option<&str>) -> Markup {
     let content = html! {
-        h1 { "Pair this device" }
-        p.answer { (why.unwrap_or("This device is not paired with the app yet.")) }
+        h1 { (say!("feeds-pair-title")) }
+        p.answer { @if let Some(why) = why { (why) } @else { (say!("feeds-pair-answer")) } }
         form.jot method="post" action=(PAIR) {
-            label.field { span { "The code the terminal shows" } input name="code" inputmode="numeric" autocomplete="one-time-code" required maxlength="12"; }
-            label.field { span { "The passphrase" } input type="password" name="passphrase" autocomplete="current-password" required maxlength="200"; }
-            label.field { span { "A name for this device, to know it by" } input name="name" autocomplete="off" required maxlength="40"; }
-            button type="submit" { "Pair it" }
+            label.field { span { (say!("feeds-pair-code")) } input name="code" inputmode="numeric" autocomplete="one-time-code" required maxlength="12"; }
+            label.field { span { (say!("feeds-pair-passphrase")) } input type="password" name="passphrase" autocomplete="current-password" required maxlength="200"; }
+            label.field { span { (say!("feeds-pair-name")) } input name="name" autocomplete="off" required maxlength="40"; }
+            button type="submit" { (say!("feeds-pair-submit")) }
         }
-        p.help { "It is a device you paired already? Then " a href="/now" { "go on" } "; where that leads back here, its time is over or it was put out." }
-        p.help { a href="/home/root.crt" { "The certificate of this app" } ", for a device that is to trust it: compare its fingerprint with the one on the terminal first." }
+        p.help { (with_links(&say!("feeds-pair-already"), &["/now"])) }
+        p.help { (with_links(&say!("feeds-pair-certificate"), &["/home/root.crt"])) }
     };
-    alone("Pair this device", content)
+    alone(&say!("feeds-pair-title"), content)
 }
 
 async fn root(State(app): State<App>) -> Result<Response, Trouble> {

@@ -55,7 +55,7 @@ async fn list(State(app): State<App>) -> Result<Markup, Trouble> {
 async fn shown(app: &App, made: Option<(String, String)>) -> Result<Markup, Trouble> {
     let feeds = feeds(app).await?;
     let content = html! {
-        div #now {
+        div #now data-unreached=(super::now::unreached()) {
             h1 { "Feeds" }
             p.answer { (answer(&feeds)) }
             @if let Some((name, token)) = &made { (new_token(name, token)) }

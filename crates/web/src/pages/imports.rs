@@ -5,8 +5,8 @@ use axum::response::Redirect;
 use axum::routing::{get, post};
 use axum::{Form, Router};
 use interstice_desk::ProblemLine;
-use interstice_glucose::one_or_many;
 use interstice_render::words;
+use interstice_tongue::say;
 use maud::{Markup, html};
 use serde::Deserialize;
 
@@ -32,19 +32,24 @@ async fn imports(State(app): State<App>, Query(told): Query<Told>) -> Result<Mar
     let (fed, files): (Vec<ImportLine>, Vec<ImportLine>) =
         lines.into_iter().partition(|line| line.is_of_feed);
     let content = html! {
-        h1 { "Imports" }
-        @if let Some(what) = told.undone { p.answer role="status" { "Taken back: " (what) } }
+        h1 { (say!("bring-imports-title")) }
+        @if let Some(what) = told.undone { p.answer role="status" { (say!("bring-imports-undone", what = what)) } }
         (table(&files))
         @if !fed.is_empty() {
             details {
-                summary { "What feeds brought, day by day" }
+                summary { (say!("bring-imports-fed")) }
                 (table(&fed))
             }
         }
-        h2 { "Bring in another file" }
+        h2 { (say!("bring-imports-another")) }
         (drop_form())
     };
-    Ok(page("Imports", Tab::Imports, &["app.js"], content))
+    Ok(page(
+        &say!("bring-imports-title"),
+        Tab::Imports,
+        &["app.js"],
+        content,
+    ))
 }
 
 #[derive(Debug, Deserialize)]
@@ -61,23 +66,23 @@ async fn undo(State(app): State<App>, Form(undo): Form<Undo>) -> Result<Redirect
 async fn rejected(State(app): State<App>, Path(id): Path<i64>) -> Result<Markup, Trouble> {
     let problems = app.ask(move |backend| backend.rejected(id)).await?;
     let content = html! {
-        h1 { "Rows that could not be used" }
+        h1 { (say!("bring-rows-heading")) }
         (problem_table(&problems))
-        p { a href="/imports" { "Back to the imports" } }
+        p { a href="/imports" { (say!("bring-rows-back")) } }
     };
-    Ok(page("Rows not used", Tab::Imports, &[], content))
+    Ok(page(&say!("bring-rows-title"), Tab::Imports, &[], content))
 }
 
 fn table(lines: &[ImportLine]) -> Markup {
     if lines.is_empty() {
-        return html! { p { "No file has been brought in yet." } };
+        return html! { p { (say!("bring-imports-none")) } };
     }
     html! {
         div.scroll {
             table.stack {
                 thead { tr {
-                    th scope="col" { "File" } th scope="col" { "When" } th scope="col" { "Brought" }
-                    th scope="col" { "Rows not used" } th scope="col" { "Take back" }
+                    th scope="col" { (say!("bring-imports-file")) } th scope="col" { (say!("bring-imports-when")) } th scope="col" { (say!("bring-imports-brought")) }
+                    th scope="col" { (say!("bring-imports-not-used")) } th scope="col" { (say!("bring-imports-undo")) }
                 } }
                 tbody { @for line in lines { (row(line)) } }
             }
@@ -91,14 +96,14 @@ fn row(line: &ImportLine) -> Markup {
             th.wide scope="row" { (line.file) }
             td.wide { (words::day_and_clock(line.when)) }
             td.wide { (brought(&line.brought)) }
-            td data-label="rows not used:" {
-                @if line.rejected == 0 { "none" }
+            td data-label=(say!("bring-imports-not-used-label")) {
+                @if line.rejected == 0 { (say!("bring-imports-all-used")) }
                 @else { a href={ "/imports/" (line.id) "/rejected" } { (count(line.rejected)) } }
             }
             td {
                 form method="post" action="/imports/undo" {
                     input type="hidden" name="id" value=(line.id);
-                    button.quiet type="submit" aria-label={ "Take back " (line.file) } { "Take back" }
+                    button.quiet type="submit" aria-label=(say!("bring-imports-undo-which", file = &line.file)) { (say!("bring-imports-undo")) }
                 }
             }
         }
@@ -106,22 +111,43 @@ fn row(line: &ImportLine) -> Markup {
 }
 
 /// '3,401 readings, 12 meals'.
-pub(crate) fn brought(brought: &Brought) -> String {
+pub(crate) fn brought(of: &Brought) -> String {
     let parts = [
-        (brought.readings, "reading", "readings"),
-        (brought.scans, "scan", "scans"),
-        (brought.blood_checks, "blood check", "blood checks"),
-        (brought.doses, "dose", "doses"),
-        (brought.meals, "meal", "meals"),
-        (brought.other, "other entry", "other entries"),
+        (
+            of.readings,
+            say!("bring-readings", n = of.readings, shown = count(of.readings)),
+        ),
+        (
+            of.scans,
+            say!("bring-scans", n = of.scans, shown = count(of.scans)),
+        ),
+        (
+            of.blood_checks,
+            say!(
+                "bring-blood-checks",
+                n = of.blood_checks,
+                shown = count(of.blood_checks)
+            ),
+        ),
+        (
+            of.doses,
+            say!("bring-doses", n = of.doses, shown = count(of.doses)),
+        ),
+        (
+            of.meals,
+            say!("bring-meals", n = of.meals, shown = count(of.meals)),
+        ),
+        (
+            of.other,
+            say!("bring-others", n = of.other, shown = count(of.other)),
+        ),
     ];
     let list: Vec<String> = parts
-        .iter()
-        .filter(|(n, ..)| *n > 0)
-        .map(|&(n, one, many)| format!("{} {}", count(n), one_or_many(&n, one, many)))
+        .into_iter()
+        .filter_map(|(n, said)| (n > 0).then_some(said))
         .collect();
     if list.is_empty() {
-        "nothing new".to_owned()
+        say!("bring-nothing-new")
     } else {
         list.join(", ")
     }
@@ -130,18 +156,18 @@ pub(crate) fn brought(brought: &Brought) -> String {
 /// Rows that could not be used, with place, text and reason.
 pub(crate) fn problem_table(problems: &[ProblemLine]) -> Markup {
     if problems.is_empty() {
-        return html! { p { "Every row was used." } };
+        return html! { p { (say!("bring-rows-none")) } };
     }
     html! {
         div.scroll {
             table.stack {
                 thead { tr {
-                    th scope="col" { "Row" } th scope="col" { "Column" } th scope="col" { "Text" } th scope="col" { "Why" }
+                    th scope="col" { (say!("bring-rows-row")) } th scope="col" { (say!("bring-rows-column")) } th scope="col" { (say!("bring-rows-text")) } th scope="col" { (say!("bring-rows-why")) }
                 } }
                 tbody {
                     @for problem in problems {
                         tr {
-                            th scope="row" data-label=[(problem.row > 0).then_some("row")] { @if problem.row > 0 { (problem.row) } @else { "file" } }
+                            th scope="row" data-label=[(problem.row > 0).then(|| say!("bring-rows-row-label"))] { @if problem.row > 0 { (problem.row) } @else { (say!("bring-rows-of-file")) } }
                             td { (problem.column) }
                             td.wide { code { (problem.text) } }
                             td.wide { (problem.reason) }

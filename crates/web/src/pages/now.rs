@@ -116,7 +116,7 @@ fn json(findings: &impl Serialize) -> Result<Response, Trouble> {
 fn moment(findings: &NowFindings, wear: Option<&WearFindings>, feeds: &Markup, shown: Shown) -> Markup {
     let is_old = findings.reading.as_ref().is_none_or(|reading| reading.is_old);
     html! {
-        div #now.old[is_old] data-latest="/now/latest" data-read=[findings.reading.as_ref().map(|reading| reading.at.0.at)] {
+        div #now.old[is_old] data-latest="/now/latest" data-unreached=(unreached()) data-read=[findings.reading.as_ref().map(|reading| reading.at.0.at)] {
             header.answer-head {
                 h1 { (say!("now-title")) " " span.window { (words::date_and_clock(findings.now.0)) } }
                 p.answer { (glue(&words::now_answer(findings, shown))) }
@@ -142,6 +142,11 @@ fn moment(findings: &NowFindings, wear: Option<&WearFindings>, feeds: &Markup, s
             (feeds)
         }
     }
+}
+
+/// What the script says where the app cannot be reached; it fills in since when.
+pub(super) fn unreached() -> String {
+    say!("now-unreached", clock = "{clock}")
 }
 
 fn short_look(findings: &NowFindings, look: &SecondLookFindings, shown: Shown) -> Markup {

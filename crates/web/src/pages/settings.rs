@@ -6,7 +6,7 @@ use axum::routing::{get, post};
 use axum::{Form, Router};
 use interstice_desk::{AwayWords, NightHours, clock_of, insulin_lasts, night_hours};
 use interstice_findings::TargetGroup;
-use interstice_glucose::{InsulinLasts, Unit, counted};
+use interstice_glucose::{InsulinLasts, Unit};
 use interstice_render::words::{self, Caution, Shown};
 use interstice_tongue::{Tongue, say, within};
 use maud::{Markup, html};
@@ -14,7 +14,7 @@ use serde::Deserialize;
 
 use crate::app::App;
 use crate::query::parse_unit;
-use crate::shell::{Tab, page};
+use crate::shell::{Tab, linked, page, placed};
 use crate::{AboutBook, AwayLine, Settings, Trouble};
 
 pub(crate) fn routes() -> Router<App> {
@@ -36,16 +36,16 @@ async fn settings(State(app): State<App>, Query(told): Query<Told>) -> Result<Ma
     let settings = app.settings().await?;
     let about = app.ask(|backend| backend.about_book()).await?;
     Ok(page(
-        "Settings",
+        &say!("settings-title"),
         Tab::Settings,
         &[],
         html! {
-            h1 { "Settings" }
-            @if told.saved.is_some() { p.answer role="status" { "Saved. Every page now goes by these." } }
+            h1 { (say!("settings-title")) }
+            @if told.saved.is_some() { p.answer role="status" { (say!("settings-saved")) } }
             @if let Some(change) = told.done { (taken(change)) }
             (form(&settings))
-            p { a href="/devices" { "Devices and links" } ": who may come in over the home network, and what shows one page." }
-            p { a href="/feeds" { "Feeds" } ": what brings readings by itself, and how it is." }
+            p { (linked(&say!("settings-devices"), &["/devices"])) }
+            p { (linked(&say!("settings-feeds"), &["/feeds"])) }
             (away_from_home(&about))
             (more(&about))
             (super::backups::section(&about.backups))
@@ -96,12 +96,10 @@ impl Change {
             name => TargetGroup::named(name),
         };
         let unknown = match self.targets.as_str() {
-            "own" => {
-                "targets of your own need two percentages from 1 to 99, together at most 100: the time in range that you aim for, and the time below that you stay under"
-            }
-            _ => "that is not a group with consensus targets; choose one of the list",
+            "own" => say!("settings-own-wrong"),
+            _ => say!("settings-unknown-targets"),
         };
-        group.ok_or_else(|| Trouble::Request(unknown.to_owned()))
+        group.ok_or(Trouble::Request(unknown))
     }
 }
 
@@ -127,11 +125,7 @@ fn language(code: &str, before: Tongue) -> Result<Tongue, Trouble> {
     if code.is_empty() {
         return Ok(before);
     }
-    let unknown = || {
-        Trouble::Request(format!(
-            "'{code}' is no language of this app; choose one of the list"
-        ))
-    };
+    let unknown = || Trouble::Request(say!("settings-unknown-language", code = code));
     Tongue::named(code).ok_or_else(unknown)
 }
 
@@ -178,7 +172,7 @@ struct Which {
 async fn strike(State(app): State<App>, Form(which): Form<Which>) -> Result<Redirect, Trouble> {
     let change = app
         .ask(move |backend| {
-            let gone = || Trouble::Request("this stretch is no longer in the book".to_owned());
+            let gone = || Trouble::Request(say!("settings-away-gone"));
             let about = backend.about_book()?;
             let is_it = |line: &&AwayLine| (line.span.0.at, line.span.1.at) == (which.from, which.to);
             let line = about.away.iter().find(is_it).ok_or_else(gone)?;
@@ -202,9 +196,9 @@ async fn undo(State(app): State<App>, Form(undo): Form<Undo>) -> Result<Redirect
 fn taken(change: i64) -> Markup {
     html! {
         form.in-line method="post" action="/settings/undo" {
-            p.answer role="status" { "Written down." }
+            p.answer role="status" { (say!("settings-done")) }
             input type="hidden" name="change" value=(change);
-            button.quiet type="submit" { "Take it back" }
+            button.quiet type="submit" { (say!("settings-undo")) }
         }
     }
 }
@@ -212,28 +206,29 @@ fn taken(change: i64) -> Markup {
 fn away_from_home(about: &AboutBook) -> Markup {
     html! {
         section aria-labelledby="away" {
-            h2 #away { "Away from home" }
-            p { "While you live by another clock, days, nights and usual hours go by it. Tell it afterwards or ahead, in whole days there." }
+            h2 #away { (say!("settings-away-heading")) }
+            p { (say!("settings-away-help")) }
             @if !about.away.is_empty() {
                 ul.plain {
                     @for line in &about.away {
                         li {
-                            (line.zone) ", " (words::date_and_clock(line.span.0)) " to " (words::date_and_clock(line.span.1))
-                            @if !line.by_hand { span.said { " (told by a file)" } }
+                            @let (from, to) = (words::date_and_clock(line.span.0), words::date_and_clock(line.span.1));
+                            (say!("settings-away-line", zone = &line.zone, from = &from, to = to))
+                            @if !line.by_hand { span.said { " " (say!("settings-away-of-file")) } }
                             form.in-line method="post" action="/settings/away/strike" {
                                 input type="hidden" name="from" value=(line.span.0.at);
                                 input type="hidden" name="to" value=(line.span.1.at);
-                                button.quiet type="submit" aria-label={ "Strike out " (line.zone) " from " (words::date_and_clock(line.span.0)) } { "Strike out" }
+                                button.quiet type="submit" aria-label=(say!("settings-away-strike-which", zone = &line.zone, from = from)) { (say!("settings-away-strike")) }
                             }
                         }
                     }
                 }
             }
             form.settings method="post" action="/settings/away" {
-                label.field { span { "First day there" } input type="date" name="from" required; }
-                label.field { span { "Last day there" } input type="date" name="to" required; }
-                label.field { span { "Time zone there" } input name="zone" required placeholder="Asia/Tokyo" autocomplete="off" spellcheck="false"; }
-                button type="submit" { "Write it down" }
+                label.field { span { (say!("settings-away-from")) } input type="date" name="from" required; }
+                label.field { span { (say!("settings-away-to")) } input type="date" name="to" required; }
+                label.field { span { (say!("settings-away-zone")) } input name="zone" required placeholder="Asia/Tokyo" autocomplete="off" spellcheck="false"; }
+                button type="submit" { (say!("settings-away-submit")) }
             }
         }
     }
@@ -243,18 +238,15 @@ fn away_from_home(about: &AboutBook) -> Markup {
 fn more(about: &AboutBook) -> Markup {
     html! {
         section aria-labelledby="more" {
-            h2 #more { "Set elsewhere" }
+            h2 #more { (say!("settings-elsewhere-heading")) }
             ul.plain {
-                li { a href="/wear#kind" { "The kind of sensor you wear" } ", as its instructions describe it, and by what the next is planned" }
-                li { a href="/visit" { "Your name, visits, laboratory values and questions" } " for the sheet" }
+                li { (linked(&say!("settings-elsewhere-kind"), &["/wear#kind"])) }
+                li { (linked(&say!("settings-elsewhere-sheet"), &["/visit"])) }
                 li {
-                    @match about.tags.as_slice() {
-                        [] => { "No tags yet. A tag is a word of yours for a kind of day, written down on " a href="/write?what=tag#form" { "Write" } }
-                        tags => {
-                            "Your tags: "
-                            @for (place, (tag, days)) in tags.iter().enumerate() { @if place > 0 { ", " } (tag) " (" (counted(*days as u64, "day", "days")) ")" }
-                            ". " a href="/review/compare" { "Compare days of one with the others" }
-                        }
+                    @if about.tags.is_empty() { (linked(&say!("settings-tags-none"), &["/write?what=tag#form"])) }
+                    @else {
+                        (say!("settings-tags", tags = tags(about))) " "
+                        a href="/review/compare" { (say!("settings-tags-compare")) }
                     }
                 }
             }
@@ -262,22 +254,32 @@ fn more(about: &AboutBook) -> Markup {
     }
 }
 
+/// 'at sea (12 days), at home (3 days)'.
+fn tags(about: &AboutBook) -> String {
+    let tags = about.tags.iter();
+    let tags = tags.map(|(tag, days)| say!("settings-tag", tag = tag, days = *days));
+    tags.collect::<Vec<_>>().join(", ")
+}
+
 fn kept(about: &AboutBook) -> Markup {
     html! {
         section aria-labelledby="kept" {
-            h2 #kept { "Where it is kept" }
+            h2 #kept { (say!("settings-kept-heading")) }
             dl.facts {
-                dt { "The book" } dd { code { (about.path) } @if let Some(bytes) = about.bytes { ", " (megabytes(bytes)) } @else { ", not there yet" } }
-                dt { "Brought in" } dd { a href="/imports" { (counted(about.imports as u64, "file", "files")) } }
-                dt { "Layouts it knows" } dd { @if about.layouts == 0 { "none yet" } @else { (counted(about.layouts as u64, "layout", "layouts")) } ": a file of one of them is understood at once. One is forgotten when the files that taught it are taken back." }
+                dt { (say!("settings-kept-book")) }
+                dd { code { (about.path) } ", " @if let Some(bytes) = about.bytes { (megabytes(bytes)) } @else { (say!("settings-kept-not-yet")) } }
+                dt { (say!("settings-kept-brought")) }
+                dd { a href="/imports" { (say!("settings-kept-files", files = about.imports)) } }
+                dt { (say!("settings-kept-layouts")) }
+                dd { @if about.layouts == 0 { (say!("settings-layouts-none")) } @else { (say!("settings-layouts", layouts = about.layouts)) } }
             }
-            p { "It is one file. Everything in it can be taken out as tables, too, with " code { "interstice export" } "." }
+            p { (linked(&say!("settings-kept-help"), &[])) }
         }
     }
 }
 
 fn megabytes(bytes: u64) -> String {
-    format!("{:.1} MB", bytes as f64 / 1e6)
+    format!("{} MB", words::rounded(bytes as f64 / 1e6, 1))
 }
 
 /// The cautions, all of them.
@@ -302,8 +304,8 @@ pub(crate) fn to_be_read(shown: Shown) -> Markup {
 fn what_it_is_not(shown: Shown) -> Markup {
     html! {
         section aria-labelledby="cautions" {
-            h2 #cautions { "The cautions" }
-            details { summary { "You have read them. Here they are again" } (cautions_of(shown)) }
+            h2 #cautions { (say!("settings-cautions")) }
+            details { summary { (say!("settings-cautions-again")) } (cautions_of(shown)) }
         }
     }
 }
@@ -330,44 +332,39 @@ fn form(settings: &Settings) -> Markup {
                 }
             }
             fieldset {
-                legend { "Glucose is shown in" }
+                legend { (say!("settings-unit")) }
                 @for unit in [Unit::MgPerDl, Unit::MmolPerL] {
                     label { input type="radio" name="unit" value=(unit.symbol()) checked[unit == settings.unit]; " " (unit.symbol()) }
                 }
             }
             fieldset {
-                legend { "Ranges and targets: the consensus for" }
+                legend { (say!("settings-targets")) }
                 @for group in TargetGroup::ALL {
                     label {
                         input type="radio" name="targets" value=(group.name()) checked[group == settings.targets]; " " (group_words(group))
-                        span.bounds { "in range " (bounds(group, settings.unit)) }
+                        span.bounds { (bounds(group, settings.unit)) }
                     }
                 }
                 (own_targets(settings))
             }
             label.field {
-                span { "Home time zone" }
+                span { (say!("settings-zone")) }
                 input name="zone" value=(settings.zone) required autocomplete="off" spellcheck="false" aria-describedby="zone-help";
             }
-            p.help id="zone-help" { "By name, like Europe/Lisbon or Asia/Kolkata, or as an offset like +02:00. It says when your days begin." }
+            p.help id="zone-help" { (say!("settings-zone-help")) }
             fieldset.insulin {
-                legend { "Your night" }
-                label { input type="time" name="night_from" value=[settings.night.map(|night| clock_of(night.from_minute))] aria-describedby="night-help"; " it begins" }
-                label { input type="time" name="night_to" value=[settings.night.map(|night| clock_of(night.to_minute))] aria-describedby="night-help"; " it ends" }
+                legend { (say!("settings-night")) }
+                label { input type="time" name="night_from" value=[settings.night.map(|night| clock_of(night.from_minute))] aria-describedby="night-help"; " " (say!("settings-night-begins")) }
+                label { input type="time" name="night_to" value=[settings.night.map(|night| clock_of(night.to_minute))] aria-describedby="night-help"; " " (say!("settings-night-ends")) }
             }
-            p.help id="night-help" {
-                "Nights in the account, and when you may be lying on a sensor, go by it where no sleep is written down. Left empty, usual hours stand."
-            }
+            p.help id="night-help" { (say!("settings-night-help")) }
             fieldset.insulin {
-                legend { "Your insulin acts for" }
-                (hours_field("rapid_hours", "rapid-acting", settings.insulin.rapid_min))
-                (hours_field("short_hours", "short-acting", settings.insulin.short_min))
+                legend { (say!("settings-insulin")) }
+                (hours_field("rapid_hours", say!("settings-insulin-rapid"), settings.insulin.rapid_min))
+                (hours_field("short_hours", say!("settings-insulin-short"), settings.insulin.short_min))
             }
-            p.help id="insulin-help" {
-                "Hours under the skin until a twentieth is left, as you have found it with your care team; 1 to 12. Left empty, published curves stand. How \
-                 much of a dose is left, on Now, in swings and in a second look, goes by it; no dose is ever worked out from it."
-            }
-            button type="submit" { "Save" }
+            p.help id="insulin-help" { (say!("settings-insulin-help")) }
+            button type="submit" { (say!("settings-save")) }
         }
     }
 }
@@ -381,7 +378,7 @@ fn own_targets(settings: &Settings) -> Markup {
     let ((low, high), (over, below)) =
         own.map_or(((70, 180), (70, 4)), |own| (own.range_mg_dl(), own.percents()));
     let shown = Shown { unit: settings.unit };
-    let edge = |name: &str, label: &str, edges: [u16; 2], chosen: u16| {
+    let edge = |name: &str, label: String, edges: [u16; 2], chosen: u16| {
         html! {
             select name=(name) aria-label=(label) {
                 @for mg_dl in edges {
@@ -390,37 +387,41 @@ fn own_targets(settings: &Settings) -> Markup {
             }
         }
     };
-    let percent = |name: &str, label: &str, value: u8| {
-        html! { input type="number" name=(name) min="1" max="99" step="1" value=(value) inputmode="numeric" aria-label=(label); " %" }
+    let percent = |name: &str, label: String, value: u8| {
+        html! { input type="number" name=(name) min="1" max="99" step="1" value=(value) inputmode="numeric" aria-label=(label); }
     };
+    let fields = [
+        ("low", edge("own_low", say!("settings-own-low"), [63, 70], low)),
+        (
+            "high",
+            edge("own_high", say!("settings-own-high"), [140, 180], high),
+        ),
+        ("over", percent("own_over", say!("settings-own-over"), over)),
+        ("below", percent("own_below", say!("settings-own-below"), below)),
+    ];
     html! {
-        label { input type="radio" name="targets" value="own" checked[own.is_some()]; " my own, as agreed with my care team" }
-        p.own-targets {
-            "in range " (edge("own_low", "Lower end of my range", [63, 70], low))
-            " to " (edge("own_high", "Upper end of my range", [140, 180], high)) " " (shown.unit)
-            ", over " (percent("own_over", "Time in range I aim for, percent", over))
-            " of the time, below it under " (percent("own_below", "Time below range I stay under, percent", below))
-        }
+        label { input type="radio" name="targets" value="own" checked[own.is_some()]; " " (say!("settings-own")) }
+        p.own-targets { (placed(&say!("settings-own-fields", unit = shown.unit.symbol()), &fields)) }
     }
 }
 
-fn hours_field(name: &str, kind: &str, minutes: Option<u16>) -> Markup {
+fn hours_field(name: &str, kind: String, minutes: Option<u16>) -> Markup {
     let hours = minutes.map(|minutes| words::digits(f64::from(minutes) / 60.0));
     html! {
         label {
             input type="number" name=(name) min="1" max="12" step="0.25" value=[hours] inputmode="decimal" aria-describedby="insulin-help";
-            " hours, " (kind)
+            " " (kind)
         }
     }
 }
 
-/// '63 to 140 mg/dL'.
+/// 'in range 63 to 140 mg/dL'.
 fn bounds(group: TargetGroup, unit: Unit) -> String {
     let (targets, shown) = (group.targets(), Shown { unit });
-    format!(
-        "{} to {}",
-        shown.glucose(targets.range_low_mg_dl),
-        shown.glucose_with_unit(targets.range_high_mg_dl)
+    say!(
+        "settings-targets-bounds",
+        low = shown.glucose(targets.range_low_mg_dl),
+        high = shown.glucose_with_unit(targets.range_high_mg_dl)
     )
 }
 
@@ -433,11 +434,12 @@ fn language_name(tongue: Tongue) -> String {
     }
 }
 
-fn group_words(group: TargetGroup) -> &'static str {
-    match group {
-        TargetGroup::Adult => "adults with type 1 or type 2 diabetes",
-        TargetGroup::OlderOrHighRisk => "older people and those at high risk",
-        TargetGroup::Pregnancy => "pregnancy with type 1 diabetes",
-        TargetGroup::Own(_) => "my own",
-    }
+fn group_words(group: TargetGroup) -> String {
+    let group = match group {
+        TargetGroup::Adult => "adult",
+        TargetGroup::OlderOrHighRisk => "older",
+        TargetGroup::Pregnancy => "pregnancy",
+        TargetGroup::Own(_) => "own",
+    };
+    say!("settings-targets-for", group = group)
 }

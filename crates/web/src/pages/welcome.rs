@@ -5,12 +5,13 @@ use axum::extract::State;
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 use interstice_render::words::Shown;
+use interstice_tongue::say;
 use maud::{Markup, html};
 
 use super::bring::drop_form;
 use super::settings::to_be_read;
 use crate::app::App;
-use crate::shell::{Tab, page};
+use crate::shell::{Tab, linked, page};
 use crate::{Settings, Trouble};
 
 pub(crate) fn routes() -> Router<App> {
@@ -42,43 +43,43 @@ async fn own(State(app): State<App>) -> Redirect {
 
 fn welcome(settings: &Settings, can_invent: bool) -> Markup {
     let content = html! {
-        h1 { "An empty book" }
-        p.answer { "Give it a file your devices exported, and it will tell you, calmly and with its margin, what really happened." }
+        h1 { (say!("bring-welcome-heading")) }
+        p.answer { (say!("bring-welcome-answer")) }
         (drop_form())
         section.ways aria-labelledby="ways" {
-            h2 #ways { "Or begin otherwise" }
+            h2 #ways { (say!("bring-ways")) }
             ul.plain {
-                li { a href="/write" { "Write something down by hand" } ": a blood check, a dose, a meal. The file can come later; nothing is asked twice." }
-                li { a href="/wear#put-on" { "Write down the sensor you wear" } ", and when the next one goes on is planned from it." }
-                li { a href="/settings" { "Set your unit, targets and time zone" } " first. It shows " (settings.unit.symbol()) " and lives by the clock of " (settings.zone) " now." }
+                li { (linked(&say!("bring-way-write"), &["/write"])) }
+                li { (linked(&say!("bring-way-wear"), &["/wear#put-on"])) }
+                li {
+                    (linked(&say!("bring-way-settings"), &["/settings"])) " "
+                    (say!("bring-way-settings-now", unit = settings.unit.symbol(), zone = &settings.zone))
+                }
                 @if can_invent {
                     li {
                         form.in-line method="post" action="/begin/invented" {
-                            button.quiet type="submit" { "Look at an invented recording" }
-                            " Half a year of a ship's engineer who does not exist, to see every page filled. Your book stays empty."
+                            button.quiet type="submit" { (say!("bring-way-invented")) }
+                            " " (say!("bring-way-invented-help"))
                         }
                     }
                 }
             }
         }
         section {
-            h2 { "What happens with a file" }
+            h2 { (say!("bring-steps")) }
             ol.steps {
-                li { "The file is looked at, whoever made it: which column holds the time, which the glucose, in which unit." }
-                li { "You see how it was understood, with its first rows and days. Where two readings are possible you are asked, one question at a time." }
-                li { "Only then it is written into your book: one file, on this machine. It can be taken back whole." }
-                li { "You get the account: time in range, the usual day, every low and high, and how sure each figure is." }
+                li { (say!("bring-step-look")) }
+                li { (say!("bring-step-see")) }
+                li { (say!("bring-step-write")) }
+                li { (say!("bring-step-account")) }
             }
         }
         @if settings.cautions_read {
             section {
-                h2 { "What it is not" }
-                p {
-                    "Not a medical device, not an alarm, and it never names a dose. It shows what was logged and what \
-                     followed. When symptoms and the sensor disagree, a blood check decides."
-                }
+                h2 { (say!("bring-not")) }
+                p { (say!("bring-not-said")) }
             }
         } @else { (to_be_read(Shown { unit: settings.unit })) }
     };
-    page("Begin", Tab::Elsewhere, &["app.js"], content)
+    page(&say!("bring-welcome-title"), Tab::Elsewhere, &["app.js"], content)
 }

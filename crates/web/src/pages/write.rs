@@ -7,7 +7,8 @@ use axum::{Form, Router};
 use interstice_desk::{Jot, JotWords};
 use interstice_findings::written::{Entry as BookEntry, EntryRef, WrittenFindings, WrittenLine};
 use interstice_glucose::{InsulinKind, MarkKind, Unit};
-use interstice_render::words::{self, Caution, Shown};
+use interstice_render::words::{self, Caution, Shown, digits};
+use interstice_tongue::say;
 use maud::{Markup, html};
 use serde::Deserialize;
 
@@ -60,7 +61,7 @@ pub(super) struct Sent {
 
 impl Sent {
     pub(super) fn words(&self) -> Result<JotWords, Trouble> {
-        let unknown = |what: &str| Trouble::Request(format!("'{what}' is nothing that is written down here"));
+        let unknown = |what: &str| Trouble::Request(say!("write-unknown-kind", what = what));
         let insulin = given(&self.insulin);
         let insulin = INSULINS
             .into_iter()
@@ -87,9 +88,9 @@ async fn write(State(app): State<App>, Query(query): Query<WriteQuery>) -> Resul
     let done = given(&query.done).and_then(|change| change.parse::<i64>().ok());
     let shown = Shown { unit: settings.unit };
     let content = html! {
-        h1 { "Write it down" }
+        h1 { (say!("write-title")) }
         @if let Some(change) = done { (written_down(change)) }
-        @if query.back.is_some() { p.answer role="status" { "Taken back." } }
+        @if query.back.is_some() { p.answer role="status" { (say!("write-undone")) } }
         (waiting(&identity))
         (again(&findings))
         (choices(chosen))
@@ -99,7 +100,7 @@ async fn write(State(app): State<App>, Query(query): Query<WriteQuery>) -> Resul
         (caution(Caution::CareTeam, shown))
     };
     Ok(page(
-        "Write it down",
+        &say!("write-title"),
         Tab::Write,
         &["write.js", "queue.js"],
         content,
@@ -109,10 +110,10 @@ async fn write(State(app): State<App>, Query(query): Query<WriteQuery>) -> Resul
 fn written_down(change: i64) -> Markup {
     html! {
         div.done role="status" {
-            p.answer { "Written down." }
+            p.answer { (say!("write-done")) }
             form method="post" action="/write/undo" {
                 input type="hidden" name="change" value=(change);
-                button.quiet type="submit" { "Take it back" }
+                button.quiet type="submit" { (say!("write-undo")) }
             }
         }
     }
@@ -123,17 +124,17 @@ fn again(findings: &WrittenFindings) -> Markup {
     html! {
         @if !findings.doses.is_empty() || !findings.meals.is_empty() || !findings.drinks_ml.is_empty() {
             section.again aria-labelledby="again" {
-                h2 #again { "Written often" }
-                p.help { "One tap writes it down as of now, and it can be taken back. This is what was written before, not what to take." }
+                h2 #again { (say!("write-again-heading")) }
+                p.help { (say!("write-again-help")) }
                 div.taps {
                     @for meal in &findings.meals {
-                        @let grams = meal.grams.map(amount);
+                        @let grams = meal.grams.map(digits);
                         (tap("meal", &[("amount", grams.as_deref().unwrap_or("")), ("words", meal.words.as_deref().unwrap_or(""))], &meal_name(meal.words.as_deref(), meal.grams)))
                     }
                     @for dose in &findings.doses {
-                        (tap("dose", &[("amount", &amount(dose.units)), ("insulin", dose.insulin.name())], &format!("{} {}", words::units(dose.units), dose.insulin.name())))
+                        (tap("dose", &[("amount", &digits(dose.units)), ("insulin", dose.insulin.name())], &words::dose_said(dose.units, dose.insulin)))
                     }
-                    @for ml in &findings.drinks_ml { (tap("drink", &[("amount", &amount(*ml))], &format!("{} ml of water", amount(*ml)))) }
+                    @for ml in &findings.drinks_ml { (tap("drink", &[("amount", &digits(*ml))], &say!("write-again-drink", ml = words::amount(*ml)))) }
                 }
             }
         }
@@ -150,50 +151,28 @@ fn tap(what: &str, fields: &[(&str, &str)], name: &str) -> Markup {
     }
 }
 
-fn meal_name(words: Option<&str>, grams: Option<f64>) -> String {
-    match (words, grams) {
-        (Some(words), Some(grams)) => format!("{words}, {} g", amount(grams)),
-        (Some(words), None) => words.to_owned(),
-        (None, Some(grams)) => format!("{} g of carbohydrate", amount(grams)),
-        (None, None) => "a meal".to_owned(),
+fn meal_name(called: Option<&str>, grams: Option<f64>) -> String {
+    match (called, grams) {
+        (Some(called), Some(grams)) => say!("write-again-meal", words = called, grams = words::amount(grams)),
+        (Some(called), None) => called.to_owned(),
+        (None, Some(grams)) => words::carbohydrate_said(grams),
+        (None, None) => say!("write-again-unnamed"),
     }
-}
-
-fn amount(value: f64) -> String {
-    words::amount(value)
 }
 
 fn choices(chosen: Option<Jot>) -> Markup {
     html! {
-        nav.kinds aria-label="What to write down" {
+        nav.kinds aria-label=(say!("write-kinds")) {
             @for jot in Jot::ALL {
                 a href={ "/write?what=" (jot.key()) "#form" } aria-current=[(chosen.unwrap_or(Jot::Blood) == jot).then_some("true")] { (name(jot)) }
             }
-            a href="/wear#put-on" { "Sensor" }
+            a href="/wear#put-on" { (say!("write-kind-sensor")) }
         }
     }
 }
 
-pub(super) fn name(jot: Jot) -> &'static str {
-    match jot {
-        Jot::Blood => "Blood check",
-        Jot::Dose => "Dose",
-        Jot::Meal => "Meal",
-        Jot::Mark(kind) => match kind {
-            MarkKind::Activity => "Activity",
-            MarkKind::Drink => "Drink",
-            MarkKind::Sleep => "Sleep",
-            MarkKind::Symptom => "Symptom",
-            MarkKind::Illness => "Illness",
-            MarkKind::Ketones => "Ketones",
-            MarkKind::Medicine => "Medicine",
-            MarkKind::Temperature => "Temperature",
-            MarkKind::Tag => "Kind of day",
-            MarkKind::Note => "Note",
-            MarkKind::Device => "Device",
-            MarkKind::Artefact => "Not to be believed",
-        },
-    }
+pub(super) fn name(jot: Jot) -> String {
+    say!("write-kind", kind = jot.key())
 }
 
 /// A form being filled in: anew, or with an entry to correct; with what the book knows, or on a device that is away.
@@ -219,9 +198,9 @@ fn form(filling: &Filling<'_>) -> Markup {
     let is_away = filling.findings.is_none();
     let read_in = filling.settings.unit.symbol();
     let unit = match filling.what {
-        Jot::Blood => Some(read_in),
-        Jot::Dose => Some("units"),
-        Jot::Meal => Some("g of carbohydrate"),
+        Jot::Blood => Some(read_in.to_owned()),
+        Jot::Dose => Some(say!("write-unit-dose")),
+        Jot::Meal => Some(say!("write-unit-meal")),
         _ => None,
     };
     let action = if of.is_some() {
@@ -246,23 +225,20 @@ fn form(filling: &Filling<'_>) -> Markup {
             label.field { span { (began) } input type="datetime-local" name="at" value=[at]; }
             @if let Some(ended) = ended { label.field { span { (ended) } input type="datetime-local" name="until" value=[until]; } }
             @if filling.what == Jot::Blood {
-                label.field { input type="checkbox" name="laboratory" value="1" checked[is_laboratory(of)]; " A laboratory's, not a meter's" }
+                label.field { input type="checkbox" name="laboratory" value="1" checked[is_laboratory(of)]; " " (say!("write-laboratory")) }
             }
-            button type="submit" { @if of.is_some() { "Correct it" } @else { "Write it down" } }
+            button type="submit" { @if of.is_some() { (say!("write-correct-submit")) } @else { (say!("write-submit")) } }
         }
     }
 }
 
 /// What the times are called; the second where it may last.
-fn times(what: Jot) -> (&'static str, Option<&'static str>) {
+fn times(what: Jot) -> (String, Option<String>) {
     match what {
-        Jot::Mark(MarkKind::Sleep) => ("Fell asleep", Some("Woke")),
-        Jot::Mark(MarkKind::Tag) => (
-            "From; now where left empty",
-            Some("Until; that day alone where left empty"),
-        ),
-        _ if what.lasts() => ("Began; now where left empty", Some("Ended, where it has")),
-        _ => ("When; now where left empty", None),
+        Jot::Mark(MarkKind::Sleep) => (say!("write-sleep-began"), Some(say!("write-sleep-ended"))),
+        Jot::Mark(MarkKind::Tag) => (say!("write-tag-began"), Some(say!("write-tag-ended"))),
+        _ if what.lasts() => (say!("write-began"), Some(say!("write-ended"))),
+        _ => (say!("write-at"), None),
     }
 }
 
@@ -272,22 +248,23 @@ fn is_laboratory(of: Option<&WrittenLine>) -> bool {
 
 fn number_field(filling: &Filling<'_>) -> Markup {
     let value = filling.of.and_then(|line| number_of(&line.it));
-    let (label, required) = match filling.what {
-        Jot::Blood => ("The meter showed".to_owned(), true),
-        Jot::Dose => ("Units".to_owned(), true),
-        Jot::Meal => ("Carbohydrate, grams, where you know".to_owned(), false),
-        Jot::Mark(MarkKind::Drink) => ("Millilitres, where you know".to_owned(), false),
-        Jot::Mark(MarkKind::Ketones) => ("Blood ketones, mmol/L".to_owned(), true),
-        Jot::Mark(MarkKind::Temperature) => ("Degrees Celsius around you".to_owned(), true),
-        Jot::Mark(_) => return html! {},
-    };
     let unit = filling.of.and_then(|line| match &line.it {
         BookEntry::BloodCheck(check) => Some(check.said.unit()),
         _ => None,
     });
+    let asked_in = unit.unwrap_or(filling.settings.unit);
+    let (label, required) = match filling.what {
+        Jot::Blood => (say!("write-blood-number", unit = asked_in.symbol()), true),
+        Jot::Dose => (say!("write-dose-number"), true),
+        Jot::Meal => (say!("write-meal-number"), false),
+        Jot::Mark(MarkKind::Drink) => (say!("write-drink-number"), false),
+        Jot::Mark(MarkKind::Ketones) => (say!("write-ketones-number"), true),
+        Jot::Mark(MarkKind::Temperature) => (say!("write-temperature-number"), true),
+        Jot::Mark(_) => return html! {},
+    };
     html! {
         label.field {
-            span { (label) @if filling.what == Jot::Blood { ", " (unit.unwrap_or(filling.settings.unit)) } }
+            span { (label) }
             input name="amount" inputmode="decimal" autocomplete="off" value=[value] required[required] autofocus[required && filling.findings.is_some()];
             @if let Some(unit) = unit { input type="hidden" name="unit" value=(unit.symbol()); }
         }
@@ -297,9 +274,9 @@ fn number_field(filling: &Filling<'_>) -> Markup {
 fn number_of(entry: &BookEntry) -> Option<String> {
     match entry {
         BookEntry::BloodCheck(check) => Some(check.said.number().to_string()),
-        BookEntry::Dose(dose) => Some(amount(dose.units)),
-        BookEntry::Meal(meal) => meal.carbohydrate_g.map(amount),
-        BookEntry::Mark(mark) => mark.value.map(amount),
+        BookEntry::Dose(dose) => Some(digits(dose.units)),
+        BookEntry::Meal(meal) => meal.carbohydrate_g.map(digits),
+        BookEntry::Mark(mark) => mark.value.map(digits),
         _ => None,
     }
 }
@@ -313,12 +290,16 @@ fn insulin_field(filling: &Filling<'_>) -> Markup {
     };
     html! {
         fieldset.insulins {
-            legend { "Insulin" }
+            legend { (say!("write-insulin")) }
             @for kind in INSULINS {
-                label { input type="radio" name="insulin" value=(kind.name()) checked[kind == chosen] required; " " (kind.name()) }
+                label { input type="radio" name="insulin" value=(kind.name()) checked[kind == chosen] required data-told=(insulin_name(kind)); " " (insulin_name(kind)) }
             }
         }
     }
+}
+
+fn insulin_name(kind: InsulinKind) -> String {
+    say!("write-insulin-kind", insulin = kind.name())
 }
 
 fn words_field(filling: &Filling<'_>) -> Markup {
@@ -326,13 +307,13 @@ fn words_field(filling: &Filling<'_>) -> Markup {
     let is_tag = filling.what == Jot::Mark(MarkKind::Tag);
     let tags = filling.findings.filter(|_| is_tag).map(|findings| &findings.tags);
     let label = match filling.what {
-        Jot::Meal => "What it was",
-        Jot::Mark(MarkKind::Activity) => "What you did",
-        Jot::Mark(MarkKind::Symptom) => "What you felt",
-        Jot::Mark(MarkKind::Medicine) => "Which, and how much",
-        Jot::Mark(MarkKind::Tag) => "A word of your own: on watch, at home",
-        Jot::Mark(MarkKind::Note) => "In words",
-        _ => "A note, if you like",
+        Jot::Meal => say!("write-meal-words"),
+        Jot::Mark(MarkKind::Activity) => say!("write-activity-words"),
+        Jot::Mark(MarkKind::Symptom) => say!("write-symptom-words"),
+        Jot::Mark(MarkKind::Medicine) => say!("write-medicine-words"),
+        Jot::Mark(MarkKind::Tag) => say!("write-tag-words"),
+        Jot::Mark(MarkKind::Note) => say!("write-note-words"),
+        _ => say!("write-words"),
     };
     html! {
         label.field {
@@ -368,19 +349,19 @@ fn key(entry: EntryRef) -> String {
 fn lately(findings: &WrittenFindings, shown: Shown) -> Markup {
     html! {
         section aria-labelledby="lately" {
-            h2 #lately { "Lately" }
-            @if findings.lately.is_empty() { p { "Nothing was written down lately." } }
+            h2 #lately { (say!("write-lately-heading")) }
+            @if findings.lately.is_empty() { p { (say!("write-lately-none")) } }
             @else {
                 ul.entries {
                     @for line in &findings.lately {
                         li {
                             span.when { (words::date_and_clock(line.at.0)) }
-                            span.what { (words::written_said(line, shown)) @if !line.by_hand { span.bounds { "from a file" } } }
+                            span.what { (words::written_said(line, shown)) @if !line.by_hand { span.bounds { (say!("write-from-file")) } } }
                             span.tools {
-                                a href={ "/write/entry?entry=" (key(line.entry)) } { "Correct" }
+                                a href={ "/write/entry?entry=" (key(line.entry)) } { (say!("write-correct")) }
                                 form method="post" action="/write/strike" {
                                     input type="hidden" name="entry" value=(key(line.entry));
-                                    button.quiet type="submit" { "Strike out" }
+                                    button.quiet type="submit" { (say!("write-strike")) }
                                 }
                             }
                         }
@@ -419,9 +400,9 @@ fn which_unit(said: &str, sent: &Sent, action: &str) -> Markup {
         [Unit::MgPerDl, Unit::MmolPerL]
     };
     let content = html! {
-        h1 { "Which unit?" }
-        p.answer { (said) " is hard to believe." }
-        p { "Your book is in " (likely[1]) ". Nothing is written down yet." }
+        h1 { (say!("write-unit-title")) }
+        p.answer { (say!("write-unit-doubt", said = said)) }
+        p { (say!("write-unit-nothing", unit = likely[1].symbol())) }
         div.taps {
             @for unit in likely {
                 form method="post" action=(action) {
@@ -430,13 +411,13 @@ fn which_unit(said: &str, sent: &Sent, action: &str) -> Markup {
                     @for (field, value) in [("entry", &sent.entry), ("at", &sent.at), ("amount", &sent.amount), ("laboratory", &sent.laboratory), ("words", &sent.words)] {
                         @if let Some(value) = given(value) { input type="hidden" name=(field) value=(value); }
                     }
-                    button type="submit" { "It was " (number) " " (unit) }
+                    button type="submit" { (say!("write-unit-was", number = &number, unit = unit.symbol())) }
                 }
             }
         }
-        p { a href={ "/write?what=" (sent.what) } { "Neither: back to the form" } }
+        p { a href={ "/write?what=" (sent.what) } { (say!("write-unit-neither")) } }
     };
-    page("Which unit?", Tab::Write, &[], content)
+    page(&say!("write-unit-title"), Tab::Write, &[], content)
 }
 
 #[derive(Debug, Deserialize)]
@@ -446,7 +427,7 @@ struct Which {
 
 fn find<'a>(findings: &'a WrittenFindings, name: &str) -> Result<&'a WrittenLine, Trouble> {
     let found = findings.lately.iter().find(|line| key(line.entry) == name);
-    found.ok_or_else(|| Trouble::Request("there is no such entry among those written lately".to_owned()))
+    found.ok_or_else(|| Trouble::Request(say!("write-unknown-entry")))
 }
 
 async fn entry(State(app): State<App>, Query(which): Query<Which>) -> Result<Markup, Trouble> {
@@ -459,9 +440,7 @@ async fn entry(State(app): State<App>, Query(which): Query<Which>) -> Result<Mar
         BookEntry::Meal(_) => Jot::Meal,
         BookEntry::Mark(mark) => Jot::Mark(mark.kind),
         _ => {
-            return Err(Trouble::Request(
-                "that is corrected where it was written".to_owned(),
-            ));
+            return Err(Trouble::Request(say!("write-elsewhere")));
         }
     };
     let filling = Filling {
@@ -471,12 +450,12 @@ async fn entry(State(app): State<App>, Query(which): Query<Which>) -> Result<Mar
         of: Some(line),
     };
     let content = html! {
-        h1 { "Correct an entry" }
-        p { "What stood there before stays in the book, hidden, and the correction can be taken back." }
+        h1 { (say!("write-correct-title")) }
+        p { (say!("write-correct-help")) }
         (form(&filling))
-        p { a href="/write" { "Leave it as it is" } }
+        p { a href="/write" { (say!("write-correct-leave")) } }
     };
-    Ok(page("Correct an entry", Tab::Write, &[], content))
+    Ok(page(&say!("write-correct-title"), Tab::Write, &[], content))
 }
 
 async fn correct(State(app): State<App>, Form(sent): Form<Sent>) -> Result<Response, Trouble> {
