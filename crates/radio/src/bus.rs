@@ -177,16 +177,14 @@ impl Bus {
 
     /// What changes below a path, in the order in which it changed.
     pub(crate) async fn changes(&self, path: &str) -> Result<Changes, RadioError> {
-        let rule = || -> zbus::Result<MatchRule<'_>> {
-            Ok(MatchRule::builder()
-                .msg_type(MessageType::Signal)
-                .sender(self.service.as_str())
-                .interface(PROPERTIES)
-                .member("PropertiesChanged")
-                .path_namespace(path)
-                .build()?)
-        };
-        let rule = rule().map_err(trouble)?;
+        let rule = MatchRule::builder()
+            .msg_type(MessageType::Signal)
+            .sender(self.service.as_str())
+            .interface(PROPERTIES)
+            .member("PropertiesChanged")
+            .path_namespace(path)
+            .build()
+            .map_err(trouble)?;
         let stream = MessageStream::for_match_rule(rule, &self.conn, Some(NOTICES))
             .await
             .map_err(trouble)?;

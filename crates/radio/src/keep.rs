@@ -55,7 +55,8 @@ pub async fn keep(at: &At, address: &str, pace: Pace, mut heard: Heard, desk: &m
             pause = pace.first;
         }
         // A sensor that was heard and went is nothing to look at; one that does not come back is.
-        if !matches!(why, RadioError::AnotherSession) && !(got && matches!(why, RadioError::Lost)) {
+        let went = got && matches!(why, RadioError::Lost);
+        if !went && !matches!(why, RadioError::AnotherSession) {
             heard.trouble = Some(why.to_string());
             // Where even that cannot be kept, the next try will say so again.
             let _ = desk.note(&heard);

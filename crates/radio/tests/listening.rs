@@ -98,12 +98,15 @@ impl Kept {
     async fn until(&self, what: &str, holds: impl Fn(&Written) -> bool) {
         let begun = Instant::now();
         while !holds(&self.0.borrow()) {
-            let written = self.0.borrow();
-            let told = format!("{:?} {:?}", written.readings, written.troubles);
-            drop(written);
+            let told = self.told();
             assert!(begun.elapsed() < PATIENCE, "{what} never came: {told}");
             tokio::time::sleep(Duration::from_millis(10)).await;
         }
+    }
+
+    fn told(&self) -> String {
+        let written = self.0.borrow();
+        format!("{:?} {:?}", written.readings, written.troubles)
     }
 
     fn minutes(&self) -> Vec<i64> {
