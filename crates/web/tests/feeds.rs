@@ -190,7 +190,7 @@ async fn a_file_that_waits_is_looked_at_from_the_page_and_the_next_comes_by_itse
     assert_eq!(home.readings(), 120);
     let told = page(&app, "/now").await;
     assert!(
-        told.contains("Exports, from the folder") && !told.contains("waits"),
+        told.contains("Exports, from the folder") && !told.contains("waits for you"),
         "{told}"
     );
 }

@@ -38,6 +38,7 @@ bring-days-heading = Its first days
 bring-days-caption = Glucose in { $unit } by the clock of { $zone }. Do meals and nights stand where they were?
 bring-days-zone-of-file = the file
 bring-days-summary = The days as a table
+bring-days-method = How readings become a trace
 bring-question = One thing only you can say.
 bring-question-go-on = Go on
 bring-question-more = { $more ->

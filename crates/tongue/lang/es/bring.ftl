@@ -34,6 +34,7 @@ bring-days-heading = Sus primeros días
 bring-days-caption = Glucosa en { $unit } según el reloj de { $zone }. ¿Están las comidas y las noches donde estuvieron?
 bring-days-zone-of-file = este archivo
 bring-days-summary = Los días como tabla
+bring-days-method = Cómo las lecturas forman una traza
 bring-question = Hay algo que solo tú puedes decir.
 bring-question-go-on = Seguir
 bring-question-more = { $more ->

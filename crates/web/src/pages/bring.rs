@@ -182,6 +182,7 @@ fn first_days(report: &FileReport, settings: &Settings) -> Markup {
                 summary { (say!("bring-days-summary")) }
                 (table(&words::first_days(&days, shown), "days"))
             }
+            p.method-link { a href="/methods/traces" { (say!("bring-days-method")) } }
         }
     }
 }
